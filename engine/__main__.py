@@ -1,0 +1,3 @@
+from pressworthy.cli import main
+
+raise SystemExit(main())

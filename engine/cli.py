@@ -1,0 +1,252 @@
+"""The commands. Heavy modules are imported by the command that needs them, so help is quick."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pressworthy import __version__
+from pressworthy.placement import PlacementRequest, parse_bleed, parse_focus, parse_size
+
+if TYPE_CHECKING:
+    from pressworthy.finding import Verdict
+    from pressworthy.plugins import Registry
+
+CAUTION = "The printer's own data and advice come first; no report here is a contract proof."
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status: 0 well, 1 something found, 2 wrong set-up."""
+    from pressworthy.yamlfile import SetupError
+
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    options = _parser().parse_args(arguments)
+    try:
+        status = options.run(options)
+        sys.stdout.flush()
+    except SetupError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except KeyboardInterrupt:
+        print("stopped; nothing was written", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        # the reader of our output went away; keep Python from complaining about it at exit
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 141
+    return int(status)
+
+
+def _check(options: argparse.Namespace) -> int:
+    from pressworthy import desk
+    from pressworthy.house import load_house
+    from pressworthy.intake.files import walk
+
+    registry = _registry(options)
+    house = load_house(options.house, registry, options.house_folder)
+    render = registry.report_formats.get(options.format)
+    if render is None:
+        names = ", ".join(registry.report_formats)
+        return _wrong(f"no report format is called {options.format!r}; there are {names}")
+    if options.output and options.output.exists() and not options.replace:
+        return _wrong(f"{options.output} exists; give --replace to write over it")
+    bleed, edges = options.bleed or (0.0, frozenset())
+    request = PlacementRequest(options.size, bleed, edges, options.focus)
+    tasks = [desk.Task(path, request) for path in walk(options.paths, options.skip)]
+    if not tasks:
+        return _wrong("no picture was found; nothing was checked")
+    report = desk.check(
+        tasks, house, plugins=options.plugin, jobs=options.jobs, progress=_progress
+    )
+    _write(render(report), options.output)
+    return report.exit_status()
+
+
+def _house_list(options: argparse.Namespace) -> int:
+    from pressworthy.house import list_houses
+
+    for document in list_houses(_registry(options), options.house_folder):
+        value = document.value
+        parent = f" < {value['extends']}" if value.get("extends") else ""
+        print(f"{value.get('house', '?'):<24} {value.get('kind', '?')}{parent}")
+        print(f"  {value.get('about', '')}\n  {document.file}")
+    return 0
+
+
+def _house_show(options: argparse.Namespace) -> int:
+    from pressworthy.house import load_house, show
+
+    house = load_house(options.name, _registry(options), options.house_folder)
+    print(show(house, origin=options.origin), end="")
+    return 0
+
+
+def _house_validate(options: argparse.Namespace) -> int:
+    from pressworthy.house import validate_house
+
+    registry = _registry(options)
+    for file in options.files:
+        validate_house(str(file), registry, options.house_folder)
+        print(f"{file}: valid")
+    return 0
+
+
+def _house_schema(options: argparse.Namespace) -> int:
+    from pressworthy.house.schema import house_schema
+
+    registry = _registry(options)
+    print(json.dumps(house_schema(registry.rules, complete=not options.part), indent=2))
+    return 0
+
+
+def _rules(options: argparse.Namespace) -> int:
+    from pressworthy.rule import describe
+
+    registry = _registry(options)
+    for name in options.names or registry.rules:
+        if name not in registry.rules:
+            return _wrong(f"no rule is called {name!r}; there are {', '.join(registry.rules)}")
+        rule = registry.rules[name]
+        if options.names:
+            print(describe(rule))
+        else:
+            print(f"{name:<20} {rule.doc.strip().splitlines()[0]}")
+    return 0
+
+
+def _report_schema(options: argparse.Namespace) -> int:
+    from pressworthy.report.json_report import schema
+
+    print(json.dumps(schema(), indent=2))
+    return 0
+
+
+def _registry(options: argparse.Namespace) -> Registry:
+    from pressworthy.plugins import load
+
+    registry = load(options.plugin)
+    for name, why in registry.failed.items():
+        print(f"plug-in {name} did not load and is left out: {why}", file=sys.stderr)
+    return registry
+
+
+def _wrong(message: str) -> int:
+    print(message, file=sys.stderr)
+    return 2
+
+
+def _progress(verdicts: Iterable[Verdict], total: int) -> Iterable[Verdict]:
+    if not sys.stderr.isatty():
+        return verdicts
+    from tqdm import tqdm
+
+    return tqdm(verdicts, total=total, unit="picture", leave=False)
+
+
+def _write(text: str, path: Path | None) -> None:
+    if path is None:
+        sys.stdout.write(text)
+        return
+    part = path.with_name(path.name + ".part")
+    try:
+        part.write_text(text, "utf-8")
+        part.replace(path)
+    except OSError as error:
+        from pressworthy.yamlfile import SetupError
+
+        raise SetupError([f"{path}: cannot be written: {error.strerror}"]) from None
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _command(
+        None, "pressworthy", "Checks pictures for press against a publisher's house standard."
+    )
+    parser.add_argument("--version", action="version", version=f"pressworthy {__version__}")
+    commands = parser.add_subparsers(required=True, metavar="COMMAND")
+
+    check = _command(commands, "check", "judge pictures by a house profile", _check)
+    check.add_argument("paths", nargs="+", type=Path, help="pictures, or folders of pictures")
+    check.add_argument("--house", required=True, help="house profile: a name, or a .yaml file")
+    _placement_options(check)
+    check.add_argument("--skip", action="append", default=[], metavar="PATTERN",
+                       help="leave out files in folders whose name matches, such as '*.txt'")
+    check.add_argument("--format", default="text", help="text, json, or a plug-in's own")
+    check.add_argument("--output", type=Path, metavar="FILE", help="write the report there")
+    check.add_argument("--replace", action="store_true", help="let --output write over a file")
+    check.add_argument("--jobs", type=_jobs, default=0, metavar="N",
+                       help="pictures at a time (as many as there are processors)")
+
+    house = _command(commands, "house", "list, explain and validate house profiles")
+    actions = house.add_subparsers(required=True, metavar="ACTION")
+    _command(actions, "list", "name the house profiles there are", _house_list)
+    show = _command(actions, "show", "print a house profile as it takes effect", _house_show)
+    show.add_argument("name", help="a name, or a .yaml file")
+    show.add_argument("--origin", action="store_true", help="tell file and line of every value")
+    validate = _command(actions, "validate", "find every fault of .yaml files", _house_validate)
+    validate.add_argument("files", nargs="+", type=Path, metavar="FILE")
+    schema = _command(actions, "schema", "print the JSON Schema of house profiles", _house_schema)
+    schema.add_argument("--part", action="store_true",
+                        help="for one file, whose parent may give what is missing")
+
+    rules = _command(commands, "rules", "list the rules, or explain those named", _rules)
+    rules.add_argument("names", nargs="*", metavar="NAME")
+    _command(commands, "report-schema", "print the JSON Schema of reports", _report_schema)
+    return parser
+
+
+def _command(
+    among: Any, name: str, about: str, run: Callable[[argparse.Namespace], int] | None = None
+) -> argparse.ArgumentParser:
+    text = about[0].upper() + about[1:].rstrip(".") + "."
+    parser: argparse.ArgumentParser
+    if among is None:
+        parser = argparse.ArgumentParser(name, description=text, epilog=CAUTION, allow_abbrev=False)
+    else:
+        parser = among.add_parser(name, help=about, description=text, allow_abbrev=False)
+    if run is not None:
+        parser.set_defaults(run=run)
+        parser.add_argument("--plugin", action="append", default=[], metavar="MODULE",
+                            help="load this plug-in too: a module, or a .py file")
+        parser.add_argument("--house-folder", type=_folder, metavar="FOLDER",
+                            help="the publisher's own house profiles")
+    return parser
+
+
+def _placement_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--size", type=_value(parse_size), metavar="WxH",
+                        help="placed size, such as 210x148mm or 1200x675px (CSS pixels); "
+                             "without it the file's own stated resolution counts")
+    parser.add_argument("--bleed", type=_value(parse_bleed), metavar="MM[:EDGES]",
+                        help="bleed, such as 3mm or 3mm:top,left")
+    parser.add_argument("--focus", type=_value(parse_focus), metavar="X,Y",
+                        help="the page crops the picture to its box around this point, 0,0 to 1,1")
+
+
+def _value(parse: Callable[[str], Any]) -> Callable[[str], Any]:
+    def convert(text: str) -> Any:
+        try:
+            return parse(text)
+        except ValueError as error:
+            raise argparse.ArgumentTypeError(str(error)) from None
+
+    return convert
+
+
+def _folder(text: str) -> Path:
+    path = Path(text)
+    if not path.is_dir():
+        raise argparse.ArgumentTypeError(f"{text!r} is no folder")
+    return path
+
+
+def _jobs(text: str) -> int:
+    if not text.isdigit() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of 1 or more")
+    return int(text)

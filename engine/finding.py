@@ -1,0 +1,85 @@
+"""What is said of a picture: findings by rules, outcomes of rules, the verdict on a picture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+
+class Severity(StrEnum):
+    """How much a finding weighs: it must not go to press, a person must look, or to be known."""
+
+    STOP = "stop"
+    QUERY = "query"
+    NOTE = "note"
+
+
+class State(StrEnum):
+    """How a rule ended on a picture. Unmeasured and broken are never a pass."""
+
+    PASSED = "passed"
+    FOUND = "found"
+    UNMEASURED = "unmeasured"
+    BROKEN = "broken"
+    WAIVED = "waived"
+
+
+class Unmeasured(Exception):  # noqa: N818 - an outcome, not an error
+    """Raised by a rule or measurement that cannot judge this picture, with the reason."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing a rule found. `severity` is empty until the house profile has judged it.
+
+    measured, limit: numbers in `unit`, or words where nothing is counted.
+    remedy: what to do, in one or two sentences.
+    """
+
+    code: str
+    measured: float | str
+    limit: float | str
+    unit: str = ""
+    remedy: str = ""
+    severity: Severity | None = None
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How one rule ended on one picture; `reason` tells why where nothing was measured."""
+
+    rule: str
+    state: State
+    findings: tuple[Finding, ...] = ()
+    reason: str = ""
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """All that was said of one picture.
+
+    facts: what the file is (format, pixels, mode, ICC profile), for the report.
+    """
+
+    path: str
+    outcomes: tuple[Outcome, ...]
+    placement: str = ""
+    page: str = ""
+    facts: dict[str, Any] = field(default_factory=dict)
+
+    def findings(self) -> list[tuple[str, Finding]]:
+        """Return (rule, finding) pairs, worst first."""
+        order = list(Severity)
+        pairs = [(o.rule, f) for o in self.outcomes if o.state is State.FOUND for f in o.findings]
+        return sorted(pairs, key=lambda pair: order.index(pair[1].severity or Severity.NOTE))
+
+    def worst(self) -> Severity | None:
+        """Return the weightiest severity found, or None."""
+        found = self.findings()
+        return found[0][1].severity if found else None
+
+    def unjudged(self) -> list[Outcome]:
+        """Return the outcomes that are neither a pass nor a finding."""
+        return [o for o in self.outcomes if o.state in (State.UNMEASURED, State.BROKEN)]

@@ -1,0 +1,213 @@
+"""The one place where picture files are opened: their headers, and their pixels.
+
+libvips reads geometry and pixels at full depth; Pillow reads what libvips does not tell (JPEG
+quantisation tables, whether a resolution is stated at all).
+"""
+
+from __future__ import annotations
+
+import os
+import stat
+import warnings
+from pathlib import Path
+from typing import Any
+
+import pyvips
+from PIL import Image
+
+from pressworthy.finding import Unmeasured
+from pressworthy.picture import Header
+
+MOST_MEGAPIXELS = 1000
+"""Larger pictures are refused before decoding: a bomb, or a job for a person."""
+
+IN_MEMORY_BYTES = 330_000_000
+"""Decoded pictures above this wait in a temporary file, so that a worker stays small."""
+
+FORMATS = {"jpeg": "JPEG", "tiff": "TIFF", "png": "PNG", "webp": "WebP", "heif": "HEIC"}
+_MODES = {
+    "srgb": "RGB",
+    "rgb": "RGB",
+    "rgb16": "RGB",
+    "scrgb": "RGB",
+    "cmyk": "CMYK",
+    "b-w": "gray",
+    "grey16": "gray",
+    "multiband": "",
+    "lab": "Lab",
+    "labs": "Lab",
+}
+_BANDS = {"RGB": 3, "CMYK": 4, "gray": 1, "Lab": 3}
+_DEPTHS = {"uchar": 8, "char": 8, "ushort": 16, "short": 16, "uint": 32, "int": 32}
+
+pyvips.cache_set_max(0)  # a picture is read once; libvips' own cache would only hold memory
+Image.MAX_IMAGE_PIXELS = MOST_MEGAPIXELS * 1_000_000
+
+
+def read_header(path: Path) -> Header:
+    """Return the header of the picture at `path`.
+
+    Raises Unmeasured with the reason where it is no picture this program reads.
+    """
+    size = _regular_size(path)
+    image = _open(path)
+    if image.width * image.height > MOST_MEGAPIXELS * 1_000_000:
+        raise Unmeasured(
+            f"it states {image.width} x {image.height} px; more than {MOST_MEGAPIXELS} megapixels "
+            "are not opened"
+        )
+    fields = set(image.get_fields())
+    mode = _mode(image)
+    loader = str(image.get("vips-loader"))
+    kind = next(name for key, name in FORMATS.items() if loader.startswith(key))
+    if kind == "HEIC" and "av1" in str(_field(image, fields, "heif-compression") or ""):
+        kind = "AVIF"
+    ppi, quantisation = _pillow_facts(path)
+    if ppi is None and "resolution-unit" in fields and image.xres > 0 and image.yres > 0:
+        ppi = image.xres * 25.4, image.yres * 25.4
+    return Header(
+        format=kind,
+        width=image.width,
+        height=_field(image, fields, "page-height") or image.height,
+        mode=mode,
+        depth=_DEPTHS.get(image.format, 64 if image.format == "double" else 32),
+        floating=image.format in ("float", "double"),
+        alpha=image.bands > _BANDS.get(mode, image.bands),
+        orientation=_orientation(_field(image, fields, "orientation")),
+        pages=_field(image, fields, "n-pages") or 1,
+        ppi=ppi,
+        file_bytes=size,
+        icc=_field(image, fields, "icc-profile-data"),
+        exif=_field(image, fields, "exif-data"),
+        xmp=_field(image, fields, "xmp-data"),
+        iptc=_field(image, fields, "iptc-data"),
+        quantisation=quantisation,
+    )
+
+
+def decode(path: Path) -> Any:
+    """Return the picture's pixels, decoded once and whole, as a libvips image.
+
+    Raises Unmeasured where the file is damaged or cut short.
+    """
+    image = _open(path)
+    raw = image.width * image.height * image.bands * (_DEPTHS.get(image.format, 32) // 8)
+    try:
+        if raw <= IN_MEMORY_BYTES:
+            return image.copy_memory()
+        scratch = pyvips.Image.new_temp_file("%s.v")
+        image.write(scratch)
+        return scratch
+    except pyvips.Error as error:
+        raise Unmeasured(f"the file is damaged or cut short: {_detail(error)}") from None
+
+
+def _regular_size(path: Path) -> int:
+    try:
+        facts = path.stat()
+    except FileNotFoundError:
+        broken = path.is_symlink()
+        raise Unmeasured(
+            f"a link to nothing: {os.readlink(path)}" if broken else "no such file"
+        ) from None
+    except OSError as error:
+        raise Unmeasured(f"cannot be read: {error.strerror}") from None
+    if not stat.S_ISREG(facts.st_mode):
+        raise Unmeasured("not a regular file")
+    if facts.st_size == 0:
+        raise Unmeasured("the file is empty")
+    if not os.access(path, os.R_OK):
+        raise Unmeasured("cannot be read: permission denied")
+    return facts.st_size
+
+
+def _open(path: Path) -> Any:
+    try:
+        # a Source takes any file name; a plain name would read "a[1].jpg" as a name with options
+        source = pyvips.Source.new_from_file(os.fsencode(path))
+        if not any(key in _loader(source).lower() for key in FORMATS):
+            raise Unmeasured(f"not a picture format read here ({_nature(path)})")
+        return pyvips.Image.new_from_source(
+            source, "", access="sequential", fail_on="truncated"
+        )
+    except pyvips.Error as error:
+        nature = _nature(path)
+        known = nature in (*FORMATS.values(), "HEIC or AVIF")
+        raise Unmeasured(
+            f"a {nature} file that cannot be read: {_detail(error)}"
+            if known
+            else f"not a picture format read here ({nature})"
+        ) from None
+
+
+def _loader(source: Any) -> str:
+    name = pyvips.vips_lib.vips_foreign_find_load_source(source.pointer)
+    if name == pyvips.ffi.NULL:
+        raise pyvips.Error("unknown format")
+    return str(pyvips.ffi.string(name).decode())
+
+
+def _nature(path: Path) -> str:
+    try:
+        with path.open("rb") as stream:
+            start = stream.read(512)
+    except OSError as error:
+        return f"cannot be read: {error.strerror}"
+    for signature, name in (
+        (b"\xff\xd8", "JPEG"),
+        (b"II*\0", "TIFF"),
+        (b"MM\0*", "TIFF"),
+        (b"II+\0", "TIFF"),
+        (b"MM\0+", "TIFF"),
+        (b"\x89PNG", "PNG"),
+        (b"%PDF", "PDF"),
+        (b"GIF8", "GIF"),
+        (b"PK\x03\x04", "ZIP archive"),
+        (b"%!PS", "PostScript"),
+        (b"BM", "BMP"),
+    ):
+        if start.startswith(signature):
+            return name
+    if start[:4] == b"RIFF" and start[8:12] == b"WEBP":
+        return "WebP"
+    if start[4:8] == b"ftyp":
+        return "HEIC or AVIF"
+    if start and all(byte >= 32 or byte in (9, 10, 13) for byte in start):
+        return "text"
+    return "unknown content"
+
+
+def _mode(image: Any) -> str:
+    mode = _MODES.get(image.interpretation)
+    if mode and image.bands >= _BANDS[mode]:
+        return mode
+    return {1: "gray", 2: "gray", 3: "RGB"}.get(image.bands, f"{image.bands} channels")
+
+
+def _field(image: Any, fields: set[str], name: str) -> Any:
+    return image.get(name) if name in fields else None
+
+
+def _orientation(value: Any) -> int:
+    return value if isinstance(value, int) and 1 <= value <= 8 else 1
+
+
+def _pillow_facts(path: Path) -> tuple[tuple[float, float] | None, tuple[tuple[int, ...], ...]]:
+    """Return stated ppi and JPEG tables; nothing where Pillow cannot read this kind of file."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            with Image.open(path) as image:
+                tables = getattr(image, "quantization", None) or {}
+                quantisation = tuple(tuple(tables[key]) for key in sorted(tables))
+                across, down = (float(v) for v in image.info.get("dpi", (0, 0)))
+        except Exception:
+            # Pillow raises many kinds on odd files; libvips has already found this one readable
+            return None, ()
+    stated = 1 < across < 1e5 and 1 < down < 1e5
+    return ((across, down) if stated else None), quantisation
+
+
+def _detail(error: pyvips.Error) -> str:
+    lines = [line.strip() for line in str(error.detail or error).splitlines() if line.strip()]
+    return "; ".join(dict.fromkeys(lines))[:200] or "no detail"

@@ -1,0 +1,93 @@
+"""A picture's pixels at full resolution, as a small copy, and as tiles."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pressworthy.finding import Unmeasured
+from pressworthy.intake.opening import decode
+from pressworthy.picture import Picture, measurement
+
+SMALL_PX = 250_000
+TILE = 512
+MOST_TILES = 16
+
+
+@measurement
+def pixels(picture: Picture) -> Any:
+    """Return the decoded picture as a libvips image, without alpha. Raises Unmeasured."""
+    image = decode(picture.path)
+    if picture.header.alpha:
+        bands = image.bands - 1
+        white = 255 if image.format == "uchar" else 65535
+        return image.flatten(background=[white] * bands).cast(image.format)
+    return image
+
+
+@measurement
+def small_copy(picture: Picture) -> NDArray[Any]:
+    """Return about 0.25 megapixel of raw values, (height, width, channels), box-averaged.
+
+    The values are those of the file, unconverted, in its own depth. Raises Unmeasured.
+    """
+    image = pixels(picture)
+    factor = max(1, math.floor(math.sqrt(image.width * image.height / SMALL_PX)))
+    across, down = min(factor, image.width), min(factor, image.height)
+    values = (image.shrink(across, down) if factor > 1 else image).numpy()
+    return values.reshape(values.shape[0], values.shape[1], -1)  # type: ignore[no-any-return]
+
+
+@measurement
+def tiles(picture: Picture) -> tuple[NDArray[np.float32], ...]:
+    """Return up to 16 full-resolution luma tiles of at most 512 x 512, values 0..255.
+
+    The busiest places of the picture, from an even grid; origins are multiples of 8, so that a
+    JPEG's blocks keep their phase. Luma is 0.299 R + 0.587 G + 0.114 B of the coded values.
+    Raises Unmeasured.
+    """
+    image = pixels(picture)
+    if image.width < 64 or image.height < 64:
+        raise Unmeasured(f"{image.width} x {image.height} px are too few to look at detail")
+    chosen = _busiest(picture, image.width, image.height)
+    return tuple(_luma_tile(image, left, top) for left, top in chosen)
+
+
+def _busiest(picture: Picture, width: int, height: int) -> list[tuple[int, int]]:
+    places = [
+        (left, top)
+        for top in range(0, max(height - TILE, 0) + 1, TILE)
+        for left in range(0, max(width - TILE, 0) + 1, TILE)
+    ]
+    if len(places) <= MOST_TILES:
+        return places
+    small = small_copy(picture).astype(np.float32).mean(axis=2)
+    detail = np.abs(np.diff(small, axis=0))[:, :-1] + np.abs(np.diff(small, axis=1))[:-1]
+    scale = small.shape[1] / width
+
+    def busy(place: tuple[int, int]) -> float:
+        left, top = (int(v * scale) for v in place)
+        side = max(1, int(TILE * scale))
+        part = detail[top : top + side, left : left + side]
+        return float(part.mean()) if part.size else 0.0
+
+    return sorted(sorted(places, key=busy, reverse=True)[:MOST_TILES])
+
+
+def _luma_tile(image: Any, left: int, top: int) -> NDArray[np.float32]:
+    width, height = min(TILE, image.width - left), min(TILE, image.height - top)
+    values = image.crop(left, top, width, height).numpy().astype(np.float32)
+    if values.ndim == 3 and values.shape[2] == 4:
+        # CMYK: what the inks leave of the light, roughly; detail is what matters here
+        values = (255 - values[..., :3]) * (255 - values[..., 3:]) / 255 if (
+            image.format == "uchar"
+        ) else (65535 - values[..., :3]) * (65535 - values[..., 3:]) / 65535
+    if values.ndim == 3:
+        values = values[..., :3] @ np.array([0.299, 0.587, 0.114], np.float32) if (
+            values.shape[2] >= 3
+        ) else values[..., 0]
+    top_value = {"uchar": 255.0, "ushort": 65535.0}.get(image.format, float(values.max()) or 1.0)
+    return values * np.float32(255 / top_value)

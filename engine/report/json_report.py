@@ -1,0 +1,71 @@
+"""The report as JSON: the contract for other programs, by the schema beside this file."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from importlib.resources import files
+from typing import Any
+
+from pressworthy import __version__
+from pressworthy.finding import Outcome, Verdict
+from pressworthy.report import CAUTION, Report, weight
+
+SCHEMA_VERSION = 1
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of the report."""
+    text = files(__package__).joinpath("report.schema.json").read_text("utf-8")
+    return json.loads(text)  # type: ignore[no-any-return]
+
+
+def render(report: Report) -> str:
+    """Return the whole report; the same run gives the same text."""
+    return json.dumps(as_data(report), indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+
+
+def as_data(report: Report) -> dict[str, Any]:
+    """Return the report as plain data."""
+    return {
+        "format": SCHEMA_VERSION,
+        "program": f"pressworthy {__version__}",
+        "command": report.command,
+        "house": report.house,
+        "publisher": report.publisher,
+        "output": report.output,
+        "chain": list(report.chain),
+        "off": dict(report.off),
+        "caution": CAUTION,
+        "counts": report.counts(),
+        "exit": report.exit_status(),
+        "pictures": [_picture(verdict) for verdict in sorted(report.verdicts, key=weight)],
+    }
+
+
+def _picture(verdict: Verdict) -> dict[str, Any]:
+    worst = verdict.worst()
+    return {
+        "path": verdict.path,
+        "placement": verdict.placement,
+        "page": verdict.page,
+        "facts": verdict.facts,
+        "worst": str(worst) if worst else None,
+        "outcomes": [_outcome(outcome) for outcome in verdict.outcomes],
+    }
+
+
+def _outcome(outcome: Outcome) -> dict[str, Any]:
+    return {
+        "rule": outcome.rule,
+        "state": str(outcome.state),
+        "reason": outcome.reason,
+        "findings": [
+            {key: _number(value) for key, value in asdict(finding).items()}
+            for finding in outcome.findings
+        ],
+    }
+
+
+def _number(value: Any) -> Any:
+    return round(float(value), 6) if isinstance(value, float) else value

@@ -1,0 +1,92 @@
+"""The report as text: by picture, worst first, measured against limit, what to do."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from itertools import groupby
+from pathlib import Path
+
+from pressworthy.finding import Finding, Outcome, State, Verdict
+from pressworthy.report import CAUTION, Report, readable, weight
+from pressworthy.units import figure
+
+WIDTH = 96
+MARGIN = 9
+
+
+def render(report: Report) -> str:
+    """Return the whole report."""
+    lines = [*_head(report), ""]
+    clean = []
+    for verdict in sorted(report.verdicts, key=weight):
+        if verdict.findings() or verdict.unjudged():
+            lines += [*_picture(verdict), ""]
+        else:
+            clean.append(readable(Path(verdict.path).name))
+    if clean:
+        lines += [*_wrapped("pass", ", ".join(clean)), ""]
+    lines += [*_foot(report)]
+    return "\n".join(lines) + "\n"
+
+
+def _head(report: Report) -> Iterator[str]:
+    publisher = f", {report.publisher}" if report.publisher else ""
+    yield readable(f"{report.house}{publisher}: {len(report.verdicts)} pictures for {report.output}")
+    for rule, reason in report.off.items():
+        yield readable(f"  {rule} is off: {reason}")
+
+
+def _picture(verdict: Verdict) -> Iterator[str]:
+    yield readable(verdict.path)
+    facts = verdict.facts
+    if facts:
+        size = f"{facts['width']} x {facts['height']} px {facts['mode']} {facts['format']}"
+        place = f" at {verdict.placement}" if verdict.placement else ""
+        page = f", page {verdict.page}" if verdict.page else ""
+        yield from _wrapped("", readable(f"{size}{place}{page}; ICC profile: {facts['icc']}"))
+    for rule, finding in verdict.findings():
+        yield from _finding(rule, finding)
+    for reason, outcomes in groupby(_by_reason(verdict), key=lambda o: (o.state, o.reason)):
+        rules = [outcome.rule for outcome in outcomes]
+        every = len(rules) == len(verdict.outcomes)
+        named = "every rule" if every else ", ".join(rules)
+        yield from _wrapped(str(reason[0])[:MARGIN], readable(f"{named}: {reason[1]}"))
+
+
+def _by_reason(verdict: Verdict) -> list[Outcome]:
+    return sorted(verdict.unjudged(), key=lambda o: (o.state is State.UNMEASURED, o.reason))
+
+
+def _finding(rule: str, finding: Finding) -> Iterator[str]:
+    measured, limit = _value(finding.measured, finding.unit), _value(finding.limit, finding.unit)
+    text = f"{rule} {finding.code}: {measured}; the house wants {limit}"
+    yield from _wrapped(str(finding.severity), readable(text))
+    yield from _wrapped("", readable(finding.remedy))
+
+
+def _value(value: float | str, unit: str) -> str:
+    return value if isinstance(value, str) else figure(value, unit)
+
+
+def _wrapped(mark: str, text: str) -> list[str]:
+    return textwrap.wrap(
+        text,
+        WIDTH,
+        initial_indent=f"  {mark:<{MARGIN}} ",
+        subsequent_indent=" " * (MARGIN + 3),
+        break_on_hyphens=False,
+    )
+
+
+def _foot(report: Report) -> Iterator[str]:
+    counts = report.counts()
+    named = {
+        "stop": "must not go to press",
+        "unjudged": "not fully judged",
+        "query": "to be looked at",
+        "note": "with a note",
+        "passed": "passed",
+    }
+    yield "; ".join(f"{counts[key]} {text}" for key, text in named.items() if counts[key]) + "."
+    yield CAUTION

@@ -1,0 +1,88 @@
+"""Runs one function over many tasks in worker processes; a worker that dies loses one task only."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from typing import Any, TypeVar
+
+Task = TypeVar("Task")
+Result = TypeVar("Result")
+PRELOAD = ["pressworthy.desk"]
+
+
+def run(
+    work: Callable[[Task], Result],
+    tasks: Iterable[Task],
+    lost: Callable[[Task, str], Result],
+    *,
+    jobs: int,
+    setup: Callable[..., None],
+    setup_args: tuple[Any, ...],
+) -> Iterator[Result]:
+    """Yield the result of `work` for every task, in the order they are done.
+
+    setup(*setup_args) runs once in each worker. When a worker dies, the tasks then under way are
+    tried again one by one, each in a worker of its own; the one that kills its worker again gets
+    lost(task, reason) for a result.
+    """
+    waiting = deque(tasks)
+    while waiting:
+        under_way: dict[Future[Result], Task] = {}
+        with _pool(min(jobs, len(waiting)), setup, setup_args) as pool:
+            try:
+                while waiting or under_way:
+                    while waiting and len(under_way) < 2 * jobs:
+                        task = waiting.popleft()
+                        try:
+                            under_way[pool.submit(work, task)] = task
+                        except BrokenProcessPool:
+                            waiting.appendleft(task)
+                            raise
+                    done, _ = wait(under_way, return_when=FIRST_COMPLETED)
+                    for future in done:
+                        result = future.result()
+                        del under_way[future]
+                        yield result
+            except BrokenProcessPool:
+                pass
+            except BaseException:
+                pool.shutdown(wait=False, cancel_futures=True)
+                raise
+        for future, task in under_way.items():
+            if future.done() and not future.cancelled() and future.exception() is None:
+                yield future.result()
+            else:
+                yield _alone(work, task, lost, setup, setup_args)
+
+
+def cores() -> int:
+    """Return how many processors this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _alone(
+    work: Callable[[Task], Result],
+    task: Task,
+    lost: Callable[[Task, str], Result],
+    setup: Callable[..., None],
+    setup_args: tuple[Any, ...],
+) -> Result:
+    with _pool(1, setup, setup_args) as pool:
+        try:
+            return pool.submit(work, task).result()
+        except BrokenProcessPool:
+            return lost(task, "the worker process died on this picture, twice")
+
+
+def _pool(jobs: int, setup: Callable[..., None], args: tuple[Any, ...]) -> ProcessPoolExecutor:
+    # not plain fork: libvips and the pool itself run threads, and a fork of those may hang
+    methods = multiprocessing.get_all_start_methods()
+    context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
+    if "forkserver" in methods:
+        context.set_forkserver_preload(PRELOAD)
+    return ProcessPoolExecutor(jobs, mp_context=context, initializer=setup, initargs=args)

@@ -1,0 +1,24 @@
+"""The built-in rules, one module each. They enter by the same door as a stranger's."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+from pressworthy.hookspecs import hookimpl
+from pressworthy.rule import Rule
+
+MODULES = (
+    "resolution",
+    "bleed",
+    "luminance",
+    "icc_profile",
+    "colour_mode",
+    "compression",
+    "credit",
+    "file_weight",
+)
+
+
+@hookimpl
+def pressworthy_rules() -> list[Rule]:
+    return [import_module(f"{__name__}.{module}").rule for module in MODULES]
