@@ -62,9 +62,7 @@ def _check(options: argparse.Namespace) -> int:
     tasks = [desk.Task(path, request) for path in walk(options.paths, options.skip)]
     if not tasks:
         return _wrong("no picture was found; nothing was checked")
-    report = desk.check(
-        tasks, house, plugins=options.plugin, jobs=options.jobs, progress=_progress
-    )
+    report = desk.check(tasks, house, plugins=options.plugin, jobs=options.jobs, progress=_progress)
     _write(render(report), options.output)
     return report.exit_status()
 
@@ -175,13 +173,23 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("paths", nargs="+", type=Path, help="pictures, or folders of pictures")
     check.add_argument("--house", required=True, help="house profile: a name, or a .yaml file")
     _placement_options(check)
-    check.add_argument("--skip", action="append", default=[], metavar="PATTERN",
-                       help="leave out files in folders whose name matches, such as '*.txt'")
+    check.add_argument(
+        "--skip",
+        action="append",
+        default=[],
+        metavar="PATTERN",
+        help="leave out files in folders whose name matches, such as '*.txt'",
+    )
     check.add_argument("--format", default="text", help="text, json, or a plug-in's own")
     check.add_argument("--output", type=Path, metavar="FILE", help="write the report there")
     check.add_argument("--replace", action="store_true", help="let --output write over a file")
-    check.add_argument("--jobs", type=_jobs, default=0, metavar="N",
-                       help="pictures at a time (as many as there are processors)")
+    check.add_argument(
+        "--jobs",
+        type=_jobs,
+        default=0,
+        metavar="N",
+        help="pictures at a time (as many as there are processors)",
+    )
 
     house = _command(commands, "house", "list, explain and validate house profiles")
     actions = house.add_subparsers(required=True, metavar="ACTION")
@@ -192,8 +200,9 @@ def _parser() -> argparse.ArgumentParser:
     validate = _command(actions, "validate", "find every fault of .yaml files", _house_validate)
     validate.add_argument("files", nargs="+", type=Path, metavar="FILE")
     schema = _command(actions, "schema", "print the JSON Schema of house profiles", _house_schema)
-    schema.add_argument("--part", action="store_true",
-                        help="for one file, whose parent may give what is missing")
+    schema.add_argument(
+        "--part", action="store_true", help="for one file, whose parent may give what is missing"
+    )
 
     rules = _command(commands, "rules", "list the rules, or explain those named", _rules)
     rules.add_argument("names", nargs="*", metavar="NAME")
@@ -212,21 +221,42 @@ def _command(
         parser = among.add_parser(name, help=about, description=text, allow_abbrev=False)
     if run is not None:
         parser.set_defaults(run=run)
-        parser.add_argument("--plugin", action="append", default=[], metavar="MODULE",
-                            help="load this plug-in too: a module, or a .py file")
-        parser.add_argument("--house-folder", type=_folder, metavar="FOLDER",
-                            help="the publisher's own house profiles")
+        parser.add_argument(
+            "--plugin",
+            action="append",
+            default=[],
+            metavar="MODULE",
+            help="load this plug-in too: a module, or a .py file",
+        )
+        parser.add_argument(
+            "--house-folder",
+            type=_folder,
+            metavar="FOLDER",
+            help="the publisher's own house profiles",
+        )
     return parser
 
 
 def _placement_options(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--size", type=_value(parse_size), metavar="WxH",
-                        help="placed size, such as 210x148mm or 1200x675px (CSS pixels); "
-                             "without it the file's own stated resolution counts")
-    parser.add_argument("--bleed", type=_value(parse_bleed), metavar="MM[:EDGES]",
-                        help="bleed, such as 3mm or 3mm:top,left")
-    parser.add_argument("--focus", type=_value(parse_focus), metavar="X,Y",
-                        help="the page crops the picture to its box around this point, 0,0 to 1,1")
+    parser.add_argument(
+        "--size",
+        type=_value(parse_size),
+        metavar="WxH",
+        help="placed size, such as 210x148mm or 1200x675px (CSS pixels); "
+        "without it the file's own stated resolution counts",
+    )
+    parser.add_argument(
+        "--bleed",
+        type=_value(parse_bleed),
+        metavar="MM[:EDGES]",
+        help="bleed, such as 3mm or 3mm:top,left",
+    )
+    parser.add_argument(
+        "--focus",
+        type=_value(parse_focus),
+        metavar="X,Y",
+        help="the page crops the picture to its box around this point, 0,0 to 1,1",
+    )
 
 
 def _value(parse: Callable[[str], Any]) -> Callable[[str], Any]:

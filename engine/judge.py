@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 import traceback
 from collections.abc import Mapping
@@ -51,7 +52,8 @@ def facts(picture: Picture) -> dict[str, Any]:
 
 def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     start = time.perf_counter()
-    state, findings, reason = State.PASSED, (), ""
+    state, reason = State.PASSED, ""
+    findings: tuple[Finding, ...] = ()
     try:
         found = tuple(rule.check(picture, MappingProxyType(setting.options)))
         findings = tuple(_judged(finding, rule, setting) for finding in found)
@@ -70,4 +72,7 @@ def _judged(finding: Any, rule: Rule, setting: RuleSetting) -> Finding:
         raise TypeError(f"the rule gave {type(finding).__name__} in place of a Finding")
     if finding.code not in rule.codes:
         raise ValueError(f"the rule gave the code {finding.code!r}, which it does not declare")
+    for value in (finding.measured, finding.limit):
+        if isinstance(value, float) and not math.isfinite(value):
+            raise ValueError(f"the rule measured {value} for {finding.code!r}")
     return replace(finding, severity=Severity(setting.severity[finding.code]))

@@ -65,8 +65,10 @@ class Placement:
         """Return the placement in one line for a reader."""
         text = f"{figure(self.width)} x {figure(self.height, 'mm')}"
         if self.edges:
-            sides = "all edges" if len(self.edges) == 4 else ", ".join(
-                edge for edge in EDGES if edge in self.edges
+            sides = (
+                "all edges"
+                if len(self.edges) == 4
+                else ", ".join(edge for edge in EDGES if edge in self.edges)
             )
             text += f", bleed {figure(self.bleed, 'mm')} {sides}"
         return text if self.source == "given" else f"{text}, {self.source}"

@@ -56,7 +56,8 @@ class Rule:
 def describe(rule: Rule) -> str:
     """Return a rule's documentation in Markdown: its docstring, options and codes."""
     lines = [f"# {rule.name}", "", rule.doc.strip(), "", "## What the house sets", ""]
-    lines += [f"- `{name}`: {part['description']}{_unit(part)}" for name, part in rule.options.items()]
+    for name, part in rule.options.items():
+        lines.append(f"- `{name}`: {part['description']}{_unit(part)}")
     lines += ["", "## What it can find", ""]
     lines += [f"- `{code}`: {meaning}" for code, meaning in rule.codes.items()]
     return "\n".join(lines) + "\n"

@@ -108,7 +108,7 @@ class _Builder:
 
     def build(self, text: str) -> None:
         for event in yaml.parse(text, Loader=yaml.SafeLoader):
-            line = event.start_mark.line + 1
+            line = event.start_mark.line + 1 if event.start_mark else 1
             if isinstance(event, yaml.DocumentStartEvent):
                 self.documents += 1
                 if self.documents > 1:
@@ -201,7 +201,8 @@ def faults_against(schema: Mapping[str, Any], document: Document) -> list[Fault]
     from jsonschema.validators import validator_for
 
     found: list[Fault] = []
-    for error in validator_for(schema)(schema).iter_errors(document.value):
+    errors: Iterable[Any] = validator_for(schema)(schema).iter_errors(document.value)
+    for error in errors:
         path = tuple(error.absolute_path)
         if error.validator == "additionalProperties":
             known = list(error.schema.get("properties", {}))

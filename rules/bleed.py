@@ -34,7 +34,10 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         return
     if place.bleed < options["least"]:
         yield Finding(
-            "thin-bleed", place.bleed, options["least"], "mm",
+            "thin-bleed",
+            place.bleed,
+            options["least"],
+            "mm",
             f"Extend the picture {figure(options['least'], 'mm')} beyond the trim.",
         )
     ppi = picture.output.ppi
@@ -52,7 +55,10 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if spare:
         need = " x ".join(str(pixels_for(mm, ppi)) for mm in place.covered())
         yield Finding(
-            "short-bleed", max(0.0, min(spare)), place.bleed, "mm",
+            "short-bleed",
+            max(0.0, min(spare)),
+            place.bleed,
+            "mm",
             f"Supply at least {need} px for box and bleed at {figure(ppi)} ppi, or make the "
             "picture not bleed.",
         )

@@ -48,33 +48,47 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     header = picture.header
     if header.mode not in options["modes"]:
         yield Finding(
-            "wrong-mode", header.mode, ", ".join(options["modes"]),
+            "wrong-mode",
+            header.mode,
+            ", ".join(options["modes"]),
             remedy="Ask for the picture in one of these modes, with its ICC profile.",
         )
     if header.depth not in options["depths"]:
         yield Finding(
-            "wrong-depth", header.depth, ", ".join(map(str, options["depths"])), "bits",
+            "wrong-depth",
+            header.depth,
+            ", ".join(map(str, options["depths"])),
+            "bits",
             "Ask for the original at a depth the house takes; a deeper copy of it adds nothing.",
         )
     if header.alpha:
         yield Finding(
-            "transparent", "alpha channel", "opaque",
+            "transparent",
+            "alpha channel",
+            "opaque",
             remedy="Flatten a copy on the page's own background and look at its edges.",
         )
     if header.orientation != 1:
         yield Finding(
-            "turned-by-flag", f"orientation {header.orientation}", "orientation 1",
+            "turned-by-flag",
+            f"orientation {header.orientation}",
+            "orientation 1",
             remedy="Turn the pixels of a copy upright; some programs ignore the flag.",
         )
     if header.pages > 1:
         yield Finding(
-            "several-pages", header.pages, 1, "pictures",
+            "several-pages",
+            header.pages,
+            1,
+            "pictures",
             "Save the picture that is meant as a file of its own; only the first was checked.",
         )
     promised = SUFFIXES.get(Path(picture.path).suffix.lower())
     if promised and header.format not in promised:
         yield Finding(
-            "misnamed", header.format, " or ".join(sorted(promised)),
+            "misnamed",
+            header.format,
+            " or ".join(sorted(promised)),
             remedy="Give the file the suffix of what it is.",
         )
 

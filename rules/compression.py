@@ -26,6 +26,10 @@ OPTIONS = {
         "type": "number", "minimum": 1,
         "description": "largest step on 8-px borders, relative to the steps between",
     },
+    "visible step": {
+        "type": "number", "minimum": 0,
+        "description": "blocks fainter than this many levels of 255 are let pass",
+    },
 }  # fmt: skip
 CODES = {
     "low-quality": "saved at a low JPEG quality",
@@ -39,8 +43,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if quality is not None and quality < options["least quality"]:
         yield Finding("low-quality", quality, options["least quality"], "of 100", REMEDY)
     blocks = blockiness(picture)
-    if blocks > options["blocks"]:
-        yield Finding("blocks", blocks, options["blocks"], "x", REMEDY)
+    if blocks.ratio > options["blocks"] and blocks.excess > options["visible step"]:
+        yield Finding("blocks", blocks.ratio, options["blocks"], "x", REMEDY)
 
 
 rule = Rule("compression", check, OPTIONS, CODES, __doc__ or "")

@@ -35,13 +35,17 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     for name in options["required"]:
         if not found.get(name):
             yield Finding(
-                f"no-{name}", "empty", f"{name} filled in",
+                f"no-{name}",
+                "empty",
+                f"{name} filled in",
                 remedy=f"Ask the supplier for the {name} and enter it in the picture's metadata.",
             )
     for name in FIELDS:
         if pair := disagreement(found, name):
             yield Finding(
-                "fields-disagree", f"{name}: {pair[0]!r} and {pair[1]!r}", "the same words",
+                "fields-disagree",
+                f"{name}: {pair[0]!r} and {pair[1]!r}",
+                "the same words",
                 remedy="Ask which is right, and write it into all records of the file.",
             )
 

@@ -33,17 +33,26 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     weight = header.file_bytes / 1000
     if weight > options["heaviest"]:
         yield Finding(
-            "too-heavy", weight, options["heaviest"], "kB",
+            "too-heavy",
+            weight,
+            options["heaviest"],
+            "kB",
             f"Prepare a screen copy of at most {figure(options['heaviest'], 'kB')}.",
         )
     if edge > options["longest edge"]:
         yield Finding(
-            "too-wide", edge, options["longest edge"], "px",
+            "too-wide",
+            edge,
+            options["longest edge"],
+            "px",
             f"Prepare a copy of at most {figure(options['longest edge'], 'px')} on its long edge.",
         )
     if edge < options["shortest long edge"]:
         yield Finding(
-            "too-small", edge, options["shortest long edge"], "px",
+            "too-small",
+            edge,
+            options["shortest long edge"],
+            "px",
             "Ask for the original; enlarging this one would only blur it.",
         )
 

@@ -53,14 +53,18 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         return
     if profile is None and mode == "RGB" and stated:
         yield Finding(
-            "missing-but-stated", f"none; metadata says {stated}", "an embedded ICC profile",
+            "missing-but-stated",
+            f"none; metadata says {stated}",
+            "an embedded ICC profile",
             remedy=f"Assign {stated} on a copy once the supplier confirms it.",
         )
     elif profile is None:
         yield Finding("missing", "none", "an embedded ICC profile", remedy=ASSIGN)
     elif profile.kind in ("device link", "abstract", "named colour"):
         yield Finding(
-            "wrong-class", f"{profile.kind} profile", "input, display, output or space profile",
+            "wrong-class",
+            f"{profile.kind} profile",
+            "input, display, output or space profile",
             remedy=ASSIGN,
         )
     elif profile.space != mode:
@@ -68,13 +72,16 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     elif mode == "RGB":
         if space not in options["spaces"]:
             yield Finding(
-                "unusual-space", space or profile.description() or "an unknown RGB space",
+                "unusual-space",
+                space or profile.description() or "an unknown RGB space",
                 ", ".join(options["spaces"]),
                 remedy="Convert a copy into one of the house's spaces; keep the original.",
             )
         if stated and space and stated != space:
             yield Finding(
-                "contradicts-exif", f"ICC {space}, metadata {stated}", "one and the same space",
+                "contradicts-exif",
+                f"ICC {space}, metadata {stated}",
+                "one and the same space",
                 remedy="Ask the supplier which is true; one of the two was not updated.",
             )
 

@@ -40,20 +40,29 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     low, high = options["darkest median"], options["lightest median"]
     if print_.median < low:
         yield Finding(
-            "too-dark", print_.median, low, "L*",
+            "too-dark",
+            print_.median,
+            low,
+            "L*",
             f"On screen its median is L* {seen.median:.0f}. Lift the mid-tones on a copy, or "
             "confirm that it is meant to be dark.",
         )
     if print_.median > high:
         yield Finding(
-            "too-light", print_.median, high, "L*",
+            "too-light",
+            print_.median,
+            high,
+            "L*",
             f"On screen its median is L* {seen.median:.0f}. Bring the mid-tones down on a copy, "
             "or confirm that it is meant to be light.",
         )
     spread = print_.p95 - print_.p5
     if spread < options["least spread"]:
         yield Finding(
-            "dull", spread, options["least spread"], "L*",
+            "dull",
+            spread,
+            options["least spread"],
+            "L*",
             f"On screen it spans L* {seen.p95 - seen.p5:.0f}; this paper leaves {spread:.0f}. "
             "Raise its contrast on a copy, or print it on better paper.",
         )
@@ -63,7 +72,10 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     ):
         if share > limit:
             yield Finding(
-                code, share, limit, "%",
+                code,
+                share,
+                limit,
+                "%",
                 "Ask for the unclipped original or another frame; nothing brings lost tones back.",
             )
 

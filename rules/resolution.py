@@ -48,23 +48,33 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         full = " x ".join(str(pixels_for(mm, wanted)) for mm in covered)
         small = min(px / mm for px, mm in zip(shown, box, strict=True)) * MM_PER_INCH / wanted
         yield Finding(
-            "too-few-pixels", min(ppi), wanted, "ppi",
+            "too-few-pixels",
+            min(ppi),
+            wanted,
+            "ppi",
             f"Supply at least {full} px, or place it no larger than "
             f"{figure(box[0] * small)} x {figure(box[1] * small)} mm.",
         )
     most = wanted * (1 + options["above"] / 100)
     if all(round(px) > pixels_for(mm, most) for px, mm in zip(shown, covered, strict=True)):
         yield Finding(
-            "too-many-pixels", min(ppi), most, "ppi",
+            "too-many-pixels",
+            min(ppi),
+            most,
+            "ppi",
             f"Prepare a copy at {figure(wanted)} ppi: "
-            + " x ".join(str(pixels_for(mm, wanted)) for mm in covered) + " px.",
+            + " x ".join(str(pixels_for(mm, wanted)) for mm in covered)
+            + " px.",
         )
     stretch = (max(ppi) / min(ppi) - 1) * 100
     # half a pixel of rounding on each side is no distortion
     rounding = 100 * (0.5 / shown[0] + 0.5 / shown[1])
     if stretch - rounding > options["distortion"]:
         yield Finding(
-            "distorted", stretch, options["distortion"], "%",
+            "distorted",
+            stretch,
+            options["distortion"],
+            "%",
             f"{figure(ppi[0])} ppi across, {figure(ppi[1])} ppi down: crop the picture to the "
             "shape of its box (--focus X,Y) instead of stretching it.",
         )

@@ -19,14 +19,72 @@ _LAB = {
     "maxItems": 3,
     "description": "CIELAB, D50",
 }
+_XY = {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}
 _TEXT = {"type": "string", "minLength": 1}
+_INKS = ("cyan", "magenta", "yellow", "black")
+
+
+def _mapping(part: dict[str, Any], names: Sequence[str] = ()) -> dict[str, Any]:
+    if not names:
+        return {"type": "object", "additionalProperties": part}
+    properties = dict.fromkeys(names, part)
+    return {"type": "object", "properties": properties, "additionalProperties": False}
+
+
+SCHEMA: dict[str, Any] = {
+    "$schema": "https://json-schema.org/draft/2020-12/schema",
+    "title": "pressworthy condition",
+    "type": "object",
+    "additionalProperties": False,
+    "required": ["name", "title", "medium", "profiles", "source", "caution"],
+    "properties": {
+        "name": _TEXT,
+        "title": _TEXT,
+        "medium": {"enum": ["print", "screen"]},
+        "standard": _TEXT,
+        "paper class": _TEXT,
+        "ruling": quantity("lines/cm", "of the halftone screen", least=10, most=200),
+        "device resolution": quantity("dpi", "of the platesetter", least=100, most=10_000),
+        "screen angles": _mapping(quantity("deg", "from the vertical"), _INKS),
+        "viewing distance": quantity("mm", "from the eye to the page", least=50),
+        "resolution": quantity("ppi", "of the CSS pixel"),
+        "ink limit": quantity("%", "largest sum of all inks", least=100, most=400),
+        "paper": _LAB,
+        "white": _LAB,
+        "black": {**_LAB, "description": "CIELAB of solid black ink alone, or the screen's black"},
+        "darkest": {**_LAB, "description": "CIELAB of the darkest print within the ink limit"},
+        "solids": _mapping(_LAB),
+        "tone value increase": _mapping(
+            _mapping(quantity("%", "over the tone's own value")), _INKS
+        ),
+        "yule-nielsen n": {"type": "number", "minimum": 1},
+        "gamut volume": {"type": "number", "description": "cubic CIELAB units"},
+        "white luminance": _TEXT,
+        "white point": _XY,
+        "primaries": _mapping(_XY),
+        "profiles": _mapping(
+            {
+                "type": "object",
+                "additionalProperties": False,
+                "required": ["file"],
+                "properties": {"file": _TEXT, "sha256": _TEXT},
+            },
+            ("cmyk", "gray", "rgb"),
+        ),
+        "source": _mapping(_TEXT),
+        "caution": _TEXT,
+    },
+    "if": {"properties": {"medium": {"const": "print"}}},
+    "then": {"required": ["ruling", "device resolution", "ink limit", "paper", "black", "darkest"]},
+}
 
 
 @dataclass(frozen=True)
 class Condition:
     """What the reader's page or screen is made of.
 
-    paper, black: CIELAB (D50) of the bare paper and of the darkest print; 100 and 0 on a screen.
+    paper, black, darkest: CIELAB (D50) of the bare paper, of solid black ink alone and of the
+    darkest print in all inks; on a screen its white and its black.
     profiles: ICC profile paths by colour, ``cmyk``, ``gray`` or ``rgb``.
     values: everything else its file states, quantities in canonical units.
     """
@@ -35,6 +93,7 @@ class Condition:
     medium: str
     paper: Lab
     black: Lab
+    darkest: Lab
     profiles: dict[str, Path]
     values: dict[str, Any] = field(default_factory=dict, repr=False)
 
@@ -71,15 +130,21 @@ def read_condition(folder: Path) -> Condition:
     if faults := faults_against(SCHEMA, document):
         raise SetupError(faults)
     values = canonical(SCHEMA, document.value)
-    profiles = {colour: folder / name for colour, name in values["profiles"].items()}
+    profiles = {colour: folder / part["file"] for colour, part in values["profiles"].items()}
     for path in profiles.values():
         if not path.is_file():
             raise SetupError([f"{folder / 'condition.yaml'}: profiles: {path} is not there"])
     return Condition(
         name=folder.name,
         medium=values["medium"],
-        paper=tuple(values["paper"]),
-        black=tuple(values["darkest"]),
+        paper=_lab(values.get("paper", values.get("white", (100, 0, 0)))),
+        black=_lab(values.get("black", (0, 0, 0))),
+        darkest=_lab(values.get("darkest", values.get("black", (0, 0, 0)))),
         profiles=profiles,
         values=values,
     )
+
+
+def _lab(values: Sequence[float]) -> Lab:
+    lightness, a, b = values
+    return float(lightness), float(a), float(b)

@@ -83,7 +83,8 @@ def load_house(asked: str, registry: Registry, folder: Path | None = None) -> Ho
     if merged.value.get("kind") == "standard":
         faults.append(
             Fault(
-                merged.origins.get(("kind",)), ("kind",),
+                merged.origins.get(("kind",)),
+                ("kind",),
                 "a house standard has no output of its own: name an output type or a title",
             )
         )
@@ -137,8 +138,10 @@ def _find(name: str, folders: Iterable[Path], taken: Sequence[Path]) -> Path | N
 def _unknown(asked: str, registry: Registry, folder: Path | None) -> Path:
     names = sorted({p.stem for f in _folders(registry, folder) for p in f.glob("*.yaml")})
     raise SetupError(
-        [f"no house profile is called {asked!r}; there are {', '.join(names)}; "
-         "give --house-folder for your own, or the path of a .yaml file"]
+        [
+            f"no house profile is called {asked!r}; there are {', '.join(names)}; "
+            "give --house-folder for your own, or the path of a .yaml file"
+        ]
     )
 
 
@@ -190,7 +193,7 @@ def _merge(chain: Sequence[Document]) -> tuple[Document, list[Fault]]:
 
 def _reasons(document: Document, rules: Mapping[str, Any]) -> list[Fault]:
     """A title's difference from its output type must say why."""
-    parts = [(("rules", name), value) for name, value in rules.items()]
+    parts: list[tuple[KeyPath, Any]] = [(("rules", name), rules[name]) for name in rules]
     parts.append((("output",), document.value.get("output")))
     return [
         Fault(document.origins.get(path), path, "a title's difference needs a 'reason'")

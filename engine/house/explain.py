@@ -13,9 +13,7 @@ from pressworthy.yamlfile import KeyPath, Origin
 _PLAIN = re.compile(r"[A-Za-z][\w ./-]*|\d+(\.\d+)? [\w%*/]+")
 
 
-def explain(
-    document: Mapping[str, Any], origins: Mapping[KeyPath, Origin], *, origin: bool
-) -> str:
+def explain(document: Mapping[str, Any], origins: Mapping[KeyPath, Origin], *, origin: bool) -> str:
     """Return the values as YAML; with `origin`, each followed by ``# file:line``."""
     lines = list(_lines(document, (), origins))
     width = min(max((len(text) for text, _ in lines), default=0), 60)

@@ -108,7 +108,7 @@ def _regular_size(path: Path) -> int:
     except FileNotFoundError:
         broken = path.is_symlink()
         raise Unmeasured(
-            f"a link to nothing: {os.readlink(path)}" if broken else "no such file"
+            f"a link to nothing: {path.readlink()}" if broken else "no such file"
         ) from None
     except OSError as error:
         raise Unmeasured(f"cannot be read: {error.strerror}") from None
@@ -127,9 +127,7 @@ def _open(path: Path) -> Any:
         source = pyvips.Source.new_from_file(os.fsencode(path))
         if not any(key in _loader(source).lower() for key in FORMATS):
             raise Unmeasured(f"not a picture format read here ({_nature(path)})")
-        return pyvips.Image.new_from_source(
-            source, "", access="sequential", fail_on="truncated"
-        )
+        return pyvips.Image.new_from_source(source, "", access="sequential", fail_on="truncated")
     except pyvips.Error as error:
         nature = _nature(path)
         known = nature in (*FORMATS.values(), "HEIC or AVIF")

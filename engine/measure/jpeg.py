@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -39,7 +41,7 @@ def jpeg_quality(picture: Picture) -> int | None:
     if picture.header.format != "JPEG" or not tables or len(tables[0]) != 64:
         return None
     own = [np.array(table) for table in tables[:2]]
-    best = min(
+    return min(
         range(100, 0, -1),
         key=lambda quality: (
             abs(int(own[0].sum() - scaled_tables(quality)[0].sum())),
@@ -49,31 +51,41 @@ def jpeg_quality(picture: Picture) -> int | None:
             ),
         ),
     )
-    return best
+
+
+@dataclass(frozen=True)
+class Blocks:
+    """Mean luma step on 8-px borders: over the steps between (`ratio`), and beyond them (levels).
+
+    Without blocks the ratio is 1 and the excess 0.
+    """
+
+    ratio: float
+    excess: float
 
 
 @measurement
-def blockiness(picture: Picture) -> float:
-    """Return how much stronger luma steps are on 8-px borders than between: 1 is no blocks.
+def blockiness(picture: Picture) -> Blocks:
+    """Return how JPEG blocks stand out at full resolution.
 
-    After Wang, Sheikh and Bovik (ICIP 2002), their B/A, searched over the 8 phases so that a crop
-    does not hide the grid; the weaker of the two directions counts, and the middle of all tiles.
+    B/A of Wang, Sheikh and Bovik (ICIP 2002), searched over the 8 phases so that a crop does not
+    hide the grid; the middle of all tiles counts, and the weaker of the two directions.
     Raises Unmeasured.
     """
-    ratios = []
-    for tile in tiles(picture):
-        ratios.append(_border_ratios(tile))
-    across, down = np.median(np.array(ratios), axis=0)
-    # one grid for the whole picture: the phase that stands out over all tiles
-    return float(min(across.max(), down.max()))
+    profiles = np.median([_border_profiles(tile) for tile in tiles(picture)], axis=0)
+    return min((_stand_out(steps) for steps in profiles), key=lambda blocks: blocks.ratio)
 
 
-def _border_ratios(tile: NDArray[np.float32]) -> NDArray[np.float64]:
-    """Return (2, 8): for each direction and phase the mean step there over that elsewhere."""
-    result = []
+def _border_profiles(tile: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Return (2, 8): the mean step at each of the 8 phases, across and down."""
+    rows = []
     for values in (tile, tile.T):
         steps = np.abs(np.diff(values, axis=1)).mean(axis=0)
-        steps = steps[: len(steps) // 8 * 8].reshape(-1, 8).mean(axis=0)
-        others = (steps.sum() - steps) / 7
-        result.append((steps + 1e-3) / (others + 1e-3))
-    return np.array(result)
+        rows.append(steps[: len(steps) // 8 * 8].reshape(-1, 8).mean(axis=0))
+    return np.array(rows, np.float64)
+
+
+def _stand_out(steps: NDArray[np.float64]) -> Blocks:
+    border = float(steps.max())
+    between = float((steps.sum() - border) / 7)
+    return Blocks((border + 1e-3) / (between + 1e-3), border - between)

@@ -43,9 +43,13 @@ def lab(picture: Picture) -> NDArray[np.float32]:
 def lightness(picture: Picture) -> Lightness:
     """Return how L* is spread over the small copy. Raises Unmeasured."""
     values = lab(picture)[..., 0]
-    spread = np.percentile(values, [5, 25, 50, 75, 95])
+    p5, p25, median, p75, p95 = np.percentile(values, [5, 25, 50, 75, 95]).tolist()
     return Lightness(
-        *(float(v) for v in spread),
+        p5,
+        p25,
+        median,
+        p75,
+        p95,
         white=float((values >= LIGHTEST).mean()),
         black=float((values <= DARKEST).mean()),
     )
@@ -59,7 +63,8 @@ def printed_lightness(picture: Picture) -> Lightness:
     only the paper's own tone is added to it.
     """
     condition = picture.output.condition
-    black = 0.0 if picture.header.mode == "CMYK" else condition.black[0]
+    darkest = condition.black if picture.output.colour == "gray" else condition.darkest
+    black = 0.0 if picture.header.mode == "CMYK" else darkest[0]
     seen = lightness(picture)
 
     def laid(value: float) -> float:

@@ -15,6 +15,8 @@ from pressworthy.picture import Picture, measurement
 SMALL_PX = 250_000
 TILE = 512
 MOST_TILES = 16
+_LUMA = np.array([0.299, 0.587, 0.114], np.float32)
+_TOP = {"uchar": 255.0, "ushort": 65535.0}
 
 
 @measurement
@@ -80,14 +82,11 @@ def _busiest(picture: Picture, width: int, height: int) -> list[tuple[int, int]]
 def _luma_tile(image: Any, left: int, top: int) -> NDArray[np.float32]:
     width, height = min(TILE, image.width - left), min(TILE, image.height - top)
     values = image.crop(left, top, width, height).numpy().astype(np.float32)
-    if values.ndim == 3 and values.shape[2] == 4:
-        # CMYK: what the inks leave of the light, roughly; detail is what matters here
-        values = (255 - values[..., :3]) * (255 - values[..., 3:]) / 255 if (
-            image.format == "uchar"
-        ) else (65535 - values[..., :3]) * (65535 - values[..., 3:]) / 65535
-    if values.ndim == 3:
-        values = values[..., :3] @ np.array([0.299, 0.587, 0.114], np.float32) if (
-            values.shape[2] >= 3
-        ) else values[..., 0]
-    top_value = {"uchar": 255.0, "ushort": 65535.0}.get(image.format, float(values.max()) or 1.0)
-    return values * np.float32(255 / top_value)
+    top_value = _TOP.get(image.format) or float(np.abs(values).max()) or 1.0
+    values = values.reshape(height, width, -1) * np.float32(255 / top_value)
+    if values.shape[2] == 4:
+        # CMYK: roughly the light that the inks leave; detail is what matters here
+        values = (255 - values[..., :3]) * (255 - values[..., 3:]) / 255
+    if values.shape[2] >= 3:
+        return np.asarray(values[..., :3] @ _LUMA)
+    return np.asarray(values[..., 0])

@@ -9,9 +9,7 @@ from typing import Any
 from pressworthy.finding import Severity, State, Verdict
 from pressworthy.hookspecs import hookimpl
 
-CAUTION = (
-    "These are measurements, no contract proof: the printer's own data and advice come first."
-)
+CAUTION = "These are measurements, no contract proof: the printer's own data and advice come first."
 
 
 @dataclass(frozen=True)

@@ -32,7 +32,9 @@ def render(report: Report) -> str:
 
 def _head(report: Report) -> Iterator[str]:
     publisher = f", {report.publisher}" if report.publisher else ""
-    yield readable(f"{report.house}{publisher}: {len(report.verdicts)} pictures for {report.output}")
+    count = len(report.verdicts)
+    pictures = "1 picture" if count == 1 else f"{count} pictures"
+    yield readable(f"{report.house}{publisher}: {pictures} for {report.output}")
     for rule, reason in report.off.items():
         yield readable(f"  {rule} is off: {reason}")
 
@@ -60,9 +62,16 @@ def _by_reason(verdict: Verdict) -> list[Outcome]:
 
 def _finding(rule: str, finding: Finding) -> Iterator[str]:
     measured, limit = _value(finding.measured, finding.unit), _value(finding.limit, finding.unit)
-    text = f"{rule} {finding.code}: {measured}; the house wants {limit}"
+    text = f"{rule} {finding.code}: {measured}; the house wants {_bound(finding)}{limit}"
     yield from _wrapped(str(finding.severity), readable(text))
     yield from _wrapped("", readable(finding.remedy))
+
+
+def _bound(finding: Finding) -> str:
+    measured, limit = finding.measured, finding.limit
+    if isinstance(measured, str) or isinstance(limit, str) or measured == limit:
+        return ""
+    return "at least " if measured < limit else "at most "
 
 
 def _value(value: float | str, unit: str) -> str:

@@ -1,0 +1,118 @@
+"""The invented issue: which picture goes where, and the faults planted in it.
+
+Everything is drawn by `scenes`; no picture, person, place or publication exists.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scenes import SCENES
+
+from pressworthy.testing import write_picture
+
+CREDIT = {
+    "creator": "Maren Tollgate",
+    "credit": "Maren Tollgate / Brackwater Press",
+    "copyright": "© 2026 Maren Tollgate",
+}
+
+
+@dataclass(frozen=True)
+class Plate:
+    """One picture of the issue.
+
+    name: its file; scene: what is drawn; size: px; ppi: what the file states, so that it stands
+    at size / ppi inches; fault: the finding planted at severity stop, as rule/code.
+    """
+
+    name: str
+    scene: str
+    size: tuple[int, int]
+    ppi: float | tuple[float, float]
+    caption: str
+    fault: str = ""
+    credit: dict[str, str] = field(default_factory=lambda: dict(CREDIT))
+    save: dict[str, Any] = field(default_factory=dict)
+
+
+Q92 = {"Q": 92}
+ISSUE: dict[str, list[Plate]] = {
+    "slack-tide": [
+        Plate("harbour at low water.jpg", "harbour", (2232, 1561), 300,
+              "Low water at Ebbworth Quay, an hour after sunset.", save=Q92),
+        Plate("three of the crew.tif", "portrait", (1772, 1240), 300,
+              "Ines Farrow, Tobe Adeyinka and Colm Reddaway of the Patience.",
+              save={"compression": "lzw"}),
+        Plate("dyed cloth.jpg", "market", (1476, 1032), 205,
+              "Cloth from the Saltcote dye-works.", "resolution/too-few-pixels", save=Q92),
+        Plate("oranges.jpg", "oranges", (1772, 1240), 300,
+              "The Thursday stall on Fish Street.", "icc-profile/contradicts-exif", save=Q92),
+        Plate("chapel of the drowned.jpg", "chapel", (1772, 1240), 300,
+              "The chapel at Low Sarn, lit by one window.", "luminance/too-dark", save=Q92),
+        Plate("marsh at noon.jpg", "reeds", (1772, 1240), 300,
+              "A heron in the reeds below the sluice.", "luminance/blown-highlights", save=Q92),
+        Plate("fog over the flats.jpg", "fog", (1772, 1240), 300,
+              "Withies mark the channel in November.", save=Q92),
+    ],
+    "ebbworth-courier": [
+        Plate("lighthouse.jpg", "lighthouse", (1181, 827), 200,
+              "Sarn Light has been repainted.", save=Q92),
+        Plate("bench.jpg", "workshop", (1181, 827), 200,
+              "The bench of Ada Quillon, boatbuilder.", "credit/no-creator",
+              {key: CREDIT[key] for key in ("credit", "copyright")}, Q92),
+        Plate("crew.jpg", "portrait", (1181, 700), (200, 168),
+              "The crew of the Patience.", "resolution/distorted", save=Q92),
+    ],
+    "parish-leaf": [
+        Plate("quilt for the fair.png", "quilt", (1417, 992), 300,
+              "The quilt, made by eleven hands, to be raffled at the fair."),
+    ],
+    "slack-tide-online": [
+        Plate("harbour.jpg", "harbour", (1600, 1120), 192,
+              "Low water at Ebbworth Quay.", save={"Q": 80}),
+    ],
+}  # fmt: skip
+
+
+def draw_issue(folder: Path) -> None:
+    """Draw every plate into `folder`/title/name, unless it is there already."""
+    for title, plates in ISSUE.items():
+        (folder / title).mkdir(parents=True, exist_ok=True)
+        for plate in plates:
+            path = folder / title / plate.name
+            if not path.exists():
+                _draw(plate, path)
+
+
+def _draw(plate: Plate, path: Path) -> None:
+    width, height = plate.size
+    values = SCENES[plate.scene](width, height)
+    fields: dict[str, Any] = {}
+    if plate.fault == "luminance/blown-highlights":
+        values = _overexposed(values)
+    if plate.fault == "icc-profile/contradicts-exif":
+        # made in opRGB by the camera, tagged sRGB by a careless hand on the way
+        fields = {
+            "exif-ifd2-ColorSpace": "65535 (Uncalibrated, Short, 1 components, 2 bytes)",
+            "exif-ifd4-InteroperabilityIndex": "R03 (R03, ASCII, 4 components, 4 bytes)",
+        }
+    deep = path.suffix == ".tif"
+    top, dtype = (65535, np.uint16) if deep else (255, np.uint8)
+    write_picture(
+        path,
+        np.round(values * top).astype(dtype),
+        ppi=plate.ppi,
+        words={**plate.credit, "caption": plate.caption},
+        fields=fields,
+        **plate.save,
+    )
+
+
+def _overexposed(values: NDArray[Any]) -> NDArray[Any]:
+    """Two thirds of a stop too much light, cut off at white as a sensor does."""
+    return np.clip(values * 1.45, 0, 1)

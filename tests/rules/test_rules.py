@@ -1,0 +1,272 @@
+"""Every code of every rule fires on a picture drawn for it, and following its remedy passes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from pressworthy.house import House
+from pressworthy.placement import Focus, PlacementRequest
+from pressworthy.plugins import Registry
+from pressworthy.testing import CREDITED, a_picture, an_output, draw, found, write_picture
+
+ALL_EDGES = frozenset({"top", "right", "bottom", "left"})
+
+
+@pytest.fixture
+def codes(registry: Registry, coated: House, tmp_path: Path) -> Any:
+    """Return what a rule, with the house's options, finds in a picture written to order."""
+
+    def ask(
+        rule: str,
+        values: Any = None,
+        *,
+        name: str = "p.tif",
+        size: tuple[float, float] | None = None,
+        request: PlacementRequest | None = None,
+        options: dict[str, Any] | None = None,
+        output: dict[str, Any] | None = None,
+        **written: Any,
+    ) -> set[str]:
+        path = write_picture(tmp_path / name, draw() if values is None else values, **written)
+        picture = a_picture(path, request or PlacementRequest(size), an_output(**(output or {})))
+        known = coated.rules[rule].options if rule in coated.rules else {}
+        return set(found(registry.rules[rule], picture, {**known, **(options or {})}))
+
+    return ask
+
+
+class TestResolution:
+    def test_a4_of_2480_pixels_passes_300_ppi(self, codes: Any) -> None:
+        # 2480 px on 210 mm are 299.962 ppi: correct, by rounding to whole pixels
+        assert codes("resolution", draw(2480, 20), size=(210, 1.7)) == set()
+        assert codes("resolution", draw(2479, 20), size=(210, 1.7)) == {"too-few-pixels"}
+
+    def test_too_few_and_its_remedy(self, codes: Any) -> None:
+        assert codes("resolution", draw(640, 480), size=(120, 90)) == {"too-few-pixels"}
+        assert codes("resolution", draw(1417, 1063), size=(120, 90)) == set()
+        assert codes("resolution", draw(640, 480), size=(54.1, 40.6)) == set()
+
+    def test_too_many_and_its_remedy(self, codes: Any) -> None:
+        assert codes("resolution", draw(1500, 1125), size=(120, 90)) == {"too-many-pixels"}
+        assert codes("resolution", draw(1488, 1116), size=(120, 90)) == set()
+
+    def test_distorted_and_its_remedy(self, codes: Any) -> None:
+        assert "distorted" in codes("resolution", draw(1200, 1200), size=(100, 80))
+        request = PlacementRequest((100, 80), crop=Focus())
+        assert codes("resolution", draw(1200, 1200), request=request) == set()
+
+    def test_pixels_in_the_bleed_are_not_too_many(self, codes: Any) -> None:
+        # 40 x 30 mm and 3 mm bleed: 46 x 36 mm, 543 x 425 px
+        request = PlacementRequest((40, 30), 3, ALL_EDGES)
+        assert codes("resolution", draw(543, 425), request=request) == set()
+
+    def test_the_orientation_flag_turns_the_axes(self, codes: Any) -> None:
+        turned = {"fields": {"orientation": 6}}
+        assert codes("resolution", draw(945, 1417), name="p.jpg", size=(120, 80), **turned) == set()
+        assert codes("resolution", draw(945, 1417), name="q.jpg", size=(80, 120)) == set()
+
+    def test_the_files_own_resolution_is_its_placement(self, codes: Any) -> None:
+        assert codes("resolution", ppi=72) == {"too-few-pixels"}
+        assert codes("resolution", ppi=300) == set()
+        assert codes("resolution", ppi=(300, 240)) == {"too-few-pixels", "distorted"}
+
+
+class TestBleed:
+    def test_short_bleed_and_its_remedy(self, codes: Any) -> None:
+        request = PlacementRequest((40, 30), 3, ALL_EDGES)
+        assert codes("bleed", draw(472, 354), request=request) == {"short-bleed"}
+        assert codes("bleed", draw(543, 424), request=request) == {"short-bleed"}
+        assert codes("bleed", draw(543, 425), request=request) == set()
+
+    def test_only_edges_that_bleed_need_pixels(self, codes: Any) -> None:
+        request = PlacementRequest((40, 30), 3, frozenset({"left"}))
+        assert codes("bleed", draw(508, 354), request=request) == set()
+        assert codes("bleed", draw(472, 354), request=request) == {"short-bleed"}
+        assert codes("bleed", draw(472, 354), request=PlacementRequest((40, 30))) == set()
+
+    def test_less_than_the_house_asks(self, codes: Any) -> None:
+        request = PlacementRequest((40, 30), 2, ALL_EDGES)
+        assert codes("bleed", draw(543, 425), request=request) == {"thin-bleed"}
+
+
+class TestLuminance:
+    def test_a_normal_picture_passes(self, codes: Any) -> None:
+        assert codes("luminance") == set()
+
+    def test_dark_light_and_their_remedy(self, codes: Any) -> None:
+        dark = (draw() * 0.35).astype(np.uint8)
+        light = (255 - (255 - draw().astype(float)) * 0.3).astype(np.uint8)
+        assert "too-dark" in codes("luminance", dark)
+        assert "too-light" in codes("luminance", light, options={"least spread": 0})
+        lifted = (255 * (dark / 255) ** 0.45).astype(np.uint8)
+        assert "too-dark" not in codes("luminance", lifted)
+
+    def test_dull_and_its_remedy(self, codes: Any) -> None:
+        dull = (110 + draw() * 0.12).astype(np.uint8)
+        assert codes("luminance", dull) == {"dull"}
+        wider = np.clip((dull.astype(float) - 126) * 6 + 126, 0, 255).astype(np.uint8)
+        assert codes("luminance", wider) == set()
+
+    @pytest.mark.parametrize(("value", "code"), [(255, "blown-highlights"), (0, "blocked-shadows")])
+    def test_clipped_areas(self, codes: Any, value: int, code: str) -> None:
+        values = draw()
+        values[:120, :240] = value
+        assert codes("luminance", values) == {code}
+        assert codes("luminance", values, options={"blown": 10, "blocked": 10}) == set()
+
+    def test_sparkles_are_not_blown(self, codes: Any) -> None:
+        values = draw(2400, 1800)
+        values[::8, ::2] = 255  # 6 % of the pixels, nowhere an area
+        assert codes("luminance", values) == set()
+
+    def test_newsprint_narrows_the_spread(self, codes: Any) -> None:
+        from pressworthy.colour.condition import Condition
+
+        paper = Condition("n", "print", (80, 0, 3), (37, 0, 0), (31, 0, 0), {})
+        values = (45 + draw() * 0.62).astype(np.uint8)
+        assert codes("luminance", values) == set()
+        assert codes("luminance", values, output={"condition": paper}) == {"dull"}
+
+    def test_sixteen_bits_and_gray_read_alike(self, codes: Any) -> None:
+        gray = draw(channels=1)
+        assert codes("luminance", gray, mode="gray", icc=None) == set()
+        assert codes("luminance", draw(depth=16)) == set()
+
+
+class TestIccProfile:
+    def test_the_houses_spaces_pass(self, codes: Any) -> None:
+        for space in ("sRGB", "opRGB", "Display P3"):
+            assert codes("icc-profile", icc=space) == set()
+
+    def test_unusual_space(self, codes: Any) -> None:
+        assert codes("icc-profile", icc="ROMM RGB") == {"unusual-space"}
+        assert codes("icc-profile", icc="ROMM RGB", options={"spaces": ["ROMM RGB"]}) == set()
+
+    def test_missing_and_its_remedy(self, codes: Any) -> None:
+        assert codes("icc-profile", icc=None) == {"missing"}
+        assert codes("icc-profile", icc="sRGB") == set()
+
+    def test_missing_but_stated(self, codes: Any) -> None:
+        stated = {"exif-ifd2-ColorSpace": "1 (sRGB, Short, 1 components, 2 bytes)"}
+        assert codes("icc-profile", name="p.jpg", icc=None, fields=stated) == {"missing-but-stated"}
+
+    def test_contradicting_exif(self, codes: Any) -> None:
+        uncalibrated = {
+            "exif-ifd2-ColorSpace": "65535 (Uncalibrated, Short, 1 components, 2 bytes)"
+        }
+        index = {"exif-ifd4-InteroperabilityIndex": "R03 (R03, ASCII, 4 components, 4 bytes)"}
+        srgb = {"exif-ifd2-ColorSpace": "1 (sRGB, Short, 1 components, 2 bytes)"}
+        assert codes("icc-profile", name="a.jpg", fields=uncalibrated) == set()
+        both = {**uncalibrated, **index}
+        assert codes("icc-profile", name="b.jpg", fields=both) == {"contradicts-exif"}
+        assert codes("icc-profile", name="c.jpg", icc="opRGB", fields=both) == set()
+        assert codes("icc-profile", name="d.jpg", icc="opRGB", fields=srgb) == {"contradicts-exif"}
+
+    def test_damaged_wrong_class_and_wrong_space(
+        self, registry: Registry, coated: House, tmp_path: Path
+    ) -> None:
+        from pressworthy.colour.rgb_profile import rgb_profile
+
+        whole = rgb_profile("sRGB")
+
+        def ask(icc: bytes, mode: str = "RGB") -> set[str]:
+            # libvips will not write such files, Pillow will
+            path = tmp_path / "p.jpg"
+            Image.fromarray(draw()).convert(mode).save(path, icc_profile=icc)
+            options = coated.rules["icc-profile"].options
+            return set(found(registry.rules["icc-profile"], a_picture(path), options))
+
+        assert ask(whole) == set()
+        assert ask(whole[:200]) == {"damaged"}
+        assert ask(whole[:36] + b"xxxx" + whole[40:]) == {"damaged"}
+        assert ask(whole[:12] + b"link" + whole[16:]) == {"wrong-class"}
+        assert ask(whole, "L") == {"wrong-space"}
+
+
+class TestColourMode:
+    def test_a_plain_picture_passes(self, codes: Any) -> None:
+        assert codes("colour-mode") == set()
+        assert codes("colour-mode", draw(depth=16)) == set()
+        assert codes("colour-mode", draw(channels=4), mode="CMYK") == set()
+
+    def test_mode_and_depth(self, codes: Any) -> None:
+        wanted = {"modes": ["RGB"], "depths": [16]}
+        assert codes("colour-mode", draw(channels=1), mode="gray", options=wanted) == {
+            "wrong-mode", "wrong-depth",
+        }  # fmt: skip
+        assert codes("colour-mode", draw(depth=16), options=wanted) == set()
+
+    def test_transparency(self, codes: Any) -> None:
+        assert codes("colour-mode", draw(channels=4), name="p.png") == {"transparent"}
+        assert codes("colour-mode", draw(), name="p.png") == set()
+
+    def test_turned_by_flag(self, codes: Any) -> None:
+        assert codes("colour-mode", name="p.jpg", fields={"orientation": 8}) == {"turned-by-flag"}
+
+    def test_several_pages(self, codes: Any) -> None:
+        pages = {"fields": {"page-height": 240}}
+        assert codes("colour-mode", draw(640, 480), **pages) == {"several-pages"}
+
+    def test_misnamed(self, codes: Any, tmp_path: Path) -> None:
+        jpeg = write_picture(tmp_path / "x.jpg", draw())
+        wrong = jpeg.rename(tmp_path / "x.tif")
+        from pressworthy.rules.colour_mode import rule
+
+        options = {"modes": ["RGB"], "depths": [8]}
+        assert set(found(rule, a_picture(wrong), options)) == {"misnamed"}
+        assert set(found(rule, a_picture(wrong.rename(tmp_path / "y.jpg")), options)) == set()
+
+
+class TestCompression:
+    def test_quality_and_blocks(self, codes: Any) -> None:
+        assert codes("compression", name="p.jpg", Q=92) == set()
+        assert codes("compression", name="p.jpg", Q=79) == {"low-quality"}
+        assert codes("compression", name="p.jpg", Q=15) == {"low-quality", "blocks"}
+
+    def test_a_bad_jpeg_saved_anew_is_still_found(self, codes: Any, tmp_path: Path) -> None:
+        import pyvips
+
+        bad = write_picture(tmp_path / "bad.jpg", draw(), Q=12)
+        values = pyvips.Image.new_from_file(str(bad)).numpy()
+        assert codes("compression", values, name="again.png") == {"blocks"}
+        # a crop that shifts the grid does not hide it
+        assert codes("compression", values[3:, 5:], name="crop.png") == {"blocks"}
+        assert codes("compression", draw(), name="clean.png") == set()
+
+
+class TestCredit:
+    def test_each_missing_field_and_its_remedy(self, codes: Any) -> None:
+        assert codes("credit", words=CREDITED) == set()
+        for name in CREDITED:
+            words = {key: text for key, text in CREDITED.items() if key != name}
+            assert codes("credit", words=words) == {f"no-{name}"}
+        assert codes("credit", words=CREDITED, options={"required": ["source"]}) == {"no-source"}
+
+    def test_exif_serves_where_xmp_is_silent(self, codes: Any) -> None:
+        fields = {"exif-ifd0-Artist": "A. Maker (A. Maker, ASCII, 9 components, 9 bytes)"}
+        wanted = {"required": ["creator"]}
+        assert codes("credit", name="p.jpg", fields=fields, options=wanted) == set()
+
+    def test_records_that_disagree(self, codes: Any) -> None:
+        fields = {"exif-ifd0-Artist": "B. Other (B. Other, ASCII, 9 components, 9 bytes)"}
+        assert codes("credit", name="p.jpg", words=CREDITED, fields=fields) == {"fields-disagree"}
+
+
+class TestFileWeight:
+    OPTIONS = {"heaviest": 100.0, "longest edge": 800.0, "shortest long edge": 300.0}  # noqa: RUF012
+
+    def test_each_limit_and_its_remedy(self, codes: Any) -> None:
+        def ask(width: int, height: int, quality: int) -> set[str]:
+            return codes(
+                "file-weight", draw(width, height), name="p.jpg", Q=quality, options=self.OPTIONS
+            )
+
+        assert ask(640, 480, 75) == set()
+        assert ask(640, 480, 100) == {"too-heavy"}
+        assert ask(1000, 300, 40) == {"too-wide"}
+        assert ask(200, 150, 75) == {"too-small"}
