@@ -58,7 +58,7 @@ def load(extra: Sequence[str] = ()) -> Registry:
             raise SetupError([f"plug-in {name}: {type(error).__name__}: {error}"]) from error
     for owner, plugin in manager.list_name_plugin():
         if plugin is not None:
-            _collect(registry, manager, owner, plugin)
+            _collect(registry, manager, owner, plugin, asked_for=owner in extra)
     return registry
 
 
@@ -71,7 +71,9 @@ def _register(manager: pluggy.PluginManager, plugin: Any, owner: str) -> None:
         raise
 
 
-def _collect(registry: Registry, manager: pluggy.PluginManager, owner: str, plugin: Any) -> None:
+def _collect(
+    registry: Registry, manager: pluggy.PluginManager, owner: str, plugin: Any, *, asked_for: bool
+) -> None:
     def ask(hook: str) -> list[Any]:
         caller = manager.subset_hook_caller(
             hook, [other for other in manager.get_plugins() if other is not plugin]
@@ -84,7 +86,10 @@ def _collect(registry: Registry, manager: pluggy.PluginManager, owner: str, plug
         conditions = [Path(folder) for folder in ask("pressworthy_condition_folders")]
         formats = dict(ask("pressworthy_report_formats"))
     except Exception as error:
-        registry.failed[owner] = f"{type(error).__name__}: {error}"
+        why = f"{type(error).__name__}: {error}"
+        if asked_for:
+            raise SetupError([f"plug-in {owner}: {why}"]) from error
+        registry.failed[owner] = why
         return
     for rule in rules:
         if rule.name in registry.rules:

@@ -88,9 +88,10 @@ def write_picture(
     """
     image = as_vips(values, mode)
     across, down = ppi if isinstance(ppi, tuple) else (ppi, ppi)
-    if across and down:
-        image = image.copy(xres=across / MM_PER_INCH, yres=down / MM_PER_INCH)
-    image = image.copy()
+    # a resolution of 0 is what libvips writes for "not stated"
+    image = image.copy(xres=(across or 0) / MM_PER_INCH, yres=(down or 0) / MM_PER_INCH)
+    if path.suffix == ".jpg":
+        save = {"Q": 92, **save}
     if isinstance(icc, str):
         icc = rgb_profile(icc) if mode == "RGB" else None
     if icc:

@@ -23,14 +23,11 @@ _INTERPRETATION = {
 }
 
 
-def to_lab(
-    values: NDArray[Any], mode: str, profile: bytes | str, *, intent: str = "relative"
-) -> NDArray[np.float32]:
-    """Return CIELAB (D50), without black point compensation.
+def to_lab(values: NDArray[Any], mode: str, profile: bytes | str) -> NDArray[np.float32]:
+    """Return CIELAB (D50, relative colorimetric, no black point compensation).
 
     values: (height, width, channels) of uint8 or uint16, mode RGB, CMYK or gray.
     profile: ICC profile bytes, or ``"srgb"`` for sRGB and a gray of the same tone curve.
-    intent: relative or absolute colorimetric.
     Raises Unmeasured where LittleCMS refuses the profile.
     """
     if mode == "Lab" or values.dtype not in (np.uint8, np.uint16):
@@ -44,7 +41,7 @@ def to_lab(
         imported = image.icc_import(
             embedded=isinstance(profile, bytes),
             input_profile="srgb",
-            intent=intent,
+            intent="relative",
             pcs="lab",
             black_point_compensation=False,
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pressworthy.colour.condition import Condition, Lab
 from pressworthy.colour.convert import to_lab
@@ -15,6 +16,7 @@ _PAPER = {"CMYK": [0, 0, 0, 0], "gray": [255], "RGB": [255, 255, 255]}
 _BLACK = {"CMYK": [0, 0, 0, 255], "gray": [0], "RGB": [0, 0, 0]}
 # a usual rich black; the exact darkest colour depends on the press's ink limit
 _DARKEST = {"CMYK": [178, 153, 153, 255], "gray": [0], "RGB": [0, 0, 0]}
+D50 = np.array([0.9642, 1.0, 0.8249])
 MISSING = "it has no table from colours to inks (B2A); ask the printer for an output profile"
 
 
@@ -39,10 +41,11 @@ def condition_of_profile(path: Path) -> Condition:
     if profile.space == "CMYK" and not {"B2A0", "B2A1"} & profile.tags.keys():
         raise ValueError(f"{path}: {MISSING}")
 
+    white = profile.xyz("wtpt")
+
     def seen(values: list[int]) -> Lab:
-        device = np.array([[values]], np.uint8)
-        lab = to_lab(device, profile.space, data, intent="absolute")[0, 0]
-        return float(lab[0]), float(lab[1]), float(lab[2])
+        lab = to_lab(np.array([[values]], np.uint8), profile.space, data)[0, 0]
+        return on_paper(lab, D50 if white is None else white)
 
     try:
         paper, black, darkest = (
@@ -58,3 +61,15 @@ def condition_of_profile(path: Path) -> Condition:
         darkest=darkest,
         profiles={profile.space.lower(): path},
     )
+
+
+def on_paper(lab: NDArray[np.float32], paper: NDArray[np.float64]) -> Lab:
+    """Return media-relative CIELAB as absolute, on a paper of XYZ (PCS, D50, 0..1).
+
+    ICC.1:2022 clause 6.3.2: absolute XYZ is the relative times media white over D50.
+    """
+    fy = (float(lab[0]) + 16) / 116
+    f = np.array([fy + lab[1] / 500, fy, fy - lab[2] / 200], np.float64)
+    xyz = np.where(f > 6 / 29, f**3, 3 * (6 / 29) ** 2 * (f - 4 / 29)) * paper / D50
+    g = np.where(xyz > (6 / 29) ** 3, np.cbrt(xyz), xyz / (3 * (6 / 29) ** 2) + 4 / 29)
+    return float(116 * g[1] - 16), float(500 * (g[0] - g[1])), float(200 * (g[1] - g[2]))

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import stat
 import warnings
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -38,6 +39,8 @@ _MODES = {
     "labs": "Lab",
 }
 _BANDS = {"RGB": 3, "CMYK": 4, "gray": 1, "Lab": 3}
+# ImageDescription, Artist, Copyright, and the pointer to the EXIF directory
+_TIFF_WORDS = {0x010E, 0x013B, 0x8298, 0x8769}
 _DEPTHS = {"uchar": 8, "char": 8, "ushort": 16, "short": 16, "uint": 32, "int": 32}
 
 pyvips.cache_set_max(0)  # a picture is read once; libvips' own cache would only hold memory
@@ -62,7 +65,8 @@ def read_header(path: Path) -> Header:
     kind = next(name for key, name in FORMATS.items() if loader.startswith(key))
     if kind == "HEIC" and "av1" in str(_field(image, fields, "heif-compression") or ""):
         kind = "AVIF"
-    ppi, quantisation = _pillow_facts(path)
+    more = _pillow_facts(path)
+    ppi = more.ppi
     if ppi is None and "resolution-unit" in fields and image.xres > 0 and image.yres > 0:
         ppi = image.xres * 25.4, image.yres * 25.4
     return Header(
@@ -78,10 +82,10 @@ def read_header(path: Path) -> Header:
         ppi=ppi,
         file_bytes=size,
         icc=_field(image, fields, "icc-profile-data"),
-        exif=_field(image, fields, "exif-data"),
+        exif=_field(image, fields, "exif-data") or more.exif,
         xmp=_field(image, fields, "xmp-data"),
         iptc=_field(image, fields, "iptc-data"),
-        quantisation=quantisation,
+        quantisation=more.quantisation,
     )
 
 
@@ -100,6 +104,14 @@ def decode(path: Path) -> Any:
         return scratch
     except pyvips.Error as error:
         raise Unmeasured(f"the file is damaged or cut short: {_detail(error)}") from None
+
+
+def stream(path: Path) -> Any:
+    """Return the picture as a libvips image that is decoded while it is read, once, downwards.
+
+    Raises Unmeasured where it does not open; damage shows only as pyvips.Error while reading.
+    """
+    return _open(path)
 
 
 def _regular_size(path: Path) -> int:
@@ -190,8 +202,16 @@ def _orientation(value: Any) -> int:
     return value if isinstance(value, int) and 1 <= value <= 8 else 1
 
 
-def _pillow_facts(path: Path) -> tuple[tuple[float, float] | None, tuple[tuple[int, ...], ...]]:
-    """Return stated ppi and JPEG tables; nothing where Pillow cannot read this kind of file."""
+@dataclass(frozen=True)
+class _PillowFacts:
+    """What libvips does not tell: stated ppi, JPEG tables, and the EXIF entries of a TIFF."""
+
+    ppi: tuple[float, float] | None = None
+    quantisation: tuple[tuple[int, ...], ...] = ()
+    exif: bytes | None = None
+
+
+def _pillow_facts(path: Path) -> _PillowFacts:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         try:
@@ -199,11 +219,20 @@ def _pillow_facts(path: Path) -> tuple[tuple[float, float] | None, tuple[tuple[i
                 tables = getattr(image, "quantization", None) or {}
                 quantisation = tuple(tuple(tables[key]) for key in sorted(tables))
                 across, down = (float(v) for v in image.info.get("dpi", (0, 0)))
+                exif = _tiff_exif(image) if image.format == "TIFF" else None
         except Exception:
             # Pillow raises many kinds on odd files; libvips has already found this one readable
-            return None, ()
+            return _PillowFacts()
     stated = 1 < across < 1e5 and 1 < down < 1e5
-    return ((across, down) if stated else None), quantisation
+    return _PillowFacts((across, down) if stated else None, quantisation, exif)
+
+
+def _tiff_exif(image: Image.Image) -> bytes:
+    tags = image.getexif()
+    for tag in list(tags):
+        if tag not in _TIFF_WORDS:
+            del tags[tag]
+    return tags.tobytes()
 
 
 def _detail(error: pyvips.Error) -> str:

@@ -1,0 +1,96 @@
+"""A rule that misbehaves is broken for that picture; the others go on."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pressworthy.finding import Finding, State, Unmeasured
+from pressworthy.house import House, RuleSetting
+from pressworthy.judge import judge
+from pressworthy.picture import Picture, measurement
+from pressworthy.rule import Rule
+from pressworthy.testing import a_picture, draw, write_picture
+
+
+def raises(picture: Picture, options: Any) -> Iterator[Finding]:
+    raise ZeroDivisionError("by hand")
+
+
+def unmeasured(picture: Picture, options: Any) -> Iterator[Finding]:
+    raise Unmeasured("too foggy")
+
+
+def undeclared(picture: Picture, options: Any) -> Iterator[Finding]:
+    yield Finding("other", 1, 2)
+
+
+def nonsense(picture: Picture, options: Any) -> Any:
+    return ["a word"]
+
+
+def not_a_number(picture: Picture, options: Any) -> Iterator[Finding]:
+    yield Finding("code", float("nan"), 2)
+
+
+def nothing(picture: Picture, options: Any) -> Any:
+    return None
+
+
+def fine(picture: Picture, options: Any) -> Iterator[Finding]:
+    yield Finding("code", 1.0, 2.0, "px", "Do this.")
+
+
+@pytest.mark.parametrize(
+    ("check", "state", "reason"),
+    [
+        (raises, State.BROKEN, "ZeroDivisionError: by hand (test_judge.py:"),
+        (unmeasured, State.UNMEASURED, "too foggy"),
+        (undeclared, State.BROKEN, "does not declare"),
+        (nonsense, State.BROKEN, "in place of a Finding"),
+        (not_a_number, State.BROKEN, "measured nan"),
+        (nothing, State.BROKEN, "TypeError"),
+        (fine, State.FOUND, ""),
+    ],
+)
+def test_each_way_a_rule_can_end(
+    check: Any, state: State, reason: str, tmp_path: Path, coated: House
+) -> None:
+    rules = {
+        "one": Rule("one", check, {}, {"code": "a code"}, "One."),
+        "two": Rule("two", fine, {}, {"code": "a code"}, "Two."),
+    }
+    setting = RuleSetting({}, {"code": "query"})
+    house = House(**{**vars(coated), "rules": {"one": setting, "two": setting}})
+    verdict = judge(a_picture(write_picture(tmp_path / "p.png", draw())), house, rules)
+    first, second = verdict.outcomes
+    assert first.state is state
+    assert reason in first.reason
+    assert second.state is State.FOUND
+    assert second.findings[0].severity == "query"
+
+
+def test_a_measurement_runs_once_and_its_failure_is_remembered(tmp_path: Path) -> None:
+    calls = []
+
+    @measurement
+    def fails(picture: Picture) -> float:
+        calls.append(picture)
+        raise Unmeasured("no")
+
+    picture = a_picture(write_picture(tmp_path / "p.png", draw()))
+    for _ in range(2):
+        with pytest.raises(Unmeasured, match="no"):
+            fails(picture)
+    assert len(calls) == 1
+
+
+def test_measured_arrays_cannot_be_changed(tmp_path: Path) -> None:
+    from pressworthy.measure.pixels import small_copy, tiles
+
+    picture = a_picture(write_picture(tmp_path / "p.png", draw()))
+    with pytest.raises(ValueError, match="read-only"):
+        small_copy(picture)[0, 0, 0] = 1
+    with pytest.raises(ValueError, match="read-only"):
+        tiles(picture)[0][0, 0] = 1
