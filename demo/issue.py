@@ -65,7 +65,7 @@ ISSUE: dict[str, list[Plate]] = {
         Plate("bench.jpg", "workshop", (1181, 827), 200,
               "The bench of Ada Quillon, boatbuilder.", "credit/no-creator",
               {key: CREDIT[key] for key in ("credit", "copyright")}, Q92),
-        Plate("crew.jpg", "portrait", (1181, 700), (200, 168),
+        Plate("crew.jpg", "portrait", (1417, 827), (240, 200),
               "The crew of the Patience.", "resolution/distorted", save=Q92),
     ],
     "parish-leaf": [

@@ -18,6 +18,7 @@ from PIL import Image
 
 from pressworthy.finding import Unmeasured
 from pressworthy.picture import Header
+from pressworthy.units import MM_PER_INCH
 
 MOST_MEGAPIXELS = 1000
 """Larger pictures are refused before decoding: a bomb, or a job for a person."""
@@ -41,6 +42,7 @@ _MODES = {
 _BANDS = {"RGB": 3, "CMYK": 4, "gray": 1, "Lab": 3}
 # ImageDescription, Artist, Copyright, and the pointer to the EXIF directory
 _TIFF_WORDS = {0x010E, 0x013B, 0x8298, 0x8769}
+_UNSTATED = (MM_PER_INCH, MM_PER_INCH)  # what libvips gives where a file states nothing
 _DEPTHS = {"uchar": 8, "char": 8, "ushort": 16, "short": 16, "uint": 32, "int": 32}
 
 pyvips.cache_set_max(0)  # a picture is read once; libvips' own cache would only hold memory
@@ -66,9 +68,9 @@ def read_header(path: Path) -> Header:
     if kind == "HEIC" and "av1" in str(_field(image, fields, "heif-compression") or ""):
         kind = "AVIF"
     more = _pillow_facts(path)
-    ppi = more.ppi
-    if ppi is None and "resolution-unit" in fields and image.xres > 0 and image.yres > 0:
-        ppi = image.xres * 25.4, image.yres * 25.4
+    # Pillow knows whether a resolution is stated, libvips reads both of its axes
+    stated = more.ppi is not None or "resolution-unit" in fields
+    ppi = (image.xres * MM_PER_INCH, image.yres * MM_PER_INCH)
     return Header(
         format=kind,
         width=image.width,
@@ -79,7 +81,7 @@ def read_header(path: Path) -> Header:
         alpha=image.bands > _BANDS.get(mode, image.bands),
         orientation=_orientation(_field(image, fields, "orientation")),
         pages=_field(image, fields, "n-pages") or 1,
-        ppi=ppi,
+        ppi=ppi if stated and 1 < min(ppi) and max(ppi) < 1e5 and ppi != _UNSTATED else None,
         file_bytes=size,
         icc=_field(image, fields, "icc-profile-data"),
         exif=_field(image, fields, "exif-data") or more.exif,
