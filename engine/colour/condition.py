@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pressworthy.units import quantity
+from pressworthy.units import figure, quantity
 from pressworthy.yamlfile import SetupError, canonical, faults_against, read
 
 Lab = tuple[float, float, float]
 
+CAUTION = "As its own ICC profile says; the printer's advice comes first."
 _LAB = {
     "type": "array",
     "items": {"type": "number"},
@@ -148,3 +149,41 @@ def read_condition(folder: Path) -> Condition:
 def _lab(values: Sequence[float]) -> Lab:
     lightness, a, b = values
     return float(lightness), float(a), float(b)
+
+
+def describe(condition: Condition) -> str:
+    """Return a condition for a reader: paper, solids, tone value increase, gamut, ink limit."""
+    values = condition.values
+    lines = [f"{condition.name}: {values['title']}" if "title" in values else condition.name]
+    if "standard" in values:
+        lines.append(f"  {values['standard']}")
+    for name, unit in (
+        ("paper class", ""),
+        ("ruling", "lines/cm"),
+        ("device resolution", "dpi"),
+        ("viewing distance", "mm"),
+        ("ink limit", "%"),
+    ):
+        if name in values:
+            value = values[name]
+            text = value if isinstance(value, str) else figure(value, unit)
+            lines.append(f"  {name:<20} {text}")
+    lines.append(f"  {'paper':<20} {_spelled(condition.paper)}")
+    if condition.medium == "print":
+        lines.append(f"  {'black ink alone':<20} {_spelled(condition.black)}")
+        lines.append(f"  {'darkest':<20} {_spelled(condition.darkest)}")
+    for name, lab in values.get("solids", {}).items():
+        lines.append(f"  {name:<20} {_spelled(lab)}")
+    for ink, tones in values.get("tone value increase", {}).items():
+        increases = ", ".join(f"{figure(gain, '%')} at {tone}" for tone, gain in tones.items())
+        lines.append(f"  {f'TVI {ink}':<20} {increases}")
+    if "gamut volume" in values:
+        lines.append(f"  {'gamut volume':<20} {values['gamut volume']:,.0f} cubic CIELAB units")
+    for colour, path in condition.profiles.items():
+        lines.append(f"  {f'ICC profile, {colour}':<20} {path}")
+    lines += [f"  {name:<20} {text}" for name, text in values.get("source", {}).items()]
+    return "\n".join([*lines, f"  {values.get('caution', CAUTION)}"]) + "\n"
+
+
+def _spelled(lab: Sequence[float]) -> str:
+    return f"L* {lab[0]:.1f}  a* {lab[1]:.1f}  b* {lab[2]:.1f}"

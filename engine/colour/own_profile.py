@@ -17,6 +17,15 @@ _BLACK = {"CMYK": [0, 0, 0, 255], "gray": [0], "RGB": [0, 0, 0]}
 # a usual rich black; the exact darkest colour depends on the press's ink limit
 _DARKEST = {"CMYK": [178, 153, 153, 255], "gray": [0], "RGB": [0, 0, 0]}
 D50 = np.array([0.9642, 1.0, 0.8249])
+_SOLIDS = {
+    "cyan": [255, 0, 0, 0],
+    "magenta": [0, 255, 0, 0],
+    "yellow": [0, 0, 255, 0],
+    "black": [0, 0, 0, 255],
+    "red": [0, 255, 255, 0],
+    "green": [255, 0, 255, 0],
+    "blue": [255, 255, 0, 0],
+}
 MISSING = "it has no table from colours to inks (B2A); ask the printer for an output profile"
 
 
@@ -41,13 +50,17 @@ def condition_of_profile(path: Path) -> Condition:
     if profile.space == "CMYK" and not {"B2A0", "B2A1"} & profile.tags.keys():
         raise ValueError(f"{path}: {MISSING}")
 
-    white = profile.xyz("wtpt")
+    # a screen's white is what the eye adapts to; paper is seen under the room's light
+    white = None if profile.kind == "display" else profile.xyz("wtpt")
 
     def seen(values: list[int]) -> Lab:
         lab = to_lab(np.array([[values]], np.uint8), profile.space, data)[0, 0]
         return on_paper(lab, D50 if white is None else white)
 
     try:
+        solids = (
+            {name: seen(inks) for name, inks in _SOLIDS.items()} if profile.space == "CMYK" else {}
+        )
         paper, black, darkest = (
             seen(colour[profile.space]) for colour in (_PAPER, _BLACK, _DARKEST)
         )
@@ -60,6 +73,7 @@ def condition_of_profile(path: Path) -> Condition:
         black=black,
         darkest=darkest,
         profiles={profile.space.lower(): path},
+        values={"solids": solids} if solids else {},
     )
 
 

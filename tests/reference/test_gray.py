@@ -1,0 +1,87 @@
+"""Colour to gray: CCPR (Lu, Xu, Jia 2012) on open photographs, and the equal-lightness trap."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from pressworthy.colour.convert import to_lab
+from pressworthy.measure.gray_mix import (
+    best_mix,
+    contrast_kept,
+    linear_srgb,
+    luminance_mix,
+    mixed,
+)
+from pressworthy.testing import a_picture, write_picture
+
+# Mean CCPR over t = 1..15 of the L* conversion on scikit-image's open photographs, computed with
+# numpy from the paper's formula (D65 Lab there; D50 here, hence the tolerance).
+KEPT = {"astronaut": 0.651, "coffee": 0.661, "chelsea": 0.768, "rocket": 0.438}
+# The same of Rec.601 luma: what orders the two conversions from picture to picture
+LUMA = {"astronaut": 0.647, "coffee": 0.682, "chelsea": 0.720, "rocket": 0.384}
+
+
+def photograph(name: str) -> Any:
+    return getattr(pytest.importorskip("skimage.data"), name)()
+
+
+@pytest.mark.parametrize("name", KEPT)
+def test_ccpr_of_open_photographs(name: str) -> None:
+    values = photograph(name)
+    lab = to_lab(values, "RGB", "srgb")
+    assert contrast_kept(lab, lab[..., 0]) == pytest.approx(KEPT[name], abs=0.02)
+    luma = values @ np.array([0.299, 0.587, 0.114]) / 2.55
+    assert contrast_kept(lab, luma) == pytest.approx(LUMA[name], abs=0.02)
+
+
+def test_ccpr_worked_by_hand() -> None:
+    """Two columns, colour difference 10 (L* 3 apart): kept for t = 1, 2, 3 of the ten t <= 10."""
+    lab = np.zeros((2, 2, 3))
+    lab[:, 1] = [3, np.sqrt(100 - 9), 0]
+    assert contrast_kept(lab, lab[..., 0]) == pytest.approx(3 / 10)
+    assert contrast_kept(lab, np.zeros((2, 2))) == 0
+    assert contrast_kept(lab, lab[..., 0] * 10) == 1
+
+
+def checker(first: tuple[int, ...], second: tuple[int, ...]) -> Any:
+    values = np.zeros((192, 192, 3), np.uint8)
+    odd = np.add.outer(np.arange(192) // 8, np.arange(192) // 8) % 2 == 1
+    values[:], values[odd] = first, second
+    return values
+
+
+# sRGB colours of L* 60, C* 35 at five hues (LCh of CIELAB, computed with colour-science)
+HUES = {40: (200, 125, 106), 140: (108, 156, 104), 200: (0, 161, 165), 270: (98, 148, 206),
+        320: (173, 129, 185)}  # fmt: skip
+
+
+def test_the_colours_of_the_trap_have_one_lightness() -> None:
+    lab = to_lab(np.array([list(HUES.values())], np.uint8), "RGB", "srgb")[0]
+    assert np.ptp(lab[:, 0]) < 4.5  # D50; within 0.3 in D65
+    assert np.hypot(lab[:, 1], lab[:, 2]) == pytest.approx(35, abs=6)
+
+
+@pytest.mark.parametrize("pair", [(40, 200), (40, 270), (140, 320), (200, 320)])
+def test_the_chosen_mix_beats_plain_lightness_on_the_trap(
+    pair: tuple[int, int], tmp_path: Path
+) -> None:
+    values = checker(HUES[pair[0]], HUES[pair[1]])
+    picture = a_picture(write_picture(tmp_path / "trap.png", values))
+    lab = to_lab(values, "RGB", "srgb")
+    linear = linear_srgb(lab)
+    plain = contrast_kept(lab, mixed(linear, luminance_mix()))
+    chosen = contrast_kept(lab, mixed(linear, best_mix(picture)))
+    assert plain < 0.35
+    assert chosen > 0.65
+    assert best_mix(picture) != luminance_mix()
+
+
+def test_the_luminance_mix_keeps_lightness() -> None:
+    values = photograph("chelsea")[::4, ::4]
+    lab = to_lab(np.ascontiguousarray(values), "RGB", "srgb")
+    gray = mixed(linear_srgb(lab), luminance_mix())
+    assert np.abs(gray - lab[..., 0]).max() < 0.2

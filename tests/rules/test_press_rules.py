@@ -1,0 +1,171 @@
+"""The rules about inks and gray: every code fires, and following its remedy passes."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from pressworthy.colour.convert import convert
+from pressworthy.finding import Unmeasured
+from pressworthy.house import House, load_house
+from pressworthy.plugins import Registry
+from pressworthy.testing import a_picture, draw, found, write_picture
+
+
+@pytest.fixture
+def ask(registry: Registry, tmp_path: Path) -> Any:
+    """Return what a rule finds, by code, in a picture for a built-in house."""
+
+    def codes(
+        rule: str, values: Any, house: str = "coated-magazine", **written: Any
+    ) -> dict[str, Any]:
+        loaded: House = load_house(house, registry)
+        options = {**loaded.rules[rule].options, **written.pop("options", {})}
+        path = write_picture(tmp_path / "p.tif", values, **written)
+        return found(registry.rules[rule], a_picture(path, output=loaded.output), options)
+
+    return codes
+
+
+def flat(*values: int, channels: int = 3, size: int = 96) -> Any:
+    return np.full((size, size, channels), values, np.uint8)
+
+
+def condition(registry: Registry, house: str) -> Any:
+    return load_house(house, registry).output.condition
+
+
+class TestGamut:
+    def test_vivid_areas_and_their_remedy(self, ask: Any) -> None:
+        values = draw()
+        values[:, :120] = (0, 0, 255)
+        result = ask("gamut", values)
+        assert set(result) == {"out-of-gamut", "far-out-of-gamut"}
+        assert result["out-of-gamut"].measured == pytest.approx(100 * 120 / 640, abs=1.5)
+        assert "left" in result["out-of-gamut"].remedy
+        calm = values.copy()
+        calm[:, :120] = (70, 90, 150)
+        assert ask("gamut", calm) == {}
+
+    def test_a_narrower_press_moves_more(self, ask: Any) -> None:
+        values = draw()
+        values[:, :120] = (215, 80, 40)
+        strict = {"visible": 2.0}
+        assert ask("gamut", values, options=strict) == {}
+        assert ask("gamut", values, "newsprint", options=strict) != {}
+
+    def test_inks_as_they_stand_do_not_move(self, ask: Any, registry: Registry) -> None:
+        icc = condition(registry, "coated-magazine").profiles["cmyk"].read_bytes()
+        assert ask("gamut", flat(255, 255, 0, 0, channels=4), mode="CMYK", icc=icc) == {}
+
+    def test_a_wide_space_on_a_screen(self, ask: Any) -> None:
+        assert ask("gamut", flat(0, 255, 0), "screen", icc="Display P3") != {}
+        assert ask("gamut", flat(0, 255, 0), "screen", icc="sRGB") == {}
+
+
+class TestInk:
+    def test_a_cmyk_file_as_it_stands(self, ask: Any) -> None:
+        heavy = flat(40, 40, 40, 0, channels=4)
+        heavy[:10, :10] = (250, 240, 230, 220)
+        result = ask("ink", heavy, mode="CMYK", icc=None)
+        assert set(result) == {"too-much-ink"}
+        assert result["too-much-ink"].measured == pytest.approx(940 / 255 * 100, abs=0.3)
+        heavy[:10, :10] = 40
+        heavy[0, 0] = 255
+        specks = ask("ink", heavy, mode="CMYK", icc=None)
+        assert set(specks) == {"specks-of-ink"}
+        assert specks["specks-of-ink"].measured == pytest.approx(400, abs=0.3)
+
+    def test_exactly_the_limit_is_no_excess(self, ask: Any) -> None:
+        inks = flat(191, 191, 191, 192, channels=4)  # 765 of 1020 levels: 300 %
+        assert ask("ink", inks, mode="CMYK", icc=None) == {}
+        assert ask("ink", inks + 1, mode="CMYK", icc=None) != {}
+
+    @pytest.mark.parametrize("house", ["coated-magazine", "newsprint"])
+    def test_converted_from_rgb_it_keeps_the_limit(self, ask: Any, house: str) -> None:
+        values = draw()
+        values[:240] //= 4
+        values[:60] = 0
+        assert ask("ink", values, house) == {}
+        assert ask("ink", values, house, options={"limit": 180.0}) != {}
+
+    def test_sixteen_bits_read_like_eight(self, ask: Any) -> None:
+        inks = flat(250, 240, 230, 220, channels=4).astype(np.uint16) * 257
+        result = ask("ink", inks, mode="CMYK", icc=None)
+        assert result["too-much-ink"].measured == pytest.approx(940 / 255 * 100, abs=0.3)
+
+
+class TestToneRange:
+    def test_delicate_lights_and_their_remedy(self, ask: Any) -> None:
+        values = draw()
+        values[:100] = 252
+        assert set(ask("tone-range", values, "newsprint")) == {"lost-highlights"}
+        values[:100] = 215
+        assert ask("tone-range", values, "newsprint") == {}
+
+    def test_bare_paper_is_meant_to_be(self, ask: Any) -> None:
+        values = draw()
+        values[:100] = 255
+        assert ask("tone-range", values, "newsprint") == {}
+
+    def test_closed_shadows_and_their_remedy(self, ask: Any) -> None:
+        values = draw()
+        values[:100] = 4
+        assert set(ask("tone-range", values, "mono")) == {"lost-shadows"}
+        values[:100] = 40
+        assert ask("tone-range", values, "mono") == {}
+
+    def test_a_screen_has_no_dots(self, ask: Any, registry: Registry, tmp_path: Path) -> None:
+        output = load_house("screen", registry).output
+        picture = a_picture(write_picture(tmp_path / "p.tif", draw()), output=output)
+        options = load_house("mono", registry).rules["tone-range"].options
+        with pytest.raises(Unmeasured):
+            found(registry.rules["tone-range"], picture, options)
+
+
+class TestGrayscale:
+    def test_merging_areas_are_named_and_the_mix_parts_them(self, ask: Any) -> None:
+        values = flat(200, 125, 106)  # L* 60, hue 40
+        values[:, 48:] = (0, 161, 165)  # L* 60, hue 200
+        result = ask("grayscale", values, "mono")
+        remedy = result["merging-areas"].remedy
+        assert result["merging-areas"].measured < 4
+        assert "red" in remedy or "orange" in remedy
+        assert "turquoise" in remedy
+        mix = [float(number) for number in re.findall(r"(?:red|green|blue) (\d\.\d)", remedy)]
+        assert ask("grayscale", values, "mono", options={"mix": mix}) == {}
+
+    def test_little_contrast_kept(self, ask: Any) -> None:
+        odd = np.add.outer(np.arange(192) // 8, np.arange(192) // 8) % 2 == 1
+        values = flat(200, 125, 106, size=192)
+        values[odd] = (108, 156, 104)
+        result = ask("grayscale", values, "mono", options={"closest": 0.0})
+        assert set(result) == {"weak-separation"}
+
+    def test_gray_pictures_and_parted_colours_pass(self, ask: Any) -> None:
+        assert ask("grayscale", draw(channels=1), "mono", mode="gray", icc=None) == {}
+        values = flat(90, 30, 20)
+        values[:, 48:] = (150, 220, 225)
+        assert ask("grayscale", values, "mono") == {}
+
+
+class TestForeignCondition:
+    def test_inks_for_another_paper_and_the_remedy(self, ask: Any, registry: Registry) -> None:
+        values = draw()
+        news = condition(registry, "newsprint").profiles["cmyk"]
+        own = condition(registry, "coated-magazine").profiles["cmyk"]
+        for target, codes in ((news, {"foreign-condition"}), (own, set())):
+            inks = (convert(values, "RGB", "srgb", target) >> 8).astype(np.uint8)
+            result = ask("foreign-condition", inks, mode="CMYK", icc=target.read_bytes())
+            assert set(result) == codes
+
+    def test_without_a_profile_nobody_can_tell(self, ask: Any) -> None:
+        with pytest.raises(Unmeasured, match="no ICC profile"):
+            ask("foreign-condition", draw(channels=4), mode="CMYK", icc=None)
+
+    def test_rgb_is_not_mixed_yet(self, ask: Any) -> None:
+        assert ask("foreign-condition", draw()) == {}
