@@ -47,13 +47,19 @@ class Finding:
 
 @dataclass(frozen=True)
 class Outcome:
-    """How one rule ended on one picture; `reason` tells why where nothing was measured."""
+    """How one rule ended on one picture; `reason` tells why where nothing was measured.
+
+    weight: how much it weighs in this house that the rule could not measure.
+    evidence: what the rule keeps to judge the picture by its neighbours, see `Rule.check_set`.
+    """
 
     rule: str
     state: State
     findings: tuple[Finding, ...] = ()
     reason: str = ""
     seconds: float = 0.0
+    weight: Severity = Severity.STOP
+    evidence: Any = field(default=None, repr=False, compare=False)
 
 
 @dataclass(frozen=True)
@@ -76,10 +82,21 @@ class Verdict:
         return sorted(pairs, key=lambda pair: order.index(pair[1].severity or Severity.NOTE))
 
     def worst(self) -> Severity | None:
-        """Return the weightiest severity found, or None."""
-        found = self.findings()
-        return found[0][1].severity if found else None
+        """Return the weightiest severity found, or None.
 
-    def unjudged(self) -> list[Outcome]:
+        An outcome without measurement counts where the house lets it weigh less than a stop.
+        """
+        weights = [finding.severity for _, finding in self.findings()]
+        weights += [o.weight for o in self.unmeasured() if o.weight is not Severity.STOP]
+        return min((w for w in weights if w), key=list(Severity).index, default=None)
+
+    def unmeasured(self) -> list[Outcome]:
         """Return the outcomes that are neither a pass nor a finding."""
         return [o for o in self.outcomes if o.state in (State.UNMEASURED, State.BROKEN)]
+
+    def unjudged(self) -> list[Outcome]:
+        """Return those of them that keep the picture from press, as all do unless the house
+        weighs them lower; a broken rule always does."""
+        return [
+            o for o in self.unmeasured() if o.state is State.BROKEN or o.weight is Severity.STOP
+        ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import time
 import traceback
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
@@ -13,6 +13,7 @@ from typing import Any
 from pressworthy.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
 from pressworthy.house import House, RuleSetting
 from pressworthy.measure.icc import describe_profile
+from pressworthy.measure.ticket import ticket
 from pressworthy.picture import Picture
 from pressworthy.rule import Rule
 
@@ -28,6 +29,16 @@ def judge(picture: Picture, house: House, rules: Mapping[str, Rule]) -> Verdict:
             _outcome(rules[name], setting, picture) for name, setting in house.rules.items()
         ),
     )
+
+
+def judge_set(
+    verdicts: Sequence[Verdict], house: House, rules: Mapping[str, Rule]
+) -> tuple[Verdict, ...]:
+    """Return the verdicts with what the rules find in the pictures as a set, in the same order."""
+    for name, setting in house.rules.items():
+        if rules[name].check_set is not None:
+            verdicts = _with_set(verdicts, rules[name], setting)
+    return tuple(verdicts)
 
 
 def unread(path: str, reason: str, house: House, state: State = State.UNMEASURED) -> Verdict:
@@ -54,17 +65,60 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     start = time.perf_counter()
     state, reason = State.PASSED, ""
     findings: tuple[Finding, ...] = ()
+    evidence = None
+    if rule.masters_only and ticket(picture):
+        return Outcome(rule.name, State.WAIVED, reason="a prepared copy: its master is judged")
     try:
         found = tuple(rule.check(picture, MappingProxyType(setting.options)))
         findings = tuple(_judged(finding, rule, setting) for finding in found)
         state = State.FOUND if findings else State.PASSED
+        evidence = rule.evidence(picture) if rule.evidence else None
     except Unmeasured as cause:
         state, reason = State.UNMEASURED, str(cause)
     except Exception as error:
-        where = traceback.extract_tb(error.__traceback__)[-1]
-        place = f"{where.filename.rsplit('/', 1)[-1]}:{where.lineno}"
-        state, reason = State.BROKEN, f"{type(error).__name__}: {error} ({place})"
-    return Outcome(rule.name, state, findings, reason, time.perf_counter() - start)
+        state, reason, findings = State.BROKEN, _where(error), ()
+    weight = Severity(setting.severity.get("unmeasured", Severity.STOP))
+    seconds = time.perf_counter() - start
+    return Outcome(rule.name, state, findings, reason, seconds, weight, evidence)
+
+
+def _with_set(
+    verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting
+) -> tuple[Verdict, ...]:
+    assert rule.check_set is not None
+    kept = {
+        verdict.path: outcome.evidence
+        for verdict in verdicts
+        for outcome in verdict.outcomes
+        if outcome.rule == rule.name and outcome.evidence is not None
+    }
+    if not kept:
+        return tuple(verdicts)
+    more: dict[str, tuple[Finding, ...]] = {}
+    failure = ""
+    try:
+        found = rule.check_set(MappingProxyType(kept), MappingProxyType(setting.options))
+        more = {path: tuple(_judged(f, rule, setting) for f in fs) for path, fs in found.items()}
+    except Exception as error:
+        failure = _where(error)
+
+    def changed(outcome: Outcome, path: str) -> Outcome:
+        if outcome.rule != rule.name or outcome.evidence is None:
+            return outcome
+        if failure:
+            return replace(outcome, state=State.BROKEN, reason=failure)
+        findings = (*outcome.findings, *more.get(path, ()))
+        return replace(outcome, findings=findings, state=State.FOUND) if findings else outcome
+
+    return tuple(
+        replace(verdict, outcomes=tuple(changed(o, verdict.path) for o in verdict.outcomes))
+        for verdict in verdicts
+    )
+
+
+def _where(error: Exception) -> str:
+    where = traceback.extract_tb(error.__traceback__)[-1]
+    return f"{type(error).__name__}: {error} ({where.filename.rsplit('/', 1)[-1]}:{where.lineno})"
 
 
 def _judged(finding: Any, rule: Rule, setting: RuleSetting) -> Finding:

@@ -14,6 +14,8 @@ Options = Mapping[str, Any]
 """A house profile's values for one rule: quantities as floats in their canonical unit."""
 
 Check = Callable[[Picture, Options], Iterable[Finding]]
+Evidence = Callable[[Picture], Any]
+CheckSet = Callable[[Mapping[str, Any], Options], Mapping[str, Iterable[Finding]]]
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 RESERVED = frozenset({"off", "reason", "severity"})
 
@@ -27,8 +29,14 @@ class Rule:
     options: option name -> JSON Schema fragment with a description (see `units.quantity`).
     codes: finding code -> what it means, in one line.
     doc: the module's docstring; version: raised when the same picture may be judged otherwise.
+    masters_only: what it finds was done to the picture before it came in; a prepared copy is not
+        judged by it, its master was.
+    evidence, check_set: for a rule that also judges pictures by their neighbours. Where `check`
+        measured a picture, `evidence` returns a small value that can be pickled; when all are in,
+        `check_set` gets path -> evidence and the options and returns path -> further findings.
 
-    Raises ValueError when a name or code is ill-formed or a description is missing.
+    Raises ValueError when a name or code is ill-formed, a description is missing, or only one of
+    `evidence` and `check_set` is given.
     """
 
     name: str
@@ -37,15 +45,22 @@ class Rule:
     codes: Mapping[str, str]
     doc: str
     version: str = "1"
+    masters_only: bool = False
+    evidence: Evidence | None = None
+    check_set: CheckSet | None = None
 
     def __post_init__(self) -> None:
         for name in (self.name, *self.codes):
             if not _NAME.fullmatch(name):
                 raise ValueError(f"{name!r}: rule and code names are lower case with hyphens")
+        if "unmeasured" in self.codes:
+            raise ValueError(f"rule {self.name}: 'unmeasured' is a state and cannot be a code")
         if not self.codes:
             raise ValueError(f"rule {self.name}: a rule needs at least one code")
         if not (self.doc or "").strip():
             raise ValueError(f"rule {self.name}: a rule needs a docstring")
+        if (self.evidence is None) != (self.check_set is None):
+            raise ValueError(f"rule {self.name}: evidence and check_set go together")
         for option, fragment in self.options.items():
             if option in RESERVED:
                 raise ValueError(f"rule {self.name}: option {option!r} is a reserved word")

@@ -94,3 +94,17 @@ def test_measured_arrays_cannot_be_changed(tmp_path: Path) -> None:
         small_copy(picture)[0, 0, 0] = 1
     with pytest.raises(ValueError, match="read-only"):
         tiles(picture)[0][0, 0] = 1
+
+
+def test_the_house_weighs_what_cannot_be_measured(tmp_path: Path, coated: House) -> None:
+    from pressworthy.finding import Severity
+
+    rules = {"one": Rule("one", unmeasured, {}, {"code": "a code"}, "One.")}
+    picture = a_picture(write_picture(tmp_path / "p.png", draw()))
+    for written, weight in (({}, Severity.STOP), ({"unmeasured": "note"}, Severity.NOTE)):
+        setting = RuleSetting({}, {"code": "query", **written})
+        house = House(**{**vars(coated), "rules": {"one": setting}})
+        verdict = judge(picture, house, rules)
+        assert verdict.outcomes[0].state is State.UNMEASURED
+        assert bool(verdict.unjudged()) == (weight is Severity.STOP)
+        assert verdict.worst() == (None if weight is Severity.STOP else weight)

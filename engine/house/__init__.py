@@ -43,6 +43,7 @@ class House:
 
     chain: the files it was put together from, the house standard first.
     rules: those that run, in order; off: those switched off, with the reason.
+    prepare: how copies are made, quantities in canonical units, or None where it does not say.
     document: the values as written, with `origins` telling file and line of each.
     """
 
@@ -56,6 +57,7 @@ class House:
     chain: tuple[str, ...]
     document: dict[str, Any] = field(repr=False)
     origins: dict[KeyPath, Origin] = field(repr=False)
+    prepare: dict[str, Any] | None = None
 
     def fingerprint(self) -> str:
         """Return the SHA-256 of the values in effect, wherever they were written."""
@@ -194,7 +196,7 @@ def _merge(chain: Sequence[Document]) -> tuple[Document, list[Fault]]:
 def _reasons(document: Document, rules: Mapping[str, Any]) -> list[Fault]:
     """A title's difference from its output type must say why."""
     parts: list[tuple[KeyPath, Any]] = [(("rules", name), rules[name]) for name in rules]
-    parts.append((("output",), document.value.get("output")))
+    parts += [((name,), document.value.get(name)) for name in ("output", "prepare")]
     return [
         Fault(document.origins.get(path), path, "a title's difference needs a 'reason'")
         for path, value in parts
@@ -235,7 +237,7 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
     schema = house_schema(registry.rules, complete=True)
     figures = canonical(schema, value)
     output = figures["output"]
-    condition = _condition(str(output["condition"]), merged, registry)
+    condition = _condition(output, merged, registry)
     rules, off = {}, {}
     for name, setting in figures["rules"].items():
         if isinstance(setting.get("off"), str):
@@ -261,16 +263,31 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
         chain=tuple(document.file for document in chain),
         document=value,
         origins=merged.origins,
+        prepare=figures.get("prepare"),
     )
 
 
-def _condition(asked: str, merged: Document, registry: Registry) -> Condition:
-    origin = merged.origins.get(("output", "condition"))
+def _condition(output: Mapping[str, Any], merged: Document, registry: Registry) -> Condition:
+    path = ("output", "condition")
+    origin = merged.origins.get(path)
     try:
         near = Path(origin.file).parent if origin else Path()
-        return find_condition(asked, registry.condition_folders, near)
+        condition = find_condition(str(output["condition"]), registry.condition_folders, near)
     except ValueError as error:
-        raise SetupError([Fault(origin, ("output", "condition"), str(error))]) from None
+        raise SetupError([Fault(origin, path, str(error))]) from None
+    if condition.medium != output["medium"] or output["colour"] not in condition.profiles:
+        colours = ", ".join(condition.profiles)
+        raise SetupError(
+            [
+                Fault(
+                    origin,
+                    path,
+                    f"{condition.name} is for {condition.medium} in {colours}; this output is "
+                    f"{output['medium']} in {output['colour']}",
+                )
+            ]
+        )
+    return condition
 
 
 __all__ = ["House", "RuleSetting", "list_houses", "load_house", "show", "validate_house"]

@@ -26,6 +26,91 @@ OUTPUT: dict[str, dict[str, Any]] = {
     },
 }
 
+_SHARE = {"type": "number", "minimum": 0, "maximum": 1}
+PREPARE: dict[str, dict[str, Any]] = {
+    "name": {
+        "type": "string",
+        "pattern": r"^(?=.*\{stem\})([^{}/\\]|\{(stem|folder|house|page|scale)\})+$",
+        "description": "what a copy is called, with {stem}, {folder}, {house}, {page} or {scale}; "
+        "the suffix comes from the format",
+    },
+    "format": {"enum": ["TIFF", "JPEG", "WebP", "AVIF"], "description": "of the copy's file"},
+    "compression": {"enum": ["lzw", "deflate", "none"], "description": "of a TIFF"},
+    "quality": {
+        "type": "integer", "minimum": 1, "maximum": 100, "description": "of any other format",
+    },
+    "least quality": {
+        "type": "integer", "minimum": 1, "maximum": 100,
+        "description": "how far the quality may be lowered to meet the byte budget",
+    },
+    "byte budget": quantity("kB", "most bytes of a copy; without it none is kept to", least=1),
+    "scales": {
+        "type": "array", "items": {"type": "number", "minimum": 0.5, "maximum": 4},
+        "minItems": 1, "uniqueItems": True,
+        "description": "screens: one copy for each, in device pixels to a CSS pixel",
+    },
+    "column": quantity("px", "screens: width in CSS pixels of a picture whose size is not given"),
+    "intent": {
+        "enum": ["relative", "perceptual", "saturation"],
+        "description": "ICC rendering intent of the conversion",
+    },
+    "black point compensation": {
+        "type": "boolean", "description": "lay the picture's black on the print's (ISO 18619)",
+    },
+    "darkest median": quantity("L*", "the tone curve lifts a printed median below it to it"),
+    "lightest median": quantity("L*", "the tone curve lowers a printed median above it to it"),
+    "largest lift": quantity("L*", "how far the tone curve may move the median", least=0, most=40),
+    "amount": {
+        "type": "number", "minimum": 0, "maximum": 5,
+        "description": "sharpening: share of the difference from the blurred lightness",
+    },
+    "radius": quantity(
+        "rad",
+        "sharpening: the Gaussian's sigma as an angle at the viewing distance",
+        least=0,
+        most=0.01,
+    ),
+    "threshold": quantity("L*", "sharpening: differences near or below it are noise", least=0),
+    "halo": quantity("L*", "sharpening: no lightness is moved by more", least=0),
+    "upsampling": quantity("%", "how far pixels may be stretched", least=0, most=100),
+    "mirrored bleed": {
+        "type": "boolean",
+        "description": "whether a picture that fills its box may be mirrored into the bleed",
+    },
+    "keep position": {
+        "type": "boolean", "description": "whether a copy says where the picture was taken",
+    },
+    "gray mix": {
+        "type": "object",
+        "properties": {"red": _SHARE, "green": _SHARE, "blue": _SHARE},
+        "required": ["red", "green", "blue"],
+        "additionalProperties": False,
+        "description": "gray outputs: shares of linear red, green and blue (sRGB); without it "
+        "every colour keeps its lightness",
+    },
+}  # fmt: skip
+_SOMETIMES = {
+    "compression", "quality", "least quality", "byte budget", "scales", "column", "gray mix",
+}  # fmt: skip
+
+
+def _prepare_schema(complete: bool) -> dict[str, Any]:
+    schema: dict[str, Any] = {
+        "type": "object",
+        "description": "how prepared copies are made",
+        "properties": {**PREPARE, "reason": _REASON},
+        "additionalProperties": False,
+    }
+    if complete:
+        schema["required"] = [name for name in PREPARE if name not in _SOMETIMES]
+        schema["if"] = {"properties": {"format": {"const": "TIFF"}}}
+        schema["then"] = {"required": ["compression"]}
+        schema["else"] = {"required": ["quality"]}
+    return schema
+
+
+_REASON = {"type": "string", "minLength": 1, "description": "why this differs from the parent"}
+
 
 def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]:
     """Return the schema of a house profile.
@@ -51,6 +136,7 @@ def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]
             "additionalProperties": False,
             "required": list(OUTPUT) if complete else [],
         },
+        "prepare": _prepare_schema(complete),
         "rules": {
             "type": "object",
             "description": "the rules that run, each with the house's values",
@@ -69,17 +155,16 @@ def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]
     }
 
 
-_REASON = {"type": "string", "minLength": 1, "description": "why this differs from the parent"}
-
-
 def _rule_schema(rule: Rule, complete: bool) -> dict[str, Any]:
     properties: dict[str, Any] = {name: dict(part) for name, part in rule.options.items()}
+    severities = [str(s) for s in Severity]
+    unmeasured = "weight where the rule cannot measure a picture; a stop unless written here"
     properties["severity"] = {
         "type": "object",
         "description": "how much each finding weighs in this house",
         "properties": {
-            code: {"enum": [str(s) for s in Severity], "description": meaning}
-            for code, meaning in rule.codes.items()
+            code: {"enum": severities, "description": meaning}
+            for code, meaning in {**rule.codes, "unmeasured": unmeasured}.items()
         },
         "additionalProperties": False,
         "required": list(rule.codes) if complete else [],

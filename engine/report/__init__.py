@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from pressworthy.finding import Severity, State, Verdict
+from pressworthy.finding import Severity, Verdict
 from pressworthy.hookspecs import hookimpl
 
 CAUTION = "These are measurements, no contract proof: the printer's own data and advice come first."
@@ -17,7 +17,7 @@ class Report:
     """All that a run has to say.
 
     command: check, prepare or proof; output: the output in one line.
-    off: rules the house switched off, with the reason; skipped: files left aside by --skip.
+    off: rules the house switched off, with the reason.
     """
 
     command: str
@@ -61,11 +61,6 @@ def readable(text: str) -> str:
     return "".join(
         c if c == " " or c.isprintable() else c.encode("unicode_escape").decode() for c in text
     )
-
-
-def states(verdict: Verdict, state: State) -> list[str]:
-    """Return the names of the rules that ended in `state`."""
-    return [outcome.rule for outcome in verdict.outcomes if outcome.state is state]
 
 
 @hookimpl

@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import Any
 
 from pressworthy import __version__
-from pressworthy.finding import Outcome, Verdict
+from pressworthy.finding import Outcome, State, Verdict
 from pressworthy.report import CAUTION, Report, weight
 
 SCHEMA_VERSION = 1
@@ -60,6 +60,7 @@ def _outcome(outcome: Outcome) -> dict[str, Any]:
         "rule": outcome.rule,
         "state": str(outcome.state),
         "reason": outcome.reason,
+        "weight": str(outcome.weight) if outcome.state is State.UNMEASURED else None,
         "findings": [
             {key: _number(value) for key, value in asdict(finding).items()}
             for finding in outcome.findings

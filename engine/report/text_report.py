@@ -20,7 +20,7 @@ def render(report: Report) -> str:
     lines = [*_head(report), ""]
     clean = []
     for verdict in sorted(report.verdicts, key=weight):
-        if verdict.findings() or verdict.unjudged():
+        if verdict.findings() or verdict.unmeasured() or "made" in verdict.facts:
             lines += [*_picture(verdict), ""]
         else:
             clean.append(readable(Path(verdict.path).name))
@@ -42,7 +42,9 @@ def _head(report: Report) -> Iterator[str]:
 def _picture(verdict: Verdict) -> Iterator[str]:
     yield readable(verdict.path)
     facts = verdict.facts
-    if facts:
+    if "made" in facts:
+        yield from _wrapped("made", readable(f"from {facts['master']}: {facts['made']}"))
+    if "width" in facts:
         size = f"{facts['width']} x {facts['height']} px {facts['mode']} {facts['format']}"
         place = f" at {verdict.placement}" if verdict.placement else ""
         page = f", page {verdict.page}" if verdict.page else ""
@@ -57,7 +59,7 @@ def _picture(verdict: Verdict) -> Iterator[str]:
 
 
 def _by_reason(verdict: Verdict) -> list[Outcome]:
-    return sorted(verdict.unjudged(), key=lambda o: (o.state is State.UNMEASURED, o.reason))
+    return sorted(verdict.unmeasured(), key=lambda o: (o.state is State.UNMEASURED, o.reason))
 
 
 def _finding(rule: str, finding: Finding) -> Iterator[str]:
