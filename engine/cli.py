@@ -35,7 +35,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(error, file=sys.stderr)
         return 2
     except KeyboardInterrupt:
-        print("stopped; nothing was written", file=sys.stderr)
+        print("stopped; nothing was left half written", file=sys.stderr)
         return 130
     except BrokenPipeError:
         # the reader of our output went away; keep Python from complaining about it at exit
@@ -65,6 +65,60 @@ def _check(options: argparse.Namespace) -> int:
     report = desk.check(tasks, house, plugins=options.plugin, jobs=options.jobs, progress=_progress)
     _write(render(report), options.output)
     return report.exit_status()
+
+
+def _prepare(options: argparse.Namespace) -> int:
+    from pressworthy import desk
+    from pressworthy.house import load_house
+    from pressworthy.intake.files import walk
+
+    registry = _registry(options)
+    houses = [load_house(name, registry, options.house_folder) for name in options.house]
+    render = registry.report_formats.get(options.format)
+    if render is None:
+        names = ", ".join(registry.report_formats)
+        return _wrong(f"no report format is called {options.format!r}; there are {names}")
+    if options.output and options.output.exists() and not options.replace:
+        return _wrong(f"{options.output} exists; give --replace to write over it")
+    if len({house.name for house in houses}) < len(houses):
+        return _wrong("two of the house profiles have the same name")
+    bleed, edges = options.bleed or (0.0, frozenset())
+    request = PlacementRequest(options.size, bleed, edges, options.focus)
+    into, named = options.into.resolve(), [path.resolve() for path in options.paths]
+    if into in named:
+        return _wrong(f"{options.into}: copies would lie among masters; choose another --into")
+    # copies of an earlier run, where the folder for them lies among the folders of masters
+    below = any(path in into.parents for path in named)
+    tasks = [
+        desk.Task(path, request)
+        for path in walk(options.paths, options.skip)
+        if not (below and into in path.resolve().parents)
+    ]
+    if not tasks:
+        return _wrong("no picture was found; nothing was prepared")
+    plans = [
+        desk.orders(
+            tasks,
+            house,
+            options.into / house.name if len(houses) > 1 else options.into,
+            assume=dict(options.assume),
+            force=options.force,
+        )
+        for house in houses
+    ]
+    reports = [
+        desk.prepare(
+            wanted,
+            house,
+            plugins=options.plugin,
+            jobs=options.jobs,
+            dry_run=options.dry_run,
+            progress=_progress,
+        )
+        for wanted, house in zip(plans, houses, strict=True)
+    ]
+    _write("\n".join(render(report) for report in reports), options.output)
+    return max(report.exit_status() for report in reports)
 
 
 def _house_list(options: argparse.Namespace) -> int:
@@ -104,18 +158,48 @@ def _house_schema(options: argparse.Namespace) -> int:
     return 0
 
 
-def _rules(options: argparse.Namespace) -> int:
+def _rules_list(options: argparse.Namespace) -> int:
+    for name, rule in _registry(options).rules.items():
+        print(f"{name:<20} {rule.doc.strip().splitlines()[0]}")
+    return 0
+
+
+def _rules_show(options: argparse.Namespace) -> int:
     from pressworthy.rule import describe
 
-    registry = _registry(options)
-    for name in options.names or registry.rules:
-        if name not in registry.rules:
-            return _wrong(f"no rule is called {name!r}; there are {', '.join(registry.rules)}")
-        rule = registry.rules[name]
+    rules = _registry(options).rules
+    names = options.names or sorted(rules)
+    if unknown := [name for name in names if name not in rules]:
+        return _wrong(f"no rule is called {unknown[0]!r}; there are {', '.join(rules)}")
+    print("\n".join(describe(rules[name]) for name in names), end="")
+    return 0
+
+
+def _rules_new(options: argparse.Namespace) -> int:
+    from pressworthy.rule_pack import write_rule_pack
+
+    try:
+        pack = write_rule_pack(options.name, options.into)
+    except ValueError as error:
+        return _wrong(str(error))
+    print(f"{pack}: a rule pack to fill; its README.md says how to install and test it")
+    return 0
+
+
+def _conditions(options: argparse.Namespace) -> int:
+    from pressworthy.colour.condition import condition_paths, describe, find_condition
+
+    folders = _registry(options).condition_folders
+    names = options.names or [path.name for path in condition_paths(folders)]
+    for name in names:
+        try:
+            condition = find_condition(name, folders, Path())
+        except ValueError as error:
+            return _wrong(str(error))
         if options.names:
-            print(describe(rule))
+            print(describe(condition))
         else:
-            print(f"{name:<20} {rule.doc.strip().splitlines()[0]}")
+            print(f"{name:<14} {condition.medium:<7} {condition.values['title']}")
     return 0
 
 
@@ -173,23 +257,32 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("paths", nargs="+", type=Path, help="pictures, or folders of pictures")
     check.add_argument("--house", required=True, help="house profile: a name, or a .yaml file")
     _placement_options(check)
-    check.add_argument(
-        "--skip",
+    _run_options(check)
+
+    prepare = _command(commands, "prepare", "make the copies that go to press", _prepare)
+    prepare.add_argument("paths", nargs="+", type=Path, help="pictures, or folders of pictures")
+    prepare.add_argument(
+        "--house",
+        required=True,
+        action="append",
+        help="house profile: a name, or a .yaml file; several make several copies, each in a "
+        "folder of its own",
+    )
+    prepare.add_argument(
+        "--into", required=True, type=Path, metavar="FOLDER", help="for the copies"
+    )
+    _placement_options(prepare)
+    prepare.add_argument(
+        "--assume",
         action="append",
         default=[],
-        metavar="PATTERN",
-        help="leave out files in folders whose name matches, such as '*.txt'",
+        type=_value(_assumption),
+        metavar="PICTURE=SPACE",
+        help="read this picture as made in this RGB space, such as sRGB or opRGB",
     )
-    check.add_argument("--format", default="text", help="text, json, or a plug-in's own")
-    check.add_argument("--output", type=Path, metavar="FILE", help="write the report there")
-    check.add_argument("--replace", action="store_true", help="let --output write over a file")
-    check.add_argument(
-        "--jobs",
-        type=_jobs,
-        default=0,
-        metavar="N",
-        help="pictures at a time (as many as there are processors)",
-    )
+    prepare.add_argument("--dry-run", action="store_true", help="say what would be made")
+    prepare.add_argument("--force", action="store_true", help="make up-to-date copies again too")
+    _run_options(prepare)
 
     house = _command(commands, "house", "list, explain and validate house profiles")
     actions = house.add_subparsers(required=True, metavar="ACTION")
@@ -204,8 +297,18 @@ def _parser() -> argparse.ArgumentParser:
         "--part", action="store_true", help="for one file, whose parent may give what is missing"
     )
 
-    rules = _command(commands, "rules", "list the rules, or explain those named", _rules)
-    rules.add_argument("names", nargs="*", metavar="NAME")
+    rules = _command(commands, "rules", "list and explain the rules, or start one of your own")
+    tasks = rules.add_subparsers(required=True, metavar="ACTION")
+    _command(tasks, "list", "name the rules there are", _rules_list)
+    explain = _command(tasks, "show", "explain the rules named, or all, in Markdown", _rules_show)
+    explain.add_argument("names", nargs="*", metavar="NAME")
+    new = _command(tasks, "new", "write an installable rule pack to fill", _rules_new)
+    new.add_argument("name", help="of the rule, such as page-grid")
+    new.add_argument("--into", type=_folder, default=Path(), metavar="FOLDER", help="(here)")
+    conditions = _command(
+        commands, "conditions", "list printing and screen conditions, or describe some", _conditions
+    )
+    conditions.add_argument("names", nargs="*", metavar="NAME", help="a name, or an .icc file")
     _command(commands, "report-schema", "print the JSON Schema of reports", _report_schema)
     return parser
 
@@ -257,6 +360,35 @@ def _placement_options(parser: argparse.ArgumentParser) -> None:
         metavar="X,Y",
         help="the page crops the picture to its box around this point, 0,0 to 1,1",
     )
+
+
+def _run_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--skip",
+        action="append",
+        default=[],
+        metavar="PATTERN",
+        help="leave out files in folders whose name matches, such as '*.txt'",
+    )
+    parser.add_argument("--format", default="text", help="text, json, or a plug-in's own")
+    parser.add_argument("--output", type=Path, metavar="FILE", help="write the report there")
+    parser.add_argument("--replace", action="store_true", help="let --output write over a file")
+    parser.add_argument(
+        "--jobs",
+        type=_jobs,
+        default=0,
+        metavar="N",
+        help="pictures at a time (as many as there are processors)",
+    )
+
+
+def _assumption(text: str) -> tuple[str, str]:
+    from pressworthy.colour.spaces import SPACES
+
+    name, _, space = text.rpartition("=")
+    if not name or space not in SPACES:
+        raise ValueError(f"{text!r} is not a file name, '=' and one of {', '.join(SPACES)}")
+    return name, space
 
 
 def _value(parse: Callable[[str], Any]) -> Callable[[str], Any]:
