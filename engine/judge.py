@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+import signal
+import threading
 import time
 import traceback
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
@@ -16,6 +19,8 @@ from pressworthy.measure.icc import describe_profile
 from pressworthy.measure.ticket import ticket
 from pressworthy.picture import Picture
 from pressworthy.rule import Rule
+
+RULE_SECONDS = 60.0
 
 
 def judge(picture: Picture, house: House, rules: Mapping[str, Rule]) -> Verdict:
@@ -69,10 +74,11 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     if rule.masters_only and ticket(picture):
         return Outcome(rule.name, State.WAIVED, reason="a prepared copy: its master is judged")
     try:
-        found = tuple(rule.check(picture, MappingProxyType(setting.options)))
-        findings = tuple(_judged(finding, rule, setting) for finding in found)
+        with _limited(RULE_SECONDS):
+            found = tuple(rule.check(picture, MappingProxyType(setting.options)))
+            findings = tuple(_judged(finding, rule, setting) for finding in found)
+            evidence = rule.evidence(picture) if rule.evidence else None
         state = State.FOUND if findings else State.PASSED
-        evidence = rule.evidence(picture) if rule.evidence else None
     except Unmeasured as cause:
         state, reason = State.UNMEASURED, str(cause)
     except Exception as error:
@@ -82,9 +88,27 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     return Outcome(rule.name, state, findings, reason, seconds, weight, evidence)
 
 
-def _with_set(
-    verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting
-) -> tuple[Verdict, ...]:
+@contextmanager
+def _limited(seconds: float) -> Iterator[None]:
+    """Raise TimeoutError in a rule that runs longer; only where signals reach this thread."""
+    main = threading.current_thread() is threading.main_thread()
+    if not main or not hasattr(signal, "setitimer"):
+        yield
+        return
+
+    def ring(*_: object) -> None:
+        raise TimeoutError(f"it ran longer than {seconds:g} s")
+
+    before = signal.signal(signal.SIGALRM, ring)
+    signal.setitimer(signal.ITIMER_REAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
+
+
+def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> tuple[Verdict, ...]:
     assert rule.check_set is not None
     kept = {
         verdict.path: outcome.evidence

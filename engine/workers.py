@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import faulthandler
 import multiprocessing
 import os
 from collections import deque
@@ -13,6 +14,7 @@ from typing import Any, TypeVar
 Task = TypeVar("Task")
 Result = TypeVar("Result")
 PRELOAD = ["pressworthy.desk"]
+TASK_SECONDS = 900.0
 
 
 def run(
@@ -39,7 +41,7 @@ def run(
                     while waiting and len(under_way) < 2 * jobs:
                         task = waiting.popleft()
                         try:
-                            under_way[pool.submit(work, task)] = task
+                            under_way[pool.submit(_watched, work, task)] = task
                         except BrokenProcessPool:
                             waiting.appendleft(task)
                             raise
@@ -60,6 +62,16 @@ def run(
                 yield _alone(work, task, lost, setup, setup_args)
 
 
+def _watched(work: Callable[[Task], Result], task: Task) -> Result:
+    """Do the work under a watchdog: code that hangs even outside Python ends its worker."""
+    with open(os.devnull, "w") as nowhere:  # noqa: PTH123
+        faulthandler.dump_traceback_later(TASK_SECONDS, exit=True, file=nowhere)
+        try:
+            return work(task)
+        finally:
+            faulthandler.cancel_dump_traceback_later()
+
+
 def cores() -> int:
     """Return how many processors this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
@@ -74,9 +86,9 @@ def _alone(
 ) -> Result:
     with _pool(1, setup, setup_args) as pool:
         try:
-            return pool.submit(work, task).result()
+            return pool.submit(_watched, work, task).result()
         except BrokenProcessPool:
-            return lost(task, "the worker process died on this picture, twice")
+            return lost(task, "the worker process died, or took too long, on this picture, twice")
 
 
 def _pool(jobs: int, setup: Callable[..., None], args: tuple[Any, ...]) -> ProcessPoolExecutor:

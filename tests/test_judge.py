@@ -108,3 +108,27 @@ def test_the_house_weighs_what_cannot_be_measured(tmp_path: Path, coated: House)
         assert verdict.outcomes[0].state is State.UNMEASURED
         assert bool(verdict.unjudged()) == (weight is Severity.STOP)
         assert verdict.worst() == (None if weight is Severity.STOP else weight)
+
+
+def test_a_rule_that_hangs_is_broken_for_this_picture(
+    tmp_path: Path, coated: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from pressworthy import judge as judging
+
+    def hangs(picture: Picture, options: Any) -> Iterator[Finding]:
+        while True:
+            pass
+
+    monkeypatch.setattr(judging, "RULE_SECONDS", 0.2)
+    rules = {
+        name: Rule(name, check, {}, {"code": "a code"}, "It.")
+        for name, check in (("one", hangs), ("two", fine))
+    }
+    setting = RuleSetting({}, {"code": "query"})
+    house = House(**{**vars(coated), "rules": {"one": setting, "two": setting}})
+    first, second = judge(
+        a_picture(write_picture(tmp_path / "p.png", draw())), house, rules
+    ).outcomes
+    assert first.state is State.BROKEN
+    assert "longer than 0.2 s" in first.reason
+    assert second.state is State.FOUND

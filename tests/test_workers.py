@@ -1,0 +1,34 @@
+"""Worker processes: results, deaths, hangs."""
+
+import os
+import time
+
+import pytest
+
+from pressworthy import workers
+
+
+def work(task: str) -> str:
+    if task == "dies":
+        os._exit(3)
+    if task == "hangs":
+        time.sleep(60)
+    return task.upper()
+
+
+def set_up(seconds: float) -> None:
+    workers.TASK_SECONDS = seconds
+
+
+@pytest.mark.parametrize("jobs", [1, 3])
+def test_every_task_has_its_result_whatever_the_others_do(jobs: int) -> None:
+    tasks = ["a", "dies", "b", "hangs", "c", "d", "dies", "e"]
+    results = workers.run(
+        work, tasks, lambda task, why: f"lost {task}", jobs=jobs, setup=set_up, setup_args=(1.0,)
+    )
+    assert sorted(results) == ["A", "B", "C", "D", "E", "lost dies", "lost dies", "lost hangs"]
+
+
+def test_no_tasks_are_no_work() -> None:
+    done = workers.run(work, [], lambda task, why: why, jobs=2, setup=set_up, setup_args=(1.0,))
+    assert list(done) == []
