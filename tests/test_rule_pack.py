@@ -1,8 +1,10 @@
 """`rules new` writes a pack that installs, passes its own test and works in a house."""
 
+import shutil
 import subprocess
 import sys
 import venv
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -27,24 +29,48 @@ def test_a_new_pack_is_complete_and_never_overwritten(
     assert main(["rules", "new", "Page Grid", "--into", str(tmp_path)]) == 2
 
 
-def test_a_new_pack_installs_tests_and_judges(tmp_path: Path) -> None:
-    """In an environment of its own, laid over this one, as a stranger would install it."""
+@pytest.fixture
+def stranger(tmp_path: Path) -> Callable[[Path], Path]:
+    """Return an installer: a pack into an environment of its own, laid over this one."""
+
+    def install(pack: Path) -> Path:
+        venv.create(tmp_path / "env", with_pip=False)
+        site = next((tmp_path / "env").glob("lib/*/site-packages"))
+        here = next(p for p in sys.path if p.endswith("site-packages"))
+        (site / "here.pth").write_text(f"import site; site.addsitedir({here!r})\n")
+        pip = [sys.executable, "-m", "pip", "install", "-q", "--no-deps", "--target", str(site)]
+        # built from a copy: building leaves its folders beside the sources
+        source = shutil.copytree(pack, tmp_path / "source")
+        subprocess.run([*pip, str(source)], check=True, capture_output=True)
+        return tmp_path / "env" / "bin" / "python"
+
+    return install
+
+
+def check(python: Path, picture: Path, house: Path) -> str:
+    call = [python, "-m", "pressworthy", "check", picture, "--house", house]
+    return subprocess.run(call, capture_output=True, text=True, check=False).stdout
+
+
+def test_a_new_pack_installs_tests_and_judges(
+    tmp_path: Path, stranger: Callable[[Path], Path]
+) -> None:
     assert main(["rules", "new", "page-grid", "--into", str(tmp_path)]) == 0
     pack = tmp_path / "page-grid-pack"
-    venv.create(tmp_path / "env", with_pip=False)
-    site = next((tmp_path / "env").glob("lib/*/site-packages"))
-    # sees the packages that are installed here
-    here = next(p for p in sys.path if p.endswith("site-packages"))
-    (site / "here.pth").write_text(f"import site; site.addsitedir({here!r})\n")
-    python = tmp_path / "env" / "bin" / "python"
-    install = [sys.executable, "-m", "pip", "install", "-q", "--no-deps", "--target", str(site)]
-    subprocess.run([*install, str(pack)], check=True, capture_output=True)
+    python = stranger(pack)
     subprocess.run([python, "-m", "pytest", "-q", str(pack / "tests")], check=True)
     picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED, ppi=400)
-    done = subprocess.run(
-        [python, "-m", "pressworthy", "check", picture, "--house", pack / "house.yaml"],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert "page-grid too-narrow: 40.6 mm; the house wants at least 60 mm" in done.stdout
+    told = check(python, picture, pack / "house.yaml")
+    assert "page-grid too-narrow: 40.6 mm; the house wants at least 60 mm" in told
+
+
+def test_the_demos_pack_by_strangers(tmp_path: Path, stranger: Callable[[Path], Path]) -> None:
+    """Two rules, a measurement and a printing condition, installed from demo/rule-pack."""
+    pack = Path(__file__).parents[1] / "demo" / "rule-pack"
+    python = stranger(pack)
+    subprocess.run([python, "-m", "pytest", "-q", str(pack / "tests")], check=True)
+    picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED, ppi=200)
+    told = check(python, picture, pack / "house.yaml")
+    assert "condition duplicator" in told
+    assert "page-grid off-grid: 81.3 mm; the house wants at most 80 mm" in told
+    assert "level-horizon: no straight line across the picture stands out" in told

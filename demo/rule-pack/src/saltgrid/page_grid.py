@@ -1,0 +1,38 @@
+"""Widths on the page's grid.
+
+The office sets its stencils in columns; a picture that is no whole number of them wide leaves a
+gap that shows. The placed width is compared with the nearest whole number of columns.
+
+Put it right: place the picture that many columns wide.
+"""
+
+from collections.abc import Iterator
+
+from pressworthy.finding import Finding, Unmeasured
+from pressworthy.picture import Picture
+from pressworthy.rule import Options, Rule
+from pressworthy.units import quantity
+
+OPTIONS = {
+    "column": quantity("mm", "width of one column of the grid", least=1),
+    "slack": quantity("mm", "how far from the grid a width may be", least=0),
+}
+CODES = {"off-grid": "the width is no whole number of columns"}
+
+
+def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    if picture.placement is None:
+        raise Unmeasured("no placed size is known")
+    width, column = picture.placement.width, options["column"]
+    columns = max(1, round(width / column))
+    if abs(width - columns * column) > options["slack"]:
+        yield Finding(
+            "off-grid",
+            width,
+            columns * column,
+            "mm",
+            f"Place it {columns * column:g} mm wide: {columns} columns.",
+        )
+
+
+rule = Rule("page-grid", check, OPTIONS, CODES, __doc__)

@@ -1,0 +1,45 @@
+from pathlib import Path
+
+import numpy as np
+import pytest
+from saltgrid import level_horizon, page_grid
+
+from pressworthy.finding import Unmeasured
+from pressworthy.placement import PlacementRequest
+from pressworthy.testing import a_picture, draw, found, write_picture
+
+
+def test_off_grid_and_its_remedy(tmp_path: Path) -> None:
+    path = write_picture(tmp_path / "p.png", draw())
+    options = {"column": 10.0, "slack": 0.5}
+
+    def codes(width: float) -> set[str]:
+        picture = a_picture(path, PlacementRequest((width, 40)))
+        return set(found(page_grid.rule, picture, options))
+
+    assert codes(64) == {"off-grid"}
+    assert codes(60) == codes(60.4) == set()
+
+
+def sea(angle: float) -> np.ndarray:
+    """Light sky over a dark sea, the horizon leaning by `angle` degrees."""
+    y, x = np.mgrid[0:480, 0:640]
+    below = y - 240 > np.tan(np.radians(angle)) * (x - 320)
+    noise = np.random.default_rng(1).normal(0, 3, (480, 640))
+    return np.repeat((np.where(below, 70, 180) + noise)[..., None], 3, axis=2).astype(np.uint8)
+
+
+@pytest.mark.parametrize("angle", [-4.0, -1.5, 2.0, 5.0])
+def test_a_leaning_sea_is_measured(angle: float, tmp_path: Path) -> None:
+    picture = a_picture(write_picture(tmp_path / "p.png", sea(angle)))
+    finding = found(level_horizon.rule, picture, {"most": 1.0})["leaning"]
+    assert finding.measured == pytest.approx(abs(angle), abs=0.3)
+    assert ("anticlockwise" in finding.remedy) == (angle > 0)
+
+
+def test_a_level_sea_passes_and_no_sea_is_unmeasured(tmp_path: Path) -> None:
+    level = a_picture(write_picture(tmp_path / "p.png", sea(0)))
+    assert found(level_horizon.rule, level, {"most": 1.0}) == {}
+    none = a_picture(write_picture(tmp_path / "q.png", draw()))
+    with pytest.raises(Unmeasured):
+        found(level_horizon.rule, none, {"most": 1.0})
