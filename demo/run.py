@@ -1,4 +1,4 @@
-"""Draws the invented issue, checks every title by its house, and compares with what was planted.
+"""Draws the invented issue, checks and prepares every title, and compares with what was planted.
 
 .venv/bin/python demo/run.py
 """
@@ -14,6 +14,8 @@ from issue import ISSUE, draw_issue
 
 HERE = Path(__file__).parent
 OUT = HERE / "out"
+MENDED = {"luminance/too-dark", "resolution/distorted"}
+"""Faults that preparing puts right; the others are for people, and must still stand."""
 
 
 def main() -> int:
@@ -24,14 +26,21 @@ def main() -> int:
     for title, plates in ISSUE.items():
         print(f"\n===== {title} =====\n", flush=True)
         pressworthy("check", title)
-        found = stops(title)
+        found = stops("check", title)
         planted = {(plate.name, plate.fault) for plate in plates if plate.fault}
         for name, fault in sorted(planted ^ found):
             wrong += 1
             print(f"!! {name}: {fault} was {'not found' if (name, fault) in planted else 'found'}")
-        print(f"{len(planted & found)} of {len(planted)} planted faults found in {title}")
+        print(f"{len(planted & found)} of {len(planted)} planted faults found in {title}\n")
+        pressworthy("prepare", title)
+        left = stops("prepare", title)
+        should = {(name, fault) for name, fault in planted if fault not in MENDED}
+        for name, fault in sorted(should ^ left):
+            wrong += 1
+            print(f"!! {name}: {fault} {'is gone' if (name, fault) in should else 'is left'}")
+        print(f"{len(planted - left)} put right on copies, {len(left)} left for people in {title}")
     print(
-        "\nEach planted fault, and nothing else at severity stop, was found."
+        "\nEach planted fault, and nothing else at severity stop, was found, and put right or kept."
         if not wrong
         else f"\n{wrong} differences from what was planted."
     )
@@ -42,6 +51,8 @@ def pressworthy(command: str, title: str, *options: str) -> str:
     """Run one command on a title's pictures and return what it printed, shown if no options."""
     folder, house = OUT / "masters" / title, HERE / "houses" / f"{title}.yaml"
     call = [sys.executable, "-m", "pressworthy", command, folder, "--house", house, *options]
+    if command == "prepare":
+        call += ["--into", OUT / "copies" / title]
     done = subprocess.run(
         [str(part) for part in call], stdout=subprocess.PIPE if options else None, check=False
     )
@@ -50,16 +61,22 @@ def pressworthy(command: str, title: str, *options: str) -> str:
     return done.stdout.decode() if options else ""
 
 
-def stops(title: str) -> set[tuple[str, str]]:
-    """Return the findings at severity stop as (file, rule/code)."""
-    report = json.loads(pressworthy("check", title, "--format", "json"))
-    return {
-        (Path(picture["path"]).name, f"{outcome['rule']}/{finding['code']}")
-        for picture in report["pictures"]
-        for outcome in picture["outcomes"]
-        for finding in outcome["findings"]
-        if finding["severity"] == "stop"
-    }
+def stops(command: str, title: str) -> set[tuple[str, str]]:
+    """Return the findings at severity stop as (master's file, rule/code).
+
+    A master of which no copy is made keeps what was planted in it.
+    """
+    report = json.loads(pressworthy(command, title, "--format", "json"))
+    found = set()
+    for picture in report["pictures"]:
+        name = Path(picture["facts"].get("master", picture["path"])).name
+        for outcome in picture["outcomes"]:
+            if outcome["rule"] == "prepare":
+                found |= {(name, plate.fault) for plate in ISSUE[title] if plate.name == name}
+            for finding in outcome["findings"]:
+                if finding["severity"] == "stop":
+                    found.add((name, f"{outcome['rule']}/{finding['code']}"))
+    return found
 
 
 if __name__ == "__main__":

@@ -8,15 +8,18 @@ import os
 import sys
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from pressworthy import __version__
 from pressworthy.placement import PlacementRequest, parse_bleed, parse_focus, parse_size
 
 if TYPE_CHECKING:
-    from pressworthy.finding import Verdict
+    from pressworthy.desk import Task
+    from pressworthy.house import House
     from pressworthy.plugins import Registry
+    from pressworthy.waivers import Waiver
 
+Done = TypeVar("Done")
 CAUTION = "The printer's own data and advice come first; no report here is a contract proof."
 
 
@@ -45,66 +48,97 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
+    from datetime import date
+
     from pressworthy import desk
-    from pressworthy.house import load_house
-    from pressworthy.intake.files import walk
+    from pressworthy.report import accepted, joined
 
     registry = _registry(options)
-    house = load_house(options.house, registry, options.house_folder)
     render = registry.report_formats.get(options.format)
     if render is None:
         names = ", ".join(registry.report_formats)
         return _wrong(f"no report format is called {options.format!r}; there are {names}")
     if options.output and options.output.exists() and not options.replace:
         return _wrong(f"{options.output} exists; give --replace to write over it")
-    bleed, edges = options.bleed or (0.0, frozenset())
-    request = PlacementRequest(options.size, bleed, edges, options.focus)
-    tasks = [desk.Task(path, request) for path in walk(options.paths, options.skip)]
-    if not tasks:
+    work, waivers = _work(options, registry, [options.house] if options.house else [])
+    if not work:
         return _wrong("no picture was found; nothing was checked")
-    report = desk.check(tasks, house, plugins=options.plugin, jobs=options.jobs, progress=_progress)
+    settings = {"plugins": options.plugin, "jobs": options.jobs, "progress": _progress}
+    judged = joined([desk.check(tasks, house, **settings) for house, tasks in work])
+    report = accepted(judged, waivers, date.today())
     _write(render(report), options.output)
     return report.exit_status()
 
 
-def _prepare(options: argparse.Namespace) -> int:
+def _work(
+    options: argparse.Namespace, registry: Registry, asked: Sequence[str]
+) -> tuple[list[tuple[House, list[Task]]], list[Waiver]]:
+    """Return the tasks for each house, by the picture list or the paths, and the waivers."""
     from pressworthy import desk
     from pressworthy.house import load_house
     from pressworthy.intake.files import walk
+    from pressworthy.intake.picture_list import read_list
+    from pressworthy.waivers import read_waivers
+    from pressworthy.yamlfile import SetupError
+
+    waivers = list(read_waivers(options.waivers)) if options.waivers else []
+    tasks: dict[str, list[Task]] = {}
+    if options.list:
+        if options.paths or options.size or options.bleed or options.focus:
+            raise SetupError(["--list says which pictures and how large; give it alone"])
+        entries = read_list(options.list, allow_outside=options.allow_outside)
+        for name in asked or [""]:
+            for house, more in desk.listed(entries, name).items():
+                tasks[house] = list(dict.fromkeys([*tasks.get(house, []), *more]))
+        waivers += [waiver for entry in entries for waiver in entry.waivers]
+    else:
+        if not asked or not options.paths:
+            raise SetupError(["give pictures and --house, or --list"])
+        bleed, edges = options.bleed or (0.0, frozenset())
+        request = PlacementRequest(options.size, bleed, edges, options.focus)
+        found = [desk.Task(path, request) for path in walk(options.paths, options.skip)]
+        tasks = {name: found for name in asked if found}
+    houses = {name: load_house(name, registry, options.house_folder) for name in tasks}
+    return [(houses[name], tasks[name]) for name in tasks], waivers
+
+
+def _prepare(options: argparse.Namespace) -> int:
+    from datetime import date
+
+    from pressworthy import desk
+    from pressworthy.report import accepted, joined
 
     registry = _registry(options)
-    houses = [load_house(name, registry, options.house_folder) for name in options.house]
     render = registry.report_formats.get(options.format)
     if render is None:
         names = ", ".join(registry.report_formats)
         return _wrong(f"no report format is called {options.format!r}; there are {names}")
     if options.output and options.output.exists() and not options.replace:
         return _wrong(f"{options.output} exists; give --replace to write over it")
+    work, waivers = _work(options, registry, options.house)
+    houses = [house for house, _ in work]
     if len({house.name for house in houses}) < len(houses):
         return _wrong("two of the house profiles have the same name")
-    bleed, edges = options.bleed or (0.0, frozenset())
-    request = PlacementRequest(options.size, bleed, edges, options.focus)
     into, named = options.into.resolve(), [path.resolve() for path in options.paths]
     if into in named:
         return _wrong(f"{options.into}: copies would lie among masters; choose another --into")
     # copies of an earlier run, where the folder for them lies among the folders of masters
     below = any(path in into.parents for path in named)
-    tasks = [
-        desk.Task(path, request)
-        for path in walk(options.paths, options.skip)
-        if not (below and into in path.resolve().parents)
+    kept = [
+        [task for task in tasks if not (below and into in task.path.resolve().parents)]
+        for _, tasks in work
     ]
-    if not tasks:
+    if not any(kept):
         return _wrong("no picture was found; nothing was prepared")
     plans = [
         desk.orders(
-            tasks,
+            [task for task in tasks if not task.twin],
             house,
             options.into / house.name if len(houses) > 1 else options.into,
             assume=dict(options.assume),
             force=options.force,
         )
-        for house in houses
+        for house, tasks in zip(houses, kept, strict=True)
     ]
     reports = [
         desk.prepare(
@@ -117,8 +151,40 @@ def _prepare(options: argparse.Namespace) -> int:
         )
         for wanted, house in zip(plans, houses, strict=True)
     ]
-    _write("\n".join(render(report) for report in reports), options.output)
-    return max(report.exit_status() for report in reports)
+    report = accepted(joined(reports), waivers, date.today())
+    _write(render(report), options.output)
+    return report.exit_status()
+
+
+def _proof(options: argparse.Namespace) -> int:
+    from dataclasses import replace
+    from datetime import date
+
+    from pressworthy import desk
+    from pressworthy.report import accepted, marked_proof, pdf
+
+    registry = _registry(options)
+    page = options.into / "marked-proof.html"
+    printed = page.with_suffix(".pdf") if options.format == "pdf" else None
+    browser = pdf.find_browser() if printed else ""
+    for target in filter(None, (page, printed)):
+        if target.exists() and not options.replace:
+            return _wrong(f"{target} exists; give --replace to write over it")
+    work, waivers = _work(options, registry, options.house)
+    if not work:
+        return _wrong("no picture was found; nothing was proofed")
+    _make_folder(options.into)
+    settings = {"plugins": options.plugin, "jobs": options.jobs, "progress": _progress}
+    today = date.today()
+    pulled = [desk.proof(tasks, house, **settings) for house, tasks in work]
+    sheets = [replace(one, report=accepted(one.report, waivers, today)) for one in pulled]
+    _write(marked_proof.render(sheets), page)
+    print(page)
+    if printed:
+        pdf.print_page(browser, marked_proof.render_for_paper(sheets), printed)
+        print(printed)
+    print(CAUTION)
+    return max(sheet.report.exit_status() for sheet in sheets)
 
 
 def _house_list(options: argparse.Namespace) -> int:
@@ -155,6 +221,23 @@ def _house_schema(options: argparse.Namespace) -> int:
 
     registry = _registry(options)
     print(json.dumps(house_schema(registry.rules, complete=not options.part), indent=2))
+    return 0
+
+
+def _sharpening(options: argparse.Namespace) -> int:
+    from pressworthy.finding import Unmeasured
+    from pressworthy.house import load_house
+    from pressworthy.proof.amount import derive, describe
+
+    house = load_house(options.house, _registry(options), options.house_folder)
+    command = f"pressworthy sharpening --house {options.house}"
+    if options.spread is not None:
+        command += f" --spread {options.spread:g}mm"
+    try:
+        print(describe(derive(house, options.spread), house, command))
+    except Unmeasured as reason:
+        return _wrong(f"{house.name}: {reason}")
+    print(f"\n{CAUTION}")
     return 0
 
 
@@ -203,6 +286,20 @@ def _conditions(options: argparse.Namespace) -> int:
     return 0
 
 
+def _list_new(options: argparse.Namespace) -> int:
+    from pressworthy.intake.picture_list import starting_list
+
+    target = options.output or options.folder / "pictures.csv"
+    if target.exists() and not options.replace:
+        return _wrong(f"{target} exists; give --replace to write over it")
+    text, left_out = starting_list(options.folder, target.parent)
+    _write(text, target)
+    for reason in left_out:
+        print(reason, file=sys.stderr)
+    print(f"{target}: {text.count(chr(10)) - 1} pictures; fill in page, house, width and height")
+    return 0
+
+
 def _report_schema(options: argparse.Namespace) -> int:
     from pressworthy.report.json_report import schema
 
@@ -224,12 +321,21 @@ def _wrong(message: str) -> int:
     return 2
 
 
-def _progress(verdicts: Iterable[Verdict], total: int) -> Iterable[Verdict]:
+def _progress(done: Iterable[Done], total: int) -> Iterable[Done]:
     if not sys.stderr.isatty():
-        return verdicts
+        return done
     from tqdm import tqdm
 
-    return tqdm(verdicts, total=total, unit="picture", leave=False)
+    return tqdm(done, total=total, unit="picture", leave=False)
+
+
+def _make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        from pressworthy.yamlfile import SetupError
+
+        raise SetupError([f"{folder}: cannot be made: {error.strerror}"]) from None
 
 
 def _write(text: str, path: Path | None) -> None:
@@ -254,16 +360,17 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
     check = _command(commands, "check", "judge pictures by a house profile", _check)
-    check.add_argument("paths", nargs="+", type=Path, help="pictures, or folders of pictures")
-    check.add_argument("--house", required=True, help="house profile: a name, or a .yaml file")
+    check.add_argument("paths", nargs="*", type=Path, help="pictures, or folders of pictures")
+    check.add_argument("--house", help="house profile: a name, or a .yaml file")
     _placement_options(check)
+    _list_options(check)
     _run_options(check)
 
     prepare = _command(commands, "prepare", "make the copies that go to press", _prepare)
-    prepare.add_argument("paths", nargs="+", type=Path, help="pictures, or folders of pictures")
+    prepare.add_argument("paths", nargs="*", type=Path, help="pictures, or folders of pictures")
     prepare.add_argument(
         "--house",
-        required=True,
+        default=[],
         action="append",
         help="house profile: a name, or a .yaml file; several make several copies, each in a "
         "folder of its own",
@@ -272,6 +379,7 @@ def _parser() -> argparse.ArgumentParser:
         "--into", required=True, type=Path, metavar="FOLDER", help="for the copies"
     )
     _placement_options(prepare)
+    _list_options(prepare)
     prepare.add_argument(
         "--assume",
         action="append",
@@ -283,6 +391,25 @@ def _parser() -> argparse.ArgumentParser:
     prepare.add_argument("--dry-run", action="store_true", help="say what would be made")
     prepare.add_argument("--force", action="store_true", help="make up-to-date copies again too")
     _run_options(prepare)
+
+    proof = _command(commands, "proof", "show what ink will show, on one page with remarks", _proof)
+    proof.add_argument("paths", nargs="*", type=Path, help="pictures, or folders of pictures")
+    proof.add_argument(
+        "--house",
+        default=[],
+        action="append",
+        help="house profile: a name, or a .yaml file; several show the pictures once for each",
+    )
+    proof.add_argument(
+        "--into", required=True, type=Path, metavar="FOLDER", help="for marked-proof.html"
+    )
+    _placement_options(proof)
+    _list_options(proof)
+    _task_options(proof)
+    proof.add_argument(
+        "--format", choices=["html", "pdf"], default="html", help="pdf: print the page as well"
+    )
+    proof.add_argument("--replace", action="store_true", help="write over a proof that is there")
 
     house = _command(commands, "house", "list, explain and validate house profiles")
     actions = house.add_subparsers(required=True, metavar="ACTION")
@@ -297,6 +424,18 @@ def _parser() -> argparse.ArgumentParser:
         "--part", action="store_true", help="for one file, whose parent may give what is missing"
     )
 
+    sharpening = _command(
+        commands, "sharpening", "derive the amount of sharpening that a print needs", _sharpening
+    )
+    sharpening.add_argument("--house", required=True, help="house profile: a name, or a .yaml file")
+    sharpening.add_argument(
+        "--spread",
+        type=_value(_spread),
+        metavar="MM",
+        help="how far light spreads in the paper, d of exp(-r/d), such as 0.05mm; without it the "
+        "printing condition's own",
+    )
+
     rules = _command(commands, "rules", "list and explain the rules, or start one of your own")
     tasks = rules.add_subparsers(required=True, metavar="ACTION")
     _command(tasks, "list", "name the rules there are", _rules_list)
@@ -309,6 +448,11 @@ def _parser() -> argparse.ArgumentParser:
         commands, "conditions", "list printing and screen conditions, or describe some", _conditions
     )
     conditions.add_argument("names", nargs="*", metavar="NAME", help="a name, or an .icc file")
+    lists = _command(commands, "list", "start a picture list")
+    starts = lists.add_subparsers(required=True, metavar="ACTION")
+    start = _command(starts, "new", "list the pictures in a folder", _list_new)
+    start.add_argument("folder", type=_folder, metavar="FOLDER")
+    _write_options(start)
     _command(commands, "report-schema", "print the JSON Schema of reports", _report_schema)
     return parser
 
@@ -362,7 +506,32 @@ def _placement_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _list_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--list",
+        type=Path,
+        metavar="FILE",
+        help="a picture list, CSV or YAML: which picture stands where, for which house profile",
+    )
+    parser.add_argument(
+        "--allow-outside",
+        action="store_true",
+        help="let the list name pictures outside its own folder",
+    )
+    parser.add_argument(
+        "--waivers", type=Path, metavar="FILE", help="what persons accept, a YAML file"
+    )
+
+
 def _run_options(parser: argparse.ArgumentParser) -> None:
+    _task_options(parser)
+    parser.add_argument(
+        "--format", default="text", help="text, json, junit, sarif, or a plug-in's own"
+    )
+    _write_options(parser)
+
+
+def _task_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--skip",
         action="append",
@@ -370,9 +539,6 @@ def _run_options(parser: argparse.ArgumentParser) -> None:
         metavar="PATTERN",
         help="leave out files in folders whose name matches, such as '*.txt'",
     )
-    parser.add_argument("--format", default="text", help="text, json, or a plug-in's own")
-    parser.add_argument("--output", type=Path, metavar="FILE", help="write the report there")
-    parser.add_argument("--replace", action="store_true", help="let --output write over a file")
     parser.add_argument(
         "--jobs",
         type=_jobs,
@@ -382,6 +548,11 @@ def _run_options(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def _write_options(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--output", type=Path, metavar="FILE", help="write it there")
+    parser.add_argument("--replace", action="store_true", help="let --output write over a file")
+
+
 def _assumption(text: str) -> tuple[str, str]:
     from pressworthy.colour.spaces import SPACES
 
@@ -389,6 +560,15 @@ def _assumption(text: str) -> tuple[str, str]:
     if not name or space not in SPACES:
         raise ValueError(f"{text!r} is not a file name, '=' and one of {', '.join(SPACES)}")
     return name, space
+
+
+def _spread(text: str) -> float:
+    from pressworthy.units import parse
+
+    mm = parse(text, "mm")
+    if not 0 <= mm <= 1:
+        raise ValueError(f"{text!r}: light spreads between 0 and 1 mm in paper")
+    return mm
 
 
 def _value(parse: Callable[[str], Any]) -> Callable[[str], Any]:

@@ -2,31 +2,55 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import nullcontext
+from dataclasses import dataclass, replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from pressworthy import workers
-from pressworthy.finding import State, Unmeasured, Verdict
+from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
 from pressworthy.house import House
 from pressworthy.intake.files import take_in
-from pressworthy.judge import judge, unread
+from pressworthy.intake.picture_list import Entry
+from pressworthy.judge import judge, judge_set, unread
+from pressworthy.picture import Picture
 from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import Registry, load
+from pressworthy.prepare import Order, Refused, make, planned
+from pressworthy.prepare.names import SUFFIX, collisions, name_for
+from pressworthy.prepare.store import folder_for_copies, why
+from pressworthy.proof.pull import Pull, pull
 from pressworthy.report import Report
+from pressworthy.report.marked_proof import Sheet
 from pressworthy.units import figure
+from pressworthy.yamlfile import Fault, SetupError
+
+LIST = "picture-list"
+"""What stands in a rule's place where the picture list itself is at fault."""
 
 Progress = Callable[[Iterable[Verdict], int], Iterable[Verdict]]
 """Wraps the stream of verdicts, told how many there will be, to show how far it has come."""
 
 
+Proofed = tuple[Verdict, Pull]
+
+
 @dataclass(frozen=True)
 class Task:
-    """One picture to judge, and what is known of its place."""
+    """One picture to judge, and what is known of its place.
+
+    name: what a picture list calls it, "" where none lists it; assume: the RGB space the list
+    vouches for, or ""; twin: the line that lists the same for the same place, or "".
+    """
 
     path: Path
     request: PlacementRequest
+    name: str = ""
+    assume: str = ""
+    twin: str = ""
 
 
 def check(
@@ -45,29 +69,175 @@ def check(
     stream = workers.run(
         _check_one,
         tasks,
-        lambda task, reason: unread(str(task.path), reason, house, State.BROKEN),
+        lambda task, reason: _of_list(unread(str(task.path), reason, house, State.BROKEN), task),
         jobs=jobs or workers.cores(),
         setup=_set_up,
         setup_args=(house, tuple(plugins)),
     )
-    return Report(
-        command="check",
-        house=house.name,
-        publisher=house.publisher,
-        output=describe_output(house),
-        chain=house.chain,
-        off=house.off,
-        verdicts=tuple(progress(stream, len(tasks))),
-    )
+    verdicts = tuple(progress(stream, len(tasks)))
+    return _report("check", house, judge_set(verdicts, house, load(plugins).rules))
 
 
 def check_picture(task: Task, house: House, registry: Registry) -> Verdict:
     """Judge one picture here and now."""
     try:
-        picture = take_in(task.path, house.output, task.request)
+        picture = _taken_in(task, house)
     except Unmeasured as reason:
-        return unread(str(task.path), str(reason), house)
-    return judge(picture, house, registry.rules)
+        return _of_list(unread(str(task.path), str(reason), house), task)
+    return _of_list(judge(picture, house, registry.rules), task)
+
+
+def listed(entries: Iterable[Entry], house: str = "") -> dict[str, list[Task]]:
+    """Return house -> tasks of a picture list; `house` is for entries that name none.
+
+    Raises SetupError where neither names one.
+    """
+    tasks: dict[str, list[Task]] = {}
+    faults = []
+    for entry in entries:
+        if not (entry.house or house):
+            faults.append(Fault(entry.origin, ("house",), "no house profile; give --house"))
+        task = Task(entry.path, entry.request, entry.name, entry.assume, entry.twin)
+        tasks.setdefault(entry.house or house, []).append(task)
+    if faults:
+        raise SetupError(faults)
+    return tasks
+
+
+def orders(
+    tasks: Sequence[Task],
+    house: House,
+    into: Path,
+    *,
+    assume: Mapping[str, str] | None = None,
+    force: bool = False,
+) -> list[Order]:
+    """Return the copies to make in the folder `into`: one a picture and, on screens, a scale.
+
+    assume: file name -> RGB space a person vouches for. Raises SetupError where the house does not
+    say how copies are made, two copies would share a name, or masters lie in `into`.
+    """
+    section = house.prepare
+    if section is None:
+        raise SetupError([f"{house.name}: the house profile has no section 'prepare'"])
+    scales = section.get("scales", [1]) if house.output.medium == "screen" else [0]
+    place = into.resolve()
+    made = []
+    strangers = (assume or {}).keys() - {task.path.name for task in tasks}
+    faults = [f"--assume: no picture is called {name!r}" for name in strangers]
+    for task in tasks:
+        if task.path.resolve().parent == place:
+            faults.append(f"{task.path}: copies would lie among masters; choose another --into")
+        for scale in scales:
+            fields = {
+                "stem": task.path.stem,
+                "folder": task.path.resolve().parent.name,
+                "house": house.name,
+                "page": task.request.page,
+                "scale": f"{scale:g}",
+            }
+            try:
+                target = into / name_for(section["name"], section["format"], fields)
+            except ValueError as error:
+                faults.append(f"{task.path}: {error}")
+                continue
+            space = task.assume or (assume or {}).get(task.path.name, "")
+            made.append(Order(task.path, target, task.request, scale, space, force))
+    faults += collisions((order.master, order.target) for order in made)
+    if faults:
+        raise SetupError(sorted(set(faults)))
+    return made
+
+
+def prepare(
+    wanted: Sequence[Order],
+    house: House,
+    *,
+    plugins: Sequence[str] = (),
+    jobs: int = 0,
+    dry_run: bool = False,
+    progress: Progress = lambda verdicts, total: verdicts,
+) -> Report:
+    """Make every copy that is not there yet, judge each by the house, and return the report.
+
+    dry_run: say what would be made and touch nothing.
+    """
+    folders = {order.target.parent for order in wanted}
+    guard = nullcontext() if dry_run or not folders else folder_for_copies(folders.pop())
+    with guard:
+        work = _plan_one if dry_run else _prepare_one
+        if len(wanted) == 1:
+            # a worker process would take a third of the time and has no other copy to protect
+            _set_up(house, tuple(plugins))
+            verdicts: tuple[Verdict, ...] = (work(wanted[0]),)
+        else:
+            stream = workers.run(
+                work,
+                wanted,
+                _lost_copy,
+                jobs=jobs or workers.cores(),
+                setup=_set_up,
+                setup_args=(house, tuple(plugins)),
+            )
+            verdicts = tuple(progress(stream, len(wanted)))
+    return _report("prepare", house, judge_set(verdicts, house, load(plugins).rules))
+
+
+def prepare_copy(order: Order, house: House, registry: Registry) -> Verdict:
+    """Make one copy here and now, and judge it."""
+    try:
+        made = make(order, house)
+    except (Refused, Unmeasured) as reason:
+        return _not_made(order, str(reason), State.UNMEASURED)
+    except OSError as error:
+        return _not_made(order, f"{order.target}: {why(error)}", State.BROKEN)
+    verdict = judge(made.copy, house, registry.rules)
+    kept = "" if made.fresh else "was up to date: "
+    return _with_facts(verdict, order, kept + "; ".join(made.steps))
+
+
+def proof(
+    tasks: Sequence[Task],
+    house: House,
+    *,
+    plugins: Sequence[str] = (),
+    jobs: int = 0,
+    progress: Callable[[Iterable[Proofed], int], Iterable[Proofed]] = lambda done, total: done,
+) -> Sheet:
+    """Judge every picture, prepare a copy in a folder that goes again, and return what is shown."""
+    stream = workers.run(
+        _proof_one,
+        tasks,
+        lambda task, reason: (
+            _of_list(unread(str(task.path), reason, house, State.BROKEN), task),
+            Pull(why=reason),
+        ),
+        jobs=jobs or workers.cores(),
+        setup=_set_up,
+        setup_args=(house, tuple(plugins)),
+    )
+    done = list(progress(stream, len(tasks)))
+    verdicts = judge_set([verdict for verdict, _ in done], house, load(plugins).rules)
+    report = _report("proof", house, verdicts)
+    return Sheet(report, house, tuple(pull for _, pull in done))
+
+
+def proof_picture(task: Task, house: House, registry: Registry) -> Proofed:
+    """Judge one picture and pull its proof, here and now."""
+    try:
+        picture = _taken_in(task, house)
+    except Unmeasured as reason:
+        return _of_list(unread(str(task.path), str(reason), house), task), Pull(why=str(reason))
+    verdict = _of_list(judge(picture, house, registry.rules), task)
+    section = house.prepare or {}
+    scale = max(section.get("scales", [1])) if house.output.medium == "screen" else 0
+    with TemporaryDirectory(prefix="pressworthy-") as folder:
+        target = Path(folder) / f"copy{SUFFIX[section.get('format', 'TIFF')]}"
+        order = Order(task.path, target, task.request, scale, task.assume)
+        try:
+            return verdict, pull(picture, order, house, registry.rules)
+        except (Unmeasured, OSError) as reason:
+            return verdict, Pull(why=str(reason))
 
 
 def describe_output(house: House) -> str:
@@ -88,3 +258,69 @@ def _set_up(house: House, plugins: tuple[str, ...]) -> None:
 
 def _check_one(task: Task) -> Verdict:
     return check_picture(task, _worker["house"], _worker["registry"])
+
+
+def _proof_one(task: Task) -> Proofed:
+    return proof_picture(task, _worker["house"], _worker["registry"])
+
+
+def _prepare_one(order: Order) -> Verdict:
+    return prepare_copy(order, _worker["house"], _worker["registry"])
+
+
+def _plan_one(order: Order) -> Verdict:
+    try:
+        _, plan = planned(order, _worker["house"])
+    except (Refused, Unmeasured) as reason:
+        return _not_made(order, str(reason), State.UNMEASURED)
+    across, down = plan.size()
+    text = f"would be made: {across} x {down} px at {figure(plan.ppi, 'ppi')}"
+    return _with_facts(Verdict(str(order.target), ()), order, text)
+
+
+def _taken_in(task: Task, house: House) -> Picture:
+    picture = take_in(task.path, house.output, task.request)
+    return replace(picture, assumed=rgb_profile(task.assume)) if task.assume else picture
+
+
+def _lost_copy(order: Order, reason: str) -> Verdict:
+    return _not_made(order, reason, State.BROKEN)
+
+
+def _not_made(order: Order, reason: str, state: State) -> Verdict:
+    return Verdict(str(order.master), (Outcome("prepare", state, reason=reason),))
+
+
+def _with_facts(verdict: Verdict, order: Order, made: str) -> Verdict:
+    return replace(verdict, facts={**verdict.facts, "master": str(order.master), "made": made})
+
+
+def _of_list(verdict: Verdict, task: Task) -> Verdict:
+    """Return the verdict under the list's name, with what is to be said of the list itself.
+
+    No house weighs these: what is not there cannot go to press, and a person must know which of
+    two equal lines was meant.
+    """
+    outcomes = verdict.outcomes
+    if task.name and not task.path.exists():
+        remedy = "Supply the file, or take its line out of the list."
+        missing = Finding("missing-file", "missing", "there", "", remedy, Severity.STOP)
+        outcomes = (Outcome(LIST, State.FOUND, (missing,)),)
+    if task.twin:
+        remedy = "Take one of the two lines out, or give it its own page."
+        twice = Finding("listed-twice", f"also {task.twin}", "once", "", remedy, Severity.QUERY)
+        outcomes = (*outcomes, Outcome(LIST, State.FOUND, (twice,)))
+    page = verdict.page or task.request.page
+    return replace(verdict, outcomes=outcomes, page=page, name=task.name)
+
+
+def _report(command: str, house: House, verdicts: tuple[Verdict, ...]) -> Report:
+    return Report(
+        command=command,
+        house=house.name,
+        publisher=house.publisher,
+        output=describe_output(house),
+        chain=house.chain,
+        off=house.off,
+        verdicts=tuple(replace(verdict, house=house.name) for verdict in verdicts),
+    )

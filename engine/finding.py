@@ -51,6 +51,7 @@ class Outcome:
 
     weight: how much it weighs in this house that the rule could not measure.
     evidence: what the rule keeps to judge the picture by its neighbours, see `Rule.check_set`.
+    waiver: who accepts the findings until when and why, where a person does.
     """
 
     rule: str
@@ -60,6 +61,7 @@ class Outcome:
     seconds: float = 0.0
     weight: Severity = Severity.STOP
     evidence: Any = field(default=None, repr=False, compare=False)
+    waiver: str = ""
 
 
 @dataclass(frozen=True)
@@ -67,6 +69,8 @@ class Verdict:
     """All that was said of one picture.
 
     facts: what the file is (format, pixels, mode, ICC profile), for the report.
+    name: what the picture list or the page calls it, "" where only its path names it.
+    house: the house profile it was judged by.
     """
 
     path: str
@@ -74,6 +78,12 @@ class Verdict:
     placement: str = ""
     page: str = ""
     facts: dict[str, Any] = field(default_factory=dict)
+    name: str = ""
+    house: str = ""
+
+    def identifier(self, rule: str, code: str) -> str:
+        """Return what names a finding in every run: rule, code, picture and page."""
+        return f"{rule}/{code}:{self.name or self.path}" + (f":{self.page}" if self.page else "")
 
     def findings(self) -> list[tuple[str, Finding]]:
         """Return (rule, finding) pairs, worst first."""

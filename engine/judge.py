@@ -73,6 +73,8 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     evidence = None
     if rule.masters_only and ticket(picture):
         return Outcome(rule.name, State.WAIVED, reason="a prepared copy: its master is judged")
+    if rule.copies_only and not ticket(picture):
+        return Outcome(rule.name, State.WAIVED, reason="a master: its prepared copy is judged")
     try:
         with _limited(RULE_SECONDS):
             found = tuple(rule.check(picture, MappingProxyType(setting.options)))

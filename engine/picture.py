@@ -51,12 +51,18 @@ class Header:
 
 @dataclass(frozen=True, eq=False)
 class Picture:
-    """One picture as rules see it. `placement` is None where no size is known."""
+    """One picture as rules see it. `placement` is None where no size is known.
+
+    assumed: the ICC profile a person vouches for, to read the pixels by whatever is embedded.
+    page_object: where in a page PDF it was found, "" for a file of its own.
+    """
 
     path: Path
     header: Header
     output: Output
     placement: Placement | None = None
+    assumed: bytes | None = None
+    page_object: str = ""
     memo: dict[Any, Any] = field(default_factory=dict, repr=False)
 
 

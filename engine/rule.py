@@ -30,7 +30,7 @@ class Rule:
     codes: finding code -> what it means, in one line.
     doc: the module's docstring; version: raised when the same picture may be judged otherwise.
     masters_only: what it finds was done to the picture before it came in; a prepared copy is not
-        judged by it, its master was.
+        judged by it, its master was. copies_only: the other way round.
     evidence, check_set: for a rule that also judges pictures by their neighbours. Where `check`
         measured a picture, `evidence` returns a small value that can be pickled; when all are in,
         `check_set` gets path -> evidence and the options and returns path -> further findings.
@@ -46,6 +46,7 @@ class Rule:
     doc: str
     version: str = "1"
     masters_only: bool = False
+    copies_only: bool = False
     evidence: Evidence | None = None
     check_set: CheckSet | None = None
 

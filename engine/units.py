@@ -28,6 +28,7 @@ UNITS: Mapping[str, Mapping[str, float]] = {
     "dE00": {"dE00": 1.0},
     "px": {"px": 1.0},
     "deg": {"deg": 1.0},
+    "rad": {"rad": 1.0},
 }
 """Canonical unit -> accepted unit -> factor to the canonical one."""
 

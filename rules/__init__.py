@@ -8,11 +8,21 @@ from pressworthy.hookspecs import hookimpl
 from pressworthy.rule import Rule
 
 MODULES = (
+    "prepared_copy",
     "resolution",
     "bleed",
     "luminance",
     "icc_profile",
     "colour_mode",
+    "gamut",
+    "ink",
+    "tone_range",
+    "grayscale",
+    "foreign_condition",
+    "acutance",
+    "source_profile",
+    "true_resolution",
+    "sharpening",
     "compression",
     "credit",
     "file_weight",

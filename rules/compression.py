@@ -47,4 +47,4 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("blocks", blocks.ratio, options["blocks"], "x", REMEDY)
 
 
-rule = Rule("compression", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("compression", check, OPTIONS, CODES, __doc__ or "", masters_only=True)

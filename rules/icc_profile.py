@@ -16,7 +16,7 @@ from pressworthy.colour.icc import DamagedProfile
 from pressworthy.colour.spaces import SPACES
 from pressworthy.finding import Finding
 from pressworthy.measure.icc import embedded_profile, rgb_space
-from pressworthy.measure.metadata import exif
+from pressworthy.measure.metadata import stated_space
 from pressworthy.picture import Picture
 from pressworthy.rule import Options, Rule
 
@@ -84,19 +84,6 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
                 "one and the same space",
                 remedy="Ask the supplier which is true; one of the two was not updated.",
             )
-
-
-def stated_space(picture: Picture) -> str:
-    """Return the RGB space EXIF names (CIPA DC-008 ColorSpace, InteroperabilityIndex), or ""."""
-    tags = exif(picture)
-    index = tags.get(0x10001, "")
-    index = index.decode("latin-1") if isinstance(index, bytes) else str(index)
-    colour_space = tags.get(0xA001)
-    if index.startswith("R03"):
-        return "opRGB"
-    if colour_space == 1 or (index.startswith("R98") and colour_space is None):
-        return "sRGB"
-    return ""
 
 
 rule = Rule("icc-profile", check, OPTIONS, CODES, __doc__ or "")

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import os
 import shutil
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from pressworthy.house import House, load_house
+from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import Registry, load
+from pressworthy.prepare import Made, Order, make
+from pressworthy.testing import CREDITED, draw, write_picture
 
 
 @pytest.fixture(scope="session")
@@ -20,6 +25,47 @@ def registry() -> Registry:
 @pytest.fixture(scope="session")
 def coated(registry: Registry) -> House:
     return load_house("coated-magazine", registry)
+
+
+@pytest.fixture(scope="session")
+def houses(registry: Registry) -> dict[str, House]:
+    names = ("coated-magazine", "newsprint", "mono", "screen")
+    return {name: load_house(name, registry) for name in names}
+
+
+@pytest.fixture
+def master(tmp_path: Path) -> Callable[..., Path]:
+    """Return a writer of masters: 1200 x 900 px of soft tones, credited, sRGB."""
+
+    def write(name: str = "pier.jpg", values: Any = None, **written: Any) -> Path:
+        folder = tmp_path / "masters"
+        folder.mkdir(exist_ok=True)
+        quality = {"Q": 95} if name.endswith(".jpg") else {}
+        values = draw(1200, 900) if values is None else values
+        return write_picture(folder / name, values, **{"words": CREDITED, **quality, **written})
+
+    return write
+
+
+@pytest.fixture
+def prepared(tmp_path: Path, houses: dict[str, House]) -> Callable[..., Made]:
+    """Return a maker of one copy: of a master, for a house, at a size."""
+
+    def prepare(
+        path: Path,
+        house: str | House = "coated-magazine",
+        size: tuple[float, float] | None = (80, 60),
+        name: str = "copy.tif",
+        request: PlacementRequest | None = None,
+        **order: Any,
+    ) -> Made:
+        into = tmp_path / "copies"
+        into.mkdir(exist_ok=True)
+        chosen = houses[house] if isinstance(house, str) else house
+        asked = request or PlacementRequest(size)
+        return make(Order(path, into / name, asked, **order), chosen)
+
+    return prepare
 
 
 def need(thing: str | Path) -> str:

@@ -48,6 +48,7 @@ SCHEMA: dict[str, Any] = {
         "device resolution": quantity("dpi", "of the platesetter", least=100, most=10_000),
         "screen angles": _mapping(quantity("deg", "from the vertical"), _INKS),
         "viewing distance": quantity("mm", "from the eye to the page", least=50),
+        "light spread": quantity("mm", "d of the paper's point spread exp(-r/d)", least=0, most=1),
         "resolution": quantity("ppi", "of the CSS pixel"),
         "ink limit": quantity("%", "largest sum of all inks", least=100, most=400),
         "paper": _LAB,

@@ -39,7 +39,7 @@ def rgb_profile(name: str) -> bytes:
     table += [(key, *table[-1][1:]) for key in (b"gTRC", b"bTRC")]
     size = start + len(body)
     header = struct.pack(
-        ">I4sI4s4s4s6H4s28xI12s",
+        ">I4sI4s4s4s6H4s24xI12s",
         size,
         bytes(4),
         0x02400000,

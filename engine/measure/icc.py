@@ -25,14 +25,14 @@ def rgb_space(picture: Picture) -> str:
 
 @measurement
 def profile_for_pixels(picture: Picture) -> bytes | str:
-    """Return the ICC profile to read the pixels with: the embedded one, or the assumed one.
+    """Return the ICC profile to read the pixels with: the one vouched for, or the embedded one.
 
     Without a profile RGB and gray are read as sRGB and its gray, CMYK by the output's condition;
     the rule icc-profile reports that. Raises Unmeasured where the embedded one cannot be used.
     """
     mode = picture.header.mode
     try:
-        profile = embedded_profile(picture)
+        profile = parse(picture.assumed) if picture.assumed else embedded_profile(picture)
     except DamagedProfile as error:
         raise Unmeasured(f"its ICC profile is damaged: {error}") from None
     if profile is None:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.convert import to_lab
 from pressworthy.colour.lightness import printed
-from pressworthy.measure.icc import profile_for_pixels
+from pressworthy.measure.icc import embedded_profile, profile_for_pixels
 from pressworthy.measure.pixels import small_copy
 from pressworthy.picture import Picture, measurement
 
@@ -59,12 +59,14 @@ def lightness(picture: Picture) -> Lightness:
 def printed_lightness(picture: Picture) -> Lightness:
     """Return how L* will be spread on the output's paper. Raises Unmeasured.
 
-    RGB and gray are laid between the condition's black and its paper; CMYK is ink already, and
-    only the paper's own tone is added to it.
+    RGB and gray are laid between the condition's black and its paper; what has an output profile
+    is ink already, as CMYK always is, and only the paper's own tone is added to it.
     """
     condition = picture.output.condition
     darkest = condition.black if picture.output.colour == "gray" else condition.darkest
-    black = 0.0 if picture.header.mode == "CMYK" else darkest[0]
+    profile = embedded_profile(picture)
+    ink = picture.header.mode == "CMYK" or (profile is not None and profile.kind == "output")
+    black = 0.0 if ink else darkest[0]
     seen = lightness(picture)
 
     def laid(value: float) -> float:

@@ -82,6 +82,20 @@ def exif(picture: Picture) -> dict[int, Any]:
     return tags
 
 
+@measurement
+def stated_space(picture: Picture) -> str:
+    """Return the RGB space EXIF names (CIPA DC-008 ColorSpace, InteroperabilityIndex), or ""."""
+    tags = exif(picture)
+    index = tags.get(0x10001, "")
+    index = index.decode("latin-1") if isinstance(index, bytes) else str(index)
+    colour_space = tags.get(0xA001)
+    if index.startswith("R03"):
+        return "opRGB"
+    if colour_space == 1 or (index.startswith("R98") and colour_space is None):
+        return "sRGB"
+    return ""
+
+
 def read_xmp(packet: bytes) -> dict[str, str]:
     """Return the known fields of an XMP packet; nothing where it is not well-formed."""
     if not packet or len(packet) > MOST_XMP_BYTES or b"<!DOCTYPE" in packet:
@@ -112,7 +126,7 @@ def _xmp_text(node: ET.Element | None) -> str:
 
 def read_iim(block: bytes) -> dict[str, str]:
     """Return the known fields of IPTC-IIM record 2, bare or inside image resource blocks."""
-    data = _iim_records(block)
+    data = iim_records(block)
     raw: dict[int, list[bytes]] = {}
     utf8 = False
     at = 0
@@ -134,7 +148,7 @@ def read_iim(block: bytes) -> dict[str, str]:
     return found
 
 
-def _iim_records(block: bytes) -> bytes:
+def iim_records(block: bytes) -> bytes:
     """Return the IIM records; a JPEG wraps them in resource blocks, number 0x0404."""
     start = block.find(b"8BIM")
     if start < 0:

@@ -47,28 +47,47 @@ def small_copy(picture: Picture) -> NDArray[Any]:
 def tiles(picture: Picture) -> tuple[NDArray[np.float32], ...]:
     """Return up to 16 full-resolution luma tiles of at most 512 x 512, values 0..255.
 
-    The busiest places of the picture, from an even grid; origins are multiples of 8, so that a
-    JPEG's blocks keep their phase. Luma is 0.299 R + 0.587 G + 0.114 B of the coded values.
-    Raises Unmeasured.
+    The busiest places of the picture, from an even grid that reaches every edge; origins are
+    multiples of 8, so that a JPEG's blocks keep their phase. Luma is 0.299 R + 0.587 G + 0.114 B
+    of the coded values. Raises Unmeasured.
     """
     image = pixels(picture)
     if image.width < 64 or image.height < 64:
         raise Unmeasured(f"{image.width} x {image.height} px are too few to look at detail")
-    chosen = _busiest(picture, image.width, image.height)
-    return tuple(_luma_tile(image, left, top) for left, top in chosen)
+    return tuple(_luma_tile(image, left, top) for left, top in busy_places(picture, MOST_TILES))
 
 
-def _busiest(picture: Picture, width: int, height: int) -> list[tuple[int, int]]:
-    places = [
-        (left, top)
-        for top in range(0, max(height - TILE, 0) + 1, TILE)
-        for left in range(0, max(width - TILE, 0) + 1, TILE)
-    ]
-    if len(places) <= MOST_TILES:
+def busy_places(picture: Picture, most: int) -> list[tuple[int, int]]:
+    """Return left and top of up to `most` tiles, those where the picture holds most detail."""
+    image = pixels(picture)
+    places = _grid(image.width, image.height)
+    if len(places) <= most:
         return places
-    small = small_copy(picture).astype(np.float32).mean(axis=2)
-    detail = np.abs(np.diff(small, axis=0))[:, :-1] + np.abs(np.diff(small, axis=1))[:-1]
-    scale = small.shape[1] / width
+    return _busiest(small_copy(picture), image.width, places, most)
+
+
+def luma_tiles(image: Any) -> tuple[NDArray[np.float32], ...]:
+    """Return all the tiles of a libvips image, as `tiles` cuts them."""
+    return tuple(_luma_tile(image, left, top) for left, top in _grid(image.width, image.height))
+
+
+def _grid(width: int, height: int) -> list[tuple[int, int]]:
+    """Return the left and top of tiles that reach every edge and overlap by less than half."""
+
+    def starts(length: int) -> list[int]:
+        last = max(length - TILE, 0) // 8
+        steps = max(1, round(length / TILE))
+        return [8 * round(last * i / max(steps - 1, 1)) for i in range(steps)]
+
+    return [(left, top) for top in starts(height) for left in starts(width)]
+
+
+def _busiest(
+    small: NDArray[Any], width: int, places: list[tuple[int, int]], most: int
+) -> list[tuple[int, int]]:
+    grey = small.astype(np.float32).mean(axis=2)
+    detail = np.abs(np.diff(grey, axis=0))[:, :-1] + np.abs(np.diff(grey, axis=1))[:-1]
+    scale = grey.shape[1] / width
 
     def busy(place: tuple[int, int]) -> float:
         left, top = (int(v * scale) for v in place)
@@ -76,7 +95,7 @@ def _busiest(picture: Picture, width: int, height: int) -> list[tuple[int, int]]
         part = detail[top : top + side, left : left + side]
         return float(part.mean()) if part.size else 0.0
 
-    return sorted(sorted(places, key=busy, reverse=True)[:MOST_TILES])
+    return sorted(sorted(places, key=busy, reverse=True)[:most])
 
 
 def _luma_tile(image: Any, left: int, top: int) -> NDArray[np.float32]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
 from pressworthy.finding import Severity, Verdict
 from pressworthy.hookspecs import hookimpl
+from pressworthy.waivers import Waiver, WaiverUse, apply
 
 CAUTION = "These are measurements, no contract proof: the printer's own data and advice come first."
 
@@ -18,6 +20,7 @@ class Report:
 
     command: check, prepare or proof; output: the output in one line.
     off: rules the house switched off, with the reason.
+    waivers: what became of each; an expired one counts no more.
     """
 
     command: str
@@ -27,6 +30,7 @@ class Report:
     chain: tuple[str, ...]
     off: Mapping[str, str]
     verdicts: tuple[Verdict, ...]
+    waivers: tuple[WaiverUse, ...] = ()
 
     def exit_status(self) -> int:
         """Return 1 where anything is at severity stop, unmeasured or broken, else 0."""
@@ -34,23 +38,62 @@ class Report:
 
     def counts(self) -> dict[str, int]:
         """Return how many pictures there are, by the weightiest thing said of each."""
-        counts = {str(s): 0 for s in Severity} | {"unjudged": 0, "passed": 0}
+        return _counts(self.verdicts)
+
+    def sums(self) -> list[tuple[str, str, dict[str, int]]]:
+        """Return (house, page, counts as `counts` gives them), pages in reading order."""
+        places: dict[tuple[str, str], list[Verdict]] = {}
         for verdict in self.verdicts:
-            worst = verdict.worst()
-            if worst is Severity.STOP or (worst and not verdict.unjudged()):
-                counts[str(worst)] += 1
-            else:
-                counts["unjudged" if verdict.unjudged() else "passed"] += 1
-        return counts
+            places.setdefault((verdict.house, verdict.page), []).append(verdict)
+        order = sorted(places, key=lambda place: (place[0], reading(place[1])))
+        return [(*place, _counts(places[place])) for place in order]
 
 
-def weight(verdict: Verdict) -> tuple[int, str]:
+def joined(reports: Sequence[Report]) -> Report:
+    """Return the one report of a run over several houses; every verdict names its own."""
+    if len(reports) == 1:
+        return reports[0]
+    return Report(
+        command=reports[0].command,
+        house=", ".join(report.house for report in reports),
+        publisher=", ".join(dict.fromkeys(r.publisher for r in reports if r.publisher)),
+        output="; ".join(f"{report.house}: {report.output}" for report in reports),
+        chain=tuple(dict.fromkeys(name for report in reports for name in report.chain)),
+        off={f"{r.house}: {rule}": why for r in reports for rule, why in r.off.items()},
+        verdicts=tuple(verdict for report in reports for verdict in report.verdicts),
+    )
+
+
+def accepted(report: Report, waivers: Sequence[Waiver], today: date) -> Report:
+    """Return the report with what persons accepted waived, and what became of each waiver."""
+    verdicts, uses = apply(report.verdicts, waivers, today)
+    return replace(report, verdicts=verdicts, waivers=uses)
+
+
+def _counts(verdicts: Iterable[Verdict]) -> dict[str, int]:
+    counts = {str(s): 0 for s in Severity} | {"unjudged": 0, "passed": 0}
+    for verdict in verdicts:
+        worst = verdict.worst()
+        if worst is Severity.STOP or (worst and not verdict.unjudged()):
+            counts[str(worst)] += 1
+        else:
+            counts["unjudged" if verdict.unjudged() else "passed"] += 1
+    return counts
+
+
+def reading(page: str) -> tuple[int, str]:
+    """Return the sorting key that puts pages in reading order."""
+    return (int(page) if page.isdecimal() else 0), page
+
+
+def weight(verdict: Verdict) -> tuple[int, tuple[str, ...]]:
     """Return the sorting key that puts the worst picture first."""
     order = [Severity.STOP, None, Severity.QUERY, Severity.NOTE]
     worst = verdict.worst()
+    place = (verdict.path, verdict.page, verdict.house, verdict.placement)
     if worst is not Severity.STOP and verdict.unjudged():
-        return order.index(None), verdict.path
-    return (order.index(worst) if worst else len(order)), verdict.path
+        return order.index(None), place
+    return (order.index(worst) if worst else len(order)), place
 
 
 def readable(text: str) -> str:
@@ -65,6 +108,11 @@ def readable(text: str) -> str:
 
 @hookimpl
 def pressworthy_report_formats() -> Mapping[str, Callable[[Any], str]]:
-    from pressworthy.report import json_report, text_report
+    from pressworthy.report import json_report, junit, sarif, text_report
 
-    return {"text": text_report.render, "json": json_report.render}
+    return {
+        "text": text_report.render,
+        "json": json_report.render,
+        "junit": junit.render,
+        "sarif": sarif.render,
+    }

@@ -10,6 +10,7 @@ from typing import Any
 from pressworthy import __version__
 from pressworthy.finding import Outcome, State, Verdict
 from pressworthy.report import CAUTION, Report, weight
+from pressworthy.waivers import WaiverUse
 
 SCHEMA_VERSION = 1
 
@@ -39,7 +40,25 @@ def as_data(report: Report) -> dict[str, Any]:
         "caution": CAUTION,
         "counts": report.counts(),
         "exit": report.exit_status(),
+        "sums": [
+            {"house": house, "page": page, "counts": counts}
+            for house, page, counts in report.sums()
+        ],
+        "waivers": [_waiver(use) for use in report.waivers],
         "pictures": [_picture(verdict) for verdict in sorted(report.verdicts, key=weight)],
+    }
+
+
+def _waiver(use: WaiverUse) -> dict[str, Any]:
+    waiver = use.waiver
+    return {
+        "finding": waiver.finding,
+        "picture": waiver.picture,
+        "page": waiver.page,
+        "reason": waiver.reason,
+        "by": waiver.by,
+        "until": waiver.until.isoformat(),
+        "use": str(use.use),
     }
 
 
@@ -47,22 +66,26 @@ def _picture(verdict: Verdict) -> dict[str, Any]:
     worst = verdict.worst()
     return {
         "path": verdict.path,
+        "name": verdict.name,
+        "house": verdict.house,
         "placement": verdict.placement,
         "page": verdict.page,
         "facts": verdict.facts,
         "worst": str(worst) if worst else None,
-        "outcomes": [_outcome(outcome) for outcome in verdict.outcomes],
+        "outcomes": [_outcome(outcome, verdict) for outcome in verdict.outcomes],
     }
 
 
-def _outcome(outcome: Outcome) -> dict[str, Any]:
+def _outcome(outcome: Outcome, verdict: Verdict) -> dict[str, Any]:
     return {
         "rule": outcome.rule,
         "state": str(outcome.state),
         "reason": outcome.reason,
         "weight": str(outcome.weight) if outcome.state is State.UNMEASURED else None,
+        "waiver": outcome.waiver,
         "findings": [
             {key: _number(value) for key, value in asdict(finding).items()}
+            | {"id": verdict.identifier(outcome.rule, finding.code)}
             for finding in outcome.findings
         ],
     }

@@ -10,6 +10,7 @@ from pathlib import Path
 from pressworthy.finding import Finding, Outcome, State, Verdict
 from pressworthy.report import CAUTION, Report, readable, weight
 from pressworthy.units import figure
+from pressworthy.waivers import Use, WaiverUse
 
 WIDTH = 96
 MARGIN = 9
@@ -20,7 +21,8 @@ def render(report: Report) -> str:
     lines = [*_head(report), ""]
     clean = []
     for verdict in sorted(report.verdicts, key=weight):
-        if verdict.findings() or verdict.unmeasured() or "made" in verdict.facts:
+        told = verdict.findings() or verdict.unmeasured() or _accepted(verdict)
+        if told or "made" in verdict.facts:
             lines += [*_picture(verdict), ""]
         else:
             clean.append(readable(Path(verdict.path).name))
@@ -51,11 +53,26 @@ def _picture(verdict: Verdict) -> Iterator[str]:
         yield from _wrapped("", readable(f"{size}{place}{page}; ICC profile: {facts['icc']}"))
     for rule, finding in verdict.findings():
         yield from _finding(rule, finding)
+    for outcome in _accepted(verdict):
+        found = [sentence(outcome.rule, finding) for finding in outcome.findings]
+        yield from _wrapped("waived", readable("; ".join([*found, outcome.reason])))
     for reason, outcomes in groupby(_by_reason(verdict), key=lambda o: (o.state, o.reason)):
         rules = [outcome.rule for outcome in outcomes]
+        if rules == ["prepare"]:
+            yield from _wrapped("not made", readable(reason[1]))
+            continue
         every = len(rules) == len(verdict.outcomes)
         named = "every rule" if every else ", ".join(rules)
         yield from _wrapped(str(reason[0])[:MARGIN], readable(f"{named}: {reason[1]}"))
+
+
+def _accepted(verdict: Verdict) -> list[Outcome]:
+    """Return what persons accepted; rules that do not judge such a picture are waived unsaid."""
+    return [
+        outcome
+        for outcome in verdict.outcomes
+        if outcome.state is State.WAIVED and (outcome.findings or outcome.waiver)
+    ]
 
 
 def _by_reason(verdict: Verdict) -> list[Outcome]:
@@ -63,10 +80,14 @@ def _by_reason(verdict: Verdict) -> list[Outcome]:
 
 
 def _finding(rule: str, finding: Finding) -> Iterator[str]:
-    measured, limit = _value(finding.measured, finding.unit), _value(finding.limit, finding.unit)
-    text = f"{rule} {finding.code}: {measured}; the house wants {_bound(finding)}{limit}"
-    yield from _wrapped(str(finding.severity), readable(text))
+    yield from _wrapped(str(finding.severity), readable(sentence(rule, finding)))
     yield from _wrapped("", readable(finding.remedy))
+
+
+def sentence(rule: str, finding: Finding) -> str:
+    """Return what was found against which limit, in one line without a full stop."""
+    measured, limit = _value(finding.measured, finding.unit), _value(finding.limit, finding.unit)
+    return f"{rule} {finding.code}: {measured}; the house wants {_bound(finding)}{limit}"
 
 
 def _bound(finding: Finding) -> str:
@@ -99,5 +120,27 @@ def _foot(report: Report) -> Iterator[str]:
         "note": "with a note",
         "passed": "passed",
     }
+    outcomes = [outcome for verdict in report.verdicts for outcome in verdict.outcomes]
+    waived = sorted({o.rule for o in outcomes if o.state is State.WAIVED and not o.waiver})
+    if waived and report.command == "prepare":
+        yield from textwrap.wrap(
+            f"Judged by check on masters, and not on their copies: {', '.join(waived)}.", WIDTH
+        )
+    sums = report.sums()
+    if len(sums) > 1:
+        for house, page, part in sums:
+            place = f"{house}, page {page}" if page else f"{house}, no page given"
+            told = "; ".join(f"{part[key]} {text}" for key, text in named.items() if part[key])
+            yield readable(f"{place}: {told}.")
+    for use in report.waivers:
+        if use.use is not Use.APPLIED:
+            yield from textwrap.wrap(readable(_left(use)), WIDTH)
     yield "; ".join(f"{counts[key]} {text}" for key, text in named.items() if counts[key]) + "."
     yield CAUTION
+
+
+def _left(use: WaiverUse) -> str:
+    waiver = use.waiver
+    page = f" page {waiver.page}" if waiver.page else ""
+    fate = "has expired and counts no more" if use.use is Use.EXPIRED else "was not needed"
+    return f"A waiver {fate}: {waiver.finding}, {waiver.picture}{page}; {waiver.describe()}."

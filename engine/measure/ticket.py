@@ -1,0 +1,113 @@
+"""The ticket: what a prepared copy says of how it was made, and a hash of its pixels.
+
+It is a set of simple properties in the copy's XMP packet (ISO 16684-1), in a namespace of this
+program's own.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import xml.etree.ElementTree as ET
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Any
+
+from pressworthy.measure.metadata import MOST_XMP_BYTES
+from pressworthy.measure.pixels import pixels
+from pressworthy.picture import Picture, measurement
+
+NAMESPACE = "https://pressworthy.invalid/ns/ticket/1.0/"
+PREFIX = "ticket"
+_RDF = "{http://www.w3.org/1999/02/22-rdf-syntax-ns#}"
+
+
+@dataclass(frozen=True)
+class Ticket:
+    """How a prepared copy was made, as text, one XMP property each.
+
+    master, master_sha256: the master's file name and the hash of its bytes.
+    house, house_sha256: house profile and `House.fingerprint()`; condition, condition_sha256: the
+    printing condition and the hash of its ICC profile; colour: cmyk, gray or rgb.
+    width, height, bleed: mm; edges: those that bleed; crop: the placement's; ppi: of the copy.
+    radius, amount: of the sharpening; bend: of the tone curve.
+    pixels: hash of the decoded pixels; made_by: version of the pipeline.
+    """
+
+    made_by: str
+    master: str
+    master_sha256: str
+    house: str
+    house_sha256: str
+    condition: str
+    condition_sha256: str
+    colour: str
+    width: str
+    height: str
+    bleed: str
+    edges: str
+    crop: str
+    ppi: str
+    radius: str
+    amount: str
+    bend: str
+    steps: str
+    pixels: str
+
+    def same_order(self, other: Ticket) -> bool:
+        """Tell whether both were made to the same order; what was measured does not count."""
+        return all(getattr(self, name) == getattr(other, name) for name in ORDER)
+
+
+ORDER = (
+    "made_by", "master_sha256", "house_sha256", "condition_sha256", "colour",
+    "width", "height", "bleed", "edges", "crop", "ppi",
+)  # fmt: skip
+
+
+@measurement
+def ticket(picture: Picture) -> Ticket | None:
+    """Return the ticket of a prepared copy, None on any other picture."""
+    return read_ticket(picture.header.xmp)
+
+
+@measurement
+def pixel_hash(picture: Picture) -> str:
+    """Return the SHA-256 of the picture's decoded pixels, size and depth. Raises Unmeasured."""
+    return hash_pixels(pixels(picture))
+
+
+def read_ticket(packet: bytes | None) -> Ticket | None:
+    """Return the ticket in an XMP packet; None where there is none, or not a whole one."""
+    if not packet or NAMESPACE.encode() not in packet or len(packet) > MOST_XMP_BYTES:
+        return None
+    if b"<!DOCTYPE" in packet:
+        return None
+    try:
+        root = ET.fromstring(packet.strip(b"\0 \n\r\t"))
+    except (ET.ParseError, ValueError):
+        return None
+    found: dict[str, str] = {}
+    for node in root.iter(_RDF + "Description"):
+        for field in fields(Ticket):
+            name = f"{{{NAMESPACE}}}{field.name}"
+            text = node.get(name)
+            text = node.findtext(name) if text is None else text
+            if text is not None:
+                found.setdefault(field.name, text)
+    return Ticket(**found) if len(found) == len(fields(Ticket)) else None
+
+
+def hash_file(path: Path) -> str:
+    """Return the SHA-256 of a file's bytes, opened for reading only. Raises OSError."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def hash_pixels(image: Any, values: bytes | None = None) -> str:
+    """Return the SHA-256 of a libvips image's size, bands, depth and pixels, as hexadecimal.
+
+    values: its pixels, where they are at hand.
+    """
+    digest = hashlib.sha256(f"{image.width} {image.height} {image.bands} {image.format}".encode())
+    digest.update(values or image.write_to_memory())
+    return digest.hexdigest()

@@ -1,0 +1,98 @@
+"""A finished copy as the bytes of a file: TIFF, JPEG, WebP or AVIF, to a byte budget if need be."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import pyvips
+
+from pressworthy.measure.ticket import hash_pixels
+from pressworthy.units import MM_PER_INCH
+
+UNHASHED = "0" * 64
+"""Stands in the ticket until the pixels have been encoded, and so can be read back and hashed."""
+
+_KEPT = {"icc-profile-data"}
+
+
+def dress(image: Any, *, ppi: float, xmp: bytes, iptc: bytes | None) -> Any:
+    """Return the image with its resolution and words; all other metadata left behind."""
+    image = image.copy(xres=ppi / MM_PER_INCH, yres=ppi / MM_PER_INCH)
+    for name in image.get_fields():
+        if image.get_typeof(name) and name not in _KEPT and name not in _GEOMETRY:
+            image.remove(name)
+    image.set_type(pyvips.GValue.gstr_type, "resolution-unit", "in")
+    image.set_type(pyvips.GValue.blob_type, "xmp-data", xmp)
+    if iptc:
+        image.set_type(pyvips.GValue.blob_type, "iptc-data", iptc)
+    return image
+
+
+def encode(image: Any, file: Mapping[str, Any]) -> bytes:
+    """Return the file's bytes, at the best quality whose size is within the byte budget.
+
+    file: the house's format, its compression or quality, least quality and budget in kB. Where
+    even the least quality is over the budget its bytes are returned: the rules will say so.
+    """
+    kind = file["format"]
+    if kind == "TIFF":
+        return bytes(
+            image.tiffsave_buffer(
+                compression=file["compression"], predictor="horizontal", resunit="inch"
+            )
+        )
+    low, high = file.get("least quality", file["quality"]), file["quality"]
+    budget = file.get("byte budget", float("inf")) * 1000
+    image = image.copy_memory()
+    best = _save(image, kind, high)
+    if len(best) <= budget or low >= high:
+        return best
+    best = _save(image, kind, low)
+    while high - low > 1 and len(best) <= budget:
+        middle = (low + high) // 2
+        tried = _save(image, kind, middle)
+        if len(tried) <= budget:
+            low, best = middle, tried
+        else:
+            high = middle
+    return best
+
+
+def sealed(data: bytes) -> tuple[bytes, Any, str]:
+    """Return the file's bytes with the hash of its pixels in the ticket, the pixels and the hash.
+
+    The pixels are hashed as a reader gets them, after the format has done its worst.
+    """
+    image = pyvips.Image.new_from_buffer(data, "", access="sequential")
+    values = image.write_to_memory()
+    image = pyvips.Image.new_from_memory(
+        values, image.width, image.height, image.bands, image.format
+    ).copy(interpretation=image.interpretation)
+    mark = UNHASHED.encode()
+    if data.count(mark) != 1:
+        raise AssertionError("the ticket's place for the hash is not found once in the file")
+    sha256 = hash_pixels(image, values)
+    return data.replace(mark, sha256.encode()), image, sha256
+
+
+def _save(image: Any, kind: str, quality: int) -> bytes:
+    if kind == "JPEG":
+        screen = image.interpretation == "srgb"
+        return bytes(
+            image.jpegsave_buffer(
+                Q=quality,
+                optimize_coding=True,
+                interlace=screen,
+                subsample_mode="auto" if screen else "off",
+            )
+        )
+    if kind == "WebP":
+        return bytes(image.webpsave_buffer(Q=quality, effort=5, smart_subsample=True))
+    return bytes(image.heifsave_buffer(compression="av1", Q=quality, effort=4))
+
+
+_GEOMETRY = {
+    "width", "height", "bands", "format", "coding", "interpretation",
+    "xoffset", "yoffset", "xres", "yres", "filename", "vips-sequential",
+}  # fmt: skip

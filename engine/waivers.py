@@ -1,0 +1,217 @@
+"""Waivers: a person accepts a finding for a picture or a page, with reason, name and last day.
+
+They are laid over the verdicts after judging, so that the report always shows what was found.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from enum import StrEnum
+from pathlib import Path
+from typing import Any
+
+from pressworthy.finding import Finding, Outcome, State, Verdict
+from pressworthy.yamlfile import Document, Fault, Origin, SetupError, faults_against, read
+
+_FINDING = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
+
+FIELDS: Mapping[str, Mapping[str, Any]] = {
+    "finding": {
+        "type": "string",
+        "description": "rule and code of what is accepted, such as resolution/too-few-pixels; "
+        "the code 'unmeasured' accepts that a rule could not measure",
+    },
+    "picture": {"type": "string", "description": "file, seen from here, or as the report calls it"},
+    "page": {"type": ["string", "integer"], "description": "accepts it for this page only"},
+    "reason": {"type": "string", "description": "why it is accepted"},
+    "by": {"type": "string", "description": "who accepts it"},
+    "until": {"type": "string", "description": "the last day it counts, such as 2026-12-31"},
+}
+SCHEMA: Mapping[str, Any] = {
+    "type": "object",
+    "properties": {
+        "waivers": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "properties": FIELDS,
+                "required": ["finding", "reason", "by", "until"],
+                "additionalProperties": False,
+            },
+        }
+    },
+    "required": ["waivers"],
+    "additionalProperties": False,
+}
+
+
+class Use(StrEnum):
+    """What became of a waiver in a run."""
+
+    APPLIED = "applied"
+    EXPIRED = "expired"
+    UNUSED = "unused"
+
+
+@dataclass(frozen=True)
+class Waiver:
+    """One acceptance. finding: ``rule/code``; an empty `picture` or `page` stands for any.
+
+    picture: the file's path, or what the report calls the picture; until: the last day it counts.
+    """
+
+    finding: str
+    reason: str
+    by: str
+    until: date
+    picture: str = ""
+    page: str = ""
+    origin: Origin | None = None
+
+    def describe(self) -> str:
+        """Return who accepted it until when and why, in one line for a reader."""
+        return f"accepted by {self.by} until {self.until.isoformat()}: {self.reason}"
+
+
+@dataclass(frozen=True)
+class WaiverUse:
+    """A waiver and what became of it."""
+
+    waiver: Waiver
+    use: Use
+
+
+def read_waivers(path: Path) -> tuple[Waiver, ...]:
+    """Return the waivers in a YAML file. Raises SetupError with every fault."""
+    document = read(path)
+    faults = faults_against(SCHEMA, document)
+    waivers = []
+    entries = document.value.get("waivers")
+    for index, entry in enumerate(entries if isinstance(entries, list) else []):
+        if not isinstance(entry, dict):
+            continue
+        told = {key: str(value) for key, value in entry.items() if isinstance(value, (str, int))}
+        wrong = faults_of(told)
+        faults += [_fault(document, index, key, text) for key, text in wrong.items()]
+        if not told.get("picture") and not told.get("page"):
+            faults.append(_fault(document, index, "", "needs a 'picture' or a 'page'"))
+        if not wrong:
+            origin = document.origins.get(("waivers", index))
+            waivers.append(waiver_of(told, told.get("picture", ""), path.parent, origin))
+    if faults:
+        unique = {str(fault): fault for fault in faults}
+        raise SetupError(unique.values())
+    return tuple(waivers)
+
+
+def faults_of(told: Mapping[str, str]) -> dict[str, str]:
+    """Return field -> what is wrong with it, for a waiver as a person wrote it."""
+    wrong = {}
+    for name in ("finding", "reason", "by", "until"):
+        if not told.get(name, "").strip():
+            about = FIELDS[name]["description"]
+            wrong[name] = f"a waiver needs {name!r}: {about}"
+    if "finding" not in wrong and not _FINDING.fullmatch(told["finding"].strip()):
+        wrong["finding"] = f"{told['finding']!r} is not rule/code, as in resolution/too-few-pixels"
+    if "until" not in wrong and _day(told["until"]) is None:
+        wrong["until"] = f"{told['until']!r} is not a date such as 2026-12-31"
+    return wrong
+
+
+def waiver_of(
+    told: Mapping[str, str], picture: str, root: Path, origin: Origin | None = None
+) -> Waiver:
+    """Return the waiver of fields without faults; `picture` is sought from the folder `root`."""
+    day = _day(told["until"])
+    assert day is not None
+    near = root / picture
+    return Waiver(
+        finding=told["finding"].strip(),
+        reason=told["reason"].strip(),
+        by=told["by"].strip(),
+        until=day,
+        picture=str(near) if picture and near.exists() else picture,
+        page=told.get("page", "").strip(),
+        origin=origin,
+    )
+
+
+def apply(
+    verdicts: Iterable[Verdict], waivers: Sequence[Waiver], today: date
+) -> tuple[tuple[Verdict, ...], tuple[WaiverUse, ...]]:
+    """Return the verdicts with accepted findings waived, and what became of each waiver.
+
+    Where only some findings of a rule are accepted, the rule has two outcomes: found, and waived.
+    """
+    valid = [waiver for waiver in waivers if waiver.until >= today]
+    used: set[int] = set()
+    told = tuple(_waived(verdict, valid, used) for verdict in verdicts)
+    uses = []
+    for waiver in waivers:
+        applied = Use.APPLIED if id(waiver) in used else Use.UNUSED
+        uses.append(WaiverUse(waiver, Use.EXPIRED if waiver.until < today else applied))
+    return told, tuple(uses)
+
+
+def _waived(verdict: Verdict, waivers: Sequence[Waiver], used: set[int]) -> Verdict:
+    mine = [waiver for waiver in waivers if _is_for(waiver, verdict)]
+    if not mine:
+        return verdict
+    outcomes: list[Outcome] = []
+    for outcome in verdict.outcomes:
+        outcomes += _split(outcome, mine, used)
+    return replace(verdict, outcomes=tuple(outcomes))
+
+
+def _split(outcome: Outcome, waivers: Sequence[Waiver], used: set[int]) -> list[Outcome]:
+    def accepted(code: str) -> str:
+        # every waiver that fits counts as used, so that none is called unused beside its twin
+        fitting = [w for w in waivers if w.finding == f"{outcome.rule}/{code}"]
+        used.update(id(waiver) for waiver in fitting)
+        return fitting[0].describe() if fitting else ""
+
+    if outcome.state is State.UNMEASURED:
+        reason = accepted("unmeasured")
+        if not reason:
+            return [outcome]
+        told = f"{outcome.reason}; {reason}"
+        return [replace(outcome, state=State.WAIVED, reason=told, waiver=reason)]
+    if outcome.state is not State.FOUND:
+        return [outcome]
+    by_reason: dict[str, list[Finding]] = {}
+    for finding in outcome.findings:
+        by_reason.setdefault(accepted(finding.code), []).append(finding)
+    return [
+        replace(outcome, state=State.WAIVED, reason=reason, waiver=reason, findings=tuple(findings))
+        if reason
+        else replace(outcome, findings=tuple(findings))
+        for reason, findings in sorted(by_reason.items())
+    ]
+
+
+def _is_for(waiver: Waiver, verdict: Verdict) -> bool:
+    if waiver.page and waiver.page != verdict.page:
+        return False
+    if not waiver.picture or waiver.picture in (verdict.path, verdict.name):
+        return True
+    # a copy is known by its master too: that is the picture a person accepts
+    mine = {Path(path).resolve() for path in (verdict.path, verdict.facts.get("master")) if path}
+    return Path(waiver.picture).resolve() in mine
+
+
+def _day(text: str) -> date | None:
+    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text.strip()):
+        return None
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError:
+        return None
+
+
+def _fault(document: Document, index: int, key: str, message: str) -> Fault:
+    entry = ("waivers", index)
+    path = (*entry, key) if key else entry
+    return Fault(document.origins.get(path) or document.origins.get(entry), path, message)

@@ -1,0 +1,220 @@
+"""Runs that are killed, disks that are full, folders that are wrong: no master and no copy lost."""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+import pyvips
+
+from pressworthy.intake.opening import read_header
+from pressworthy.measure.ticket import hash_pixels, read_ticket
+from pressworthy.prepare import Made, store
+from pressworthy.prepare.names import collisions, name_for
+from pressworthy.testing import draw
+
+Master = Callable[..., Path]
+Prepared = Callable[..., Made]
+SIZE = ("--size", "80x60mm")
+
+
+def call(*arguments: str | Path) -> list[str]:
+    return [sys.executable, "-m", "pressworthy", "prepare", *map(str, arguments)]
+
+
+def run(*arguments: str | Path, **more: Any) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(call(*arguments), capture_output=True, text=True, check=False, **more)
+
+
+def hashes(folder: Path) -> dict[str, str]:
+    return {
+        str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file() and not path.name.startswith(".")
+    }
+
+
+@pytest.fixture
+def masters(master: Master) -> Path:
+    """Return a folder of six masters."""
+    paths = [master(f"plate {i}.jpg", draw(1200, 900, seed=i)) for i in range(6)]
+    return paths[0].parent
+
+
+def test_a_killed_run_leaves_whole_copies_and_is_taken_up_again(
+    masters: Path, tmp_path: Path
+) -> None:
+    whole, cut = tmp_path / "whole", tmp_path / "cut"
+    before = hashes(masters)
+    start = time.monotonic()
+    assert run(masters, "--house", "coated-magazine", *SIZE, "--into", whole).returncode == 0
+    took = time.monotonic() - start
+    wanted = hashes(whole)
+    assert len(wanted) == 6
+    seen = set()
+    for share in (0.5, 0.75, 0.9):
+        command = call(masters, "--house", "coated-magazine", *SIZE, "--into", cut, "--force")
+        process = subprocess.Popen(
+            command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
+        )
+        time.sleep(took * share)
+        os.killpg(process.pid, signal.SIGKILL)
+        process.wait()
+        left = hashes(cut) if cut.exists() else {}
+        seen.add(len(left))
+        # what is there under a copy's name is that copy, to the last byte
+        assert left.items() <= wanted.items()
+    done = run(masters, "--house", "coated-magazine", *SIZE, "--into", cut)
+    assert done.returncode == 0, done.stderr
+    assert hashes(cut) == wanted
+    assert not list(cut.glob(".*")), "an unfinished copy was left lying"
+    assert hashes(masters) == before
+    assert seen != {6}, "every kill came too late to test anything"
+
+
+def test_a_second_run_makes_nothing_anew(masters: Path, tmp_path: Path) -> None:
+    into = tmp_path / "out"
+    run(masters, "--house", "mono", *SIZE, "--into", into)
+    times = {path: path.stat().st_mtime_ns for path in into.iterdir()}
+    again = run(masters, "--house", "mono", *SIZE, "--into", into)
+    assert again.stdout.count("was up to date") == len(times) == 6
+    assert {path: path.stat().st_mtime_ns for path in into.iterdir()} == times
+
+
+def test_a_full_disk_is_named_and_leaves_nothing(
+    master: Master, prepared: Prepared, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "fsync", full)
+        with pytest.raises(OSError) as caught:
+            prepared(master())
+    assert "disk is full" in store.why(caught.value)
+    assert list((tmp_path / "copies").iterdir()) == []
+    assert prepared(master()).fresh
+
+
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="the limit on file size is POSIX")
+def test_what_the_system_refuses_is_reported_by_picture(master: Master, tmp_path: Path) -> None:
+    import resource
+
+    def small_files() -> None:
+        signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))
+
+    into = tmp_path / "out"
+    done = run(
+        master(), "--house", "coated-magazine", *SIZE, "--into", into, preexec_fn=small_files
+    )
+    assert done.returncode == 1
+    assert "not made" in done.stdout and "File too large" in done.stdout
+    assert list(into.iterdir()) == []
+
+
+def test_wrong_folders_are_refused_before_anything_is_made(masters: Path, tmp_path: Path) -> None:
+    among = run(masters, "--house", "mono", *SIZE, "--into", masters)
+    assert among.returncode == 2 and "among masters" in among.stderr
+    path = masters / "plate 1.jpg"
+    beside = run(path, "--house", "mono", *SIZE, "--into", masters)
+    assert beside.returncode == 2 and "among masters" in beside.stderr
+    other = run(path, "--house", "mono", "--into", tmp_path / "o", "--assume", "peir.jpg=sRGB")
+    assert other.returncode == 2 and "no picture is called 'peir.jpg'" in other.stderr
+    file = tmp_path / "file"
+    file.write_text("not a folder")
+    assert "cannot be written to" in run(path, "--house", "mono", *SIZE, "--into", file).stderr
+    assert len(list(masters.iterdir())) == 6
+
+
+@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="root may write anywhere")
+def test_a_read_only_folder_is_refused(master: Master, tmp_path: Path) -> None:
+    locked = tmp_path / "locked"
+    locked.mkdir(mode=0o500)
+    done = run(master(), "--house", "mono", *SIZE, "--into", locked)
+    assert done.returncode == 2 and "Permission denied" in done.stderr
+
+
+def test_two_runs_do_not_share_a_folder(master: Master, tmp_path: Path) -> None:
+    into = tmp_path / "out"
+    with store.folder_for_copies(into):
+        done = run(master(), "--house", "mono", *SIZE, "--into", into)
+    assert done.returncode == 2 and "another run" in done.stderr
+
+
+def test_several_houses_have_a_folder_each(master: Master, tmp_path: Path) -> None:
+    into = tmp_path / "out"
+    houses = ("--house", "coated-magazine", "--house", "mono", "--house", "screen")
+    done = run(master(), *houses, *SIZE, "--into", into, "--format", "json")
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert sorted(hashes(into)) == [
+        "coated-magazine/pier-coated-magazine.tif",
+        "mono/pier-mono.tif",
+        "screen/pier-screen-1x.jpg",
+        "screen/pier-screen-2x.jpg",
+    ]
+    decoder, text, reports = json.JSONDecoder(), done.stdout, []
+    while text.strip():
+        report, end = decoder.raw_decode(text.lstrip())
+        text = text.lstrip()[end:]
+        reports.append(report)
+    assert [report["house"] for report in reports] == ["coated-magazine", "mono", "screen"]
+    for picture in reports[0]["pictures"]:
+        copy = Path(picture["path"])
+        ticket = read_ticket(read_header(copy).xmp)
+        assert ticket and ticket.pixels == hash_pixels(pyvips.Image.new_from_file(str(copy)))
+        assert picture["facts"]["master"].endswith("pier.jpg")
+
+
+def test_a_dry_run_touches_nothing(master: Master, tmp_path: Path) -> None:
+    into = tmp_path / "out"
+    done = run(master(), "--house", "coated-magazine", *SIZE, "--into", into, "--dry-run")
+    assert done.returncode == 0 and "would be made: 945 x 709 px" in done.stdout
+    assert not into.exists()
+
+
+def test_one_bad_master_does_not_stop_the_others(masters: Path, tmp_path: Path) -> None:
+    (masters / "plate 3.jpg").write_bytes((masters / "plate 3.jpg").read_bytes()[:-30_000])
+    (masters / "notes.txt").write_text("call the printer")
+    into = tmp_path / "out"
+    done = run(masters, "--house", "coated-magazine", *SIZE, "--into", into)
+    assert done.returncode == 1
+    assert len(list(into.iterdir())) == 5
+    assert done.stdout.count("not made") == 2
+    assert "damaged or cut short" in done.stdout and "not a picture format" in done.stdout
+
+
+FIELDS = {"stem": "pier", "folder": "may", "house": "tide", "page": "12", "scale": "2"}
+
+
+class TestNames:
+    def test_the_pattern_is_filled_in(self) -> None:
+        assert name_for("{page}-{stem}@{scale}x", "WebP", FIELDS) == "12-pier@2x.webp"
+        nasty = {**FIELDS, "stem": "a/b\nc:d"}
+        assert name_for("{stem}", "TIFF", nasty) == "a_b_c_d.tif"
+        with pytest.raises(ValueError, match="longer than"):
+            name_for("{stem}", "TIFF", {**FIELDS, "stem": "é" * 120})
+
+    def test_collisions_are_found_before_a_file_is_written(self, tmp_path: Path) -> None:
+        pairs = [
+            (Path("a/pier.jpg"), tmp_path / "pier.tif"),
+            (Path("b/Pier.jpg"), tmp_path / "Pier.tif"),
+            (Path("c/mole.jpg"), tmp_path / "mole.tif"),
+        ]
+        assert len(collisions(pairs)) == 1 and "b/Pier.jpg" in collisions(pairs)[0]
+
+    def test_the_command_refuses_them(self, master: Master, tmp_path: Path) -> None:
+        paths = master("pier.jpg"), master("pier.png")
+        done = run(*paths, "--house", "mono", *SIZE, "--into", tmp_path / "out")
+        assert done.returncode == 2 and "would both become pier-mono.tif" in done.stderr
+        assert not (tmp_path / "out").exists()

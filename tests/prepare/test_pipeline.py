@@ -1,0 +1,420 @@
+"""One master in, one copy out: its size, colours, words, file and ticket."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import pyvips
+from PIL import Image
+
+from pressworthy.house import House
+from pressworthy.intake.files import take_in
+from pressworthy.judge import judge
+from pressworthy.measure.lightness import printed_lightness
+from pressworthy.measure.metadata import words
+from pressworthy.measure.pixels import pixels
+from pressworthy.measure.ticket import read_ticket
+from pressworthy.picture import Picture
+from pressworthy.placement import Focus, PlacementRequest
+from pressworthy.plugins import Registry
+from pressworthy.prepare import Made, Refused
+from pressworthy.testing import CREDITED, draw, write_picture
+
+Master = Callable[..., Path]
+Prepared = Callable[..., Made]
+EDGES = frozenset({"top", "right", "bottom", "left"})
+
+
+def hashed(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def with_section(house: House, **changes: Any) -> House:
+    assert house.prepare is not None
+    named = {key.replace("_", " "): value for key, value in changes.items()}
+    return replace(house, prepare={**house.prepare, **named})
+
+
+def again(made: Made) -> Picture:
+    """Return the copy as read from its file anew."""
+    return replace(made.copy, memo={})
+
+
+class TestTheCopy:
+    def test_is_what_the_output_asks_for(self, master: Master, prepared: Prepared) -> None:
+        made = prepared(master(), request=PlacementRequest((80, 60), 3, EDGES))
+        header = made.copy.header
+        assert (header.width, header.height) == (1016, 780)
+        assert (header.mode, header.depth, header.format) == ("CMYK", 8, "TIFF")
+        assert header.ppi == pytest.approx((300, 300))
+        profile = made.copy.output.condition.profiles["cmyk"]
+        assert header.icc == profile.read_bytes()
+
+    @pytest.mark.parametrize("house", ["coated-magazine", "newsprint", "mono"])
+    def test_prints_the_tone_the_screen_showed(
+        self, house: str, master: Master, prepared: Prepared
+    ) -> None:
+        path = master()
+        values = np.asarray(pyvips.Image.new_from_file(str(path)).colourspace("lab")[0].numpy())
+        made = prepared(path, house)
+        # within half a level of ink and the small copy's averaging
+        assert printed_lightness(again(made)).median == pytest.approx(np.median(values), abs=1.0)
+
+    def test_keeps_the_ink_limit(self, master: Master, prepared: Prepared) -> None:
+        rng = np.random.default_rng(2)
+        colours = rng.integers(0, 256, (900, 1200, 3), np.uint8)
+        colours[:300] //= 8  # deep shadows are where inks pile up
+        for house in ("coated-magazine", "newsprint"):
+            made = prepared(master("wild.png", colours), house, name=f"{house}.tif")
+            limit = made.copy.output.condition.values["ink limit"]
+            inks = np.asarray(pixels(again(made)).numpy(), float).sum(axis=2) / 2.55
+            assert inks.max() <= limit + 1.0, house
+
+    def test_keeps_a_lower_ink_limit_than_its_profile(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        house = houses["coated-magazine"]
+        condition = house.output.condition
+        low = replace(condition, values={**condition.values, "ink limit": 220.0})
+        strict = replace(house, output=replace(house.output, condition=low))
+        dark = master("dark.png", draw(1200, 900) // 6)
+        free = np.asarray(pixels(prepared(dark, name="free.tif").copy).numpy(), float)
+        held = np.asarray(pixels(prepared(dark, strict, name="held.tif").copy).numpy(), float)
+        assert free.sum(axis=2).max() / 2.55 > 280
+        assert held.sum(axis=2).max() <= 561  # 220 % of 255
+        assert np.array_equal(held[..., 3], free[..., 3])
+
+    def test_reads_what_was_put_in(self, master: Master, prepared: Prepared) -> None:
+        # the pixels handed to the rules are those that a reader of the file gets
+        made = prepared(master())
+        assert np.array_equal(pixels(made.copy).numpy(), pixels(again(made)).numpy())
+
+    @pytest.mark.parametrize("orientation", range(1, 9))
+    def test_is_upright(self, orientation: int, master: Master, prepared: Prepared) -> None:
+        values = np.full((600, 900, 3), 60, np.uint8)
+        values[:200, :300] = 220  # the light corner, top left as stored
+        path = master("turned.tif", values, fields={"orientation": orientation})
+        made = prepared(path, size=None, request=PlacementRequest())
+        upright = pyvips.Image.new_from_file(str(path)).autorot()
+        header = made.copy.header
+        assert (header.width, header.height) == (upright.width, upright.height)
+        assert header.orientation == 1
+        light = 255.0 - np.asarray(pixels(made.copy).numpy(), float).mean(axis=2)
+        wanted = np.asarray(upright.numpy(), float).mean(axis=2)
+        assert np.corrcoef(light.ravel(), wanted.ravel())[0, 1] > 0.95
+
+    def test_shows_the_focal_point(self, master: Master, prepared: Prepared) -> None:
+        values = np.full((900, 1800, 3), 60, np.uint8)
+        values[400:500, 1600:1700] = 230
+        request = PlacementRequest((60, 60), crop=Focus(0.917, 0.5))
+        made = prepared(master("spot.png", values), request=request)
+        ink = np.asarray(pixels(made.copy).numpy(), float).sum(axis=2)
+        y, x = np.unravel_index(ink.argmin(), ink.shape)
+        assert 0.4 < y / ink.shape[0] < 0.6 and 0.7 < x / ink.shape[1] < 0.95
+
+    def test_is_opaque(self, master: Master, prepared: Prepared) -> None:
+        values = np.concatenate([draw(900, 700), np.zeros((700, 900, 1), np.uint8)], axis=2)
+        image = pyvips.Image.new_from_array(values).copy(interpretation="srgb")
+        path = master("see-through.png")
+        image.set_type(
+            pyvips.GValue.blob_type, "icc-profile-data",
+            pyvips.Image.new_from_file(str(path)).get("icc-profile-data"),
+        )  # fmt: skip
+        image.pngsave(str(path))
+        made = prepared(path, size=(50, 40))
+        assert not made.copy.header.alpha
+        assert np.asarray(pixels(made.copy).numpy()).max() <= 3  # paper
+
+    @pytest.mark.parametrize("depth", [8, 16])
+    @pytest.mark.parametrize("mode", ["RGB", "gray", "CMYK", "Lab"])
+    def test_comes_from_every_mode(
+        self, mode: str, depth: int, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        path = self.of_mode(mode, depth, master, houses)
+        values = pixels(again(prepared(path, "screen", size=(60, 45), name="m.jpg"))).numpy()
+        plain = pixels(again(prepared(master("p.tif"), "screen", (60, 45), "p.jpg"))).numpy()
+        assert np.abs(values.astype(float).mean() - plain.astype(float).mean()) < 6
+
+    @staticmethod
+    def of_mode(mode: str, depth: int, master: Master, houses: dict[str, House]) -> Path:
+        if mode == "RGB":
+            return master("m.tif", draw(1200, 900, depth=depth))
+        image = pyvips.Image.new_from_file(str(master("m.tif")))
+        path = Path(image.filename).with_name("n.tif")
+        if mode == "CMYK":
+            profile = str(houses["coated-magazine"].output.condition.profiles["cmyk"])
+            image = image.icc_transform(
+                profile, intent="relative", black_point_compensation=True, depth=depth
+            )
+        elif mode == "gray":
+            return master("n.tif", draw(1200, 900, depth=depth, channels=1), mode="gray",
+                          icc=TestTheCopy.gray_profile())  # fmt: skip
+        else:
+            image = image.icc_import(embedded=True, pcs="lab", intent="relative")
+            image = image.colourspace("labs") if depth == 16 else image.colourspace("lab")
+            image.remove("icc-profile-data")
+        image.tiffsave(str(path))
+        return path
+
+    @staticmethod
+    def gray_profile() -> bytes:
+        # libvips' own gray of the tone curve of sRGB
+        black = pyvips.Image.black(2, 2).copy(interpretation="b-w")
+        return bytes(black.icc_transform("sgrey", input_profile="sgrey").get("icc-profile-data"))
+
+
+class TestTheWords:
+    def test_are_kept(self, master: Master, prepared: Prepared) -> None:
+        copy = again(prepared(master()))
+        assert {name: words(copy).get(name) for name in CREDITED} == CREDITED
+
+    def test_come_from_the_older_records_too(self, master: Master, prepared: Prepared) -> None:
+        records = b"\x1c\x02\x50\x00\x07A. Byer" + b"\x1c\x02\x78\x00\x06a mole"
+        block = b"Photoshop 3.0\0" + b"8BIM\x04\x04\0\0\0\0\0" + bytes([len(records)]) + records
+        path = master("old.jpg", words=None, fields={"iptc-data": block})
+        for name, house in (("c.tif", "coated-magazine"), ("c.jpg", "screen")):
+            copy = words(again(prepared(path, house, name=name)))
+            for record in (copy.xmp, copy.iim):
+                assert (record["creator"], record["caption"]) == ("A. Byer", "a mole")
+
+    def test_the_place_and_the_thumbnail_are_left_behind(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        place = {
+            "exif-ifd3-GPSLatitude": "54/1 30/1 0/1 (54, 30,  0, Rational, 3 components, 24 bytes)",
+            "exif-ifd3-GPSLatitudeRef": "N (N, ASCII, 2 components, 2 bytes)",
+            "exif-ifd3-GPSLongitude": "1/1 15/1 0/1 ( 1, 15,  0, Rational, 3 components, 24 bytes)",
+            "exif-ifd3-GPSLongitudeRef": "W (W, ASCII, 2 components, 2 bytes)",
+        }
+        path = master("placed.jpg", fields=place)
+        for name, house in (("c.tif", "coated-magazine"), ("c.jpg", "screen")):
+            copy = again(prepared(path, house, name=name))
+            data = copy.path.read_bytes()
+            assert b"GPSLat" not in data and "54" not in str(copy.header.exif or "")
+        kept = with_section(houses["coated-magazine"], keep_position=True)
+        packet = again(prepared(path, kept, name="kept.tif")).header.xmp or b""
+        assert b"<exif:GPSLatitude>54,30.000000N" in packet
+        assert b"<exif:GPSLongitude>1,15.000000W" in packet
+
+
+class TestTheTicket:
+    def test_says_how_the_copy_was_made(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        path = master()
+        ticket = read_ticket(prepared(path).copy.header.xmp)
+        assert ticket is not None
+        assert ticket.master == "pier.jpg" and ticket.master_sha256 == hashed(path)
+        assert ticket.house_sha256 == houses["coated-magazine"].fingerprint()
+        assert (ticket.condition, ticket.colour) == ("coated", "cmyk")
+        assert (float(ticket.width), float(ticket.height), float(ticket.ppi)) == (80, 60, 300)
+        assert float(ticket.radius) == pytest.approx(1.5)
+
+    def test_a_copy_is_not_prepared_again(self, master: Master, prepared: Prepared) -> None:
+        made = prepared(master())
+        with pytest.raises(Refused, match="prepared copy for coated-magazine.*pier.jpg"):
+            prepared(made.copy.path, "newsprint", name="again.tif")
+
+
+class TestDoubt:
+    def test_is_not_prepared(self, master: Master, prepared: Prepared) -> None:
+        with pytest.raises(Refused, match="no ICC profile.*--assume 'bare.png=SPACE'"):
+            prepared(master("bare.png", icc=None))
+        bent = master("bent.png").with_name("bent.jpg")
+        Image.fromarray(draw(1200, 900)).save(bent, icc_profile=b"nothing like a profile" * 20)
+        with pytest.raises(Refused, match="cannot be used"):
+            prepared(bent)
+        clash = {
+            "exif-ifd4-InteroperabilityIndex": "R03 (R03, ASCII, 4 components, 4 bytes)",
+            "exif-ifd2-ColorSpace": "65535 (Uncalibrated, Short, 1 components, 2 bytes)",
+        }
+        with pytest.raises(Refused, match="profile says sRGB, its metadata opRGB"):
+            prepared(master("clash.jpg", fields=clash))
+
+    def test_a_person_may_vouch(self, master: Master, prepared: Prepared) -> None:
+        bare = master("bare.png", draw(1200, 900, seed=3), icc=None)
+        named = master("named.png", draw(1200, 900, seed=3), icc="opRGB")
+        wrong = master("wrong.png", draw(1200, 900, seed=3))
+        vouched = pixels(prepared(bare, name="a.tif", assume="opRGB").copy).numpy()
+        assert np.array_equal(vouched, pixels(prepared(named, name="b.tif").copy).numpy())
+        assert not np.array_equal(vouched, pixels(prepared(wrong, name="c.tif").copy).numpy())
+
+
+class TestScreens:
+    @pytest.mark.parametrize("kind, suffix", [("JPEG", "jpg"), ("WebP", "webp"), ("AVIF", "avif")])
+    def test_the_byte_budget_is_met_and_used(
+        self, kind: str, suffix: str, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        if kind == "AVIF" and not pyvips.type_find("VipsForeign", "heifsave_buffer"):
+            pytest.skip("this libvips writes no AVIF")
+        settings = {"format": kind, "quality": 95, "least_quality": 20, "byte_budget": 20.0}
+        house = with_section(houses["screen"], **settings)
+        rough = draw(600, 450, seed=5)
+        made = prepared(master("rough.png", rough), house, None, f"c.{suffix}", scale=1.0)
+        assert made.copy.header.format == kind
+        assert 12_000 < made.copy.path.stat().st_size <= 20_000
+
+    def test_a_jpeg_for_screens_is_progressive(self, master: Master, prepared: Prepared) -> None:
+        made = prepared(master(), "screen", None, "c.jpg", scale=2.0)
+        assert b"\xff\xc2" in made.copy.path.read_bytes()  # start of frame, progressive
+        assert made.copy.header.width == 1200  # no wider than its master at twice the pixels
+
+    def test_each_scale_has_its_pixels(self, master: Master, prepared: Prepared) -> None:
+        one = prepared(master(), "screen", (100, 75), "one.jpg", scale=1.0).copy.header
+        two = prepared(master(), "screen", (100, 75), "two.jpg", scale=2.0).copy.header
+        assert (one.width, two.width) == (378, 756)
+
+
+class TestGray:
+    def test_the_house_sets_the_mix(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        # two colours of one lightness: plain lightness makes them one, the mix parts them
+        values = np.zeros((900, 1200, 3), np.uint8)
+        values[:, :600] = (200, 125, 106)
+        values[:, 600:] = (0, 161, 165)
+        path = master("equal.png", values)
+        still = with_section(houses["mono"], largest_lift=0.0)
+        plain = pixels(prepared(path, still, name="plain.tif").copy).numpy()
+        assert abs(int(plain[300, 100]) - int(plain[300, 800])) < 8
+        red = with_section(still, gray_mix={"red": 0.8, "green": 0.2, "blue": 0.0})
+        apart = pixels(prepared(path, red, name="apart.tif").copy).numpy()
+        assert int(apart[300, 100]) - int(apart[300, 800]) > 40
+
+
+class TestAgain:
+    @pytest.mark.parametrize(
+        "house, name",
+        [("coated-magazine", "c.tif"), ("mono", "m.tif"), ("screen", "s.jpg")],
+    )
+    def test_the_same_order_gives_the_same_bytes(
+        self, house: str, name: str, master: Master, prepared: Prepared
+    ) -> None:
+        path = master()
+        first = prepared(path, house, name=name)
+        before = first.copy.path.read_bytes()
+        assert first.fresh and not prepared(path, house, name=name).fresh
+        assert prepared(path, house, name=name, force=True).fresh
+        assert first.copy.path.read_bytes() == before
+        assert prepared(path, house, name="other-" + name).copy.path.read_bytes() == before
+
+    def test_a_changed_order_is_made_anew(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        path = master()
+        prepared(path)
+        assert prepared(path, size=(70, 52.5)).fresh
+        assert prepared(path, "newsprint", size=(70, 52.5)).fresh
+        write_picture(path, draw(1200, 900, seed=9), words=CREDITED)
+        assert prepared(path, "newsprint", size=(70, 52.5)).fresh
+        assert not prepared(path, "newsprint", size=(70, 52.5)).fresh
+
+    def test_a_copy_edited_later_is_kept_and_reported(
+        self, master: Master, prepared: Prepared, houses: dict[str, House], registry: Registry
+    ) -> None:
+        path = master()
+        made = prepared(path)
+        image = pyvips.Image.new_from_file(str(made.copy.path)).copy_memory()
+        (image.invert()).tiffsave(str(made.copy.path))
+        edited = made.copy.path.read_bytes()
+        kept = prepared(path)
+        assert not kept.fresh and kept.copy.path.read_bytes() == edited
+        said = judge(again(kept), houses["coated-magazine"], registry.rules).findings()
+        assert "edited-after-sharpening" in {finding.code for _, finding in said}
+        with pytest.raises(Refused, match="edited after it was prepared"):
+            prepared(path, size=(70, 52.5))
+        assert prepared(path, force=True).fresh
+
+    def test_a_strangers_file_is_left_alone(
+        self, master: Master, prepared: Prepared, tmp_path: Path
+    ) -> None:
+        stranger = tmp_path / "copies" / "copy.tif"
+        stranger.parent.mkdir()
+        write_picture(stranger, draw())
+        before = stranger.read_bytes()
+        with pytest.raises(Refused, match="no prepared copy"):
+            prepared(master(), force=True)
+        assert stranger.read_bytes() == before
+
+
+def test_the_master_is_read_only_and_stays_as_it_was(master: Master, prepared: Prepared) -> None:
+    path = master()
+    before = hashed(path), path.stat().st_mtime_ns
+    path.chmod(0o400)
+    prepared(path)
+    assert (hashed(path), path.stat().st_mtime_ns) == before
+
+
+def test_a_damaged_master_makes_no_copy(master: Master, prepared: Prepared, tmp_path: Path) -> None:
+    path = master()
+    path.write_bytes(path.read_bytes()[:-40_000])
+    with pytest.raises(Exception, match="damaged or cut short"):
+        prepared(path)
+    assert list((tmp_path / "copies").iterdir()) == []
+
+
+SEEN_THROUGH = np.concatenate([draw(1200, 900), np.full((900, 1200, 1), 255, np.uint8)], axis=2)
+BARE = {"words": None}
+
+
+class TestFaults:
+    """What preparing puts right is gone on re-check, what it cannot put right still stands."""
+
+    @staticmethod
+    def codes(picture: Picture, house: House, registry: Registry) -> set[str]:
+        return {finding.code for _, finding in judge(picture, house, registry.rules).findings()}
+
+    @pytest.mark.parametrize(
+        "code, values, request_, written",
+        [
+            ("too-many-pixels", draw(1200, 900), PlacementRequest((70, 52.5)), {}),
+            ("distorted", draw(1200, 900), PlacementRequest((60, 60)), {}),
+            ("turned-by-flag", draw(1200, 900), None, {"fields": {"orientation": 6}}),
+            ("transparent", SEEN_THROUGH, None, {}),
+            ("too-dark", draw(1200, 900) // 5 * 3, None, {}),
+            ("too-light", 255 - draw(1200, 900) // 5, None, {}),
+            ("unusual-space", draw(1200, 900), None, {"icc": "ROMM RGB"}),
+            ("misnamed", draw(1200, 900), None, {}),
+        ],
+    )
+    def test_put_right(
+        self, code: str, values: Any, request_: PlacementRequest | None, written: dict[str, Any],
+        master: Master, prepared: Prepared, houses: dict[str, House], registry: Registry,
+    ) -> None:  # fmt: skip
+        house = houses["coated-magazine"]
+        path = master("faulty.tif", values, **written)
+        if code == "misnamed":
+            path = path.rename(path.with_suffix(".jpg"))
+        request = request_ or PlacementRequest()
+        as_supplied = take_in(path, house.output, request)
+        assert code in self.codes(as_supplied, house, registry)
+        made = prepared(path, request=request)
+        assert code not in self.codes(again(made), house, registry)
+
+    @pytest.mark.parametrize(
+        "code, values, request_, written",
+        [
+            ("too-few-pixels", draw(1200, 900), PlacementRequest((160, 120)), {}),
+            # darker than the house's largest lift can mend: for a person to decide
+            ("too-dark", draw(1200, 900) // 3, None, {}),
+            ("blown-highlights", np.maximum(draw(1200, 900), 128) * 2 - 1, None, {}),
+            ("no-copyright", draw(1200, 900), None, BARE),
+            ("thin-bleed", draw(1200, 900), PlacementRequest((60, 45), 1, EDGES), {}),
+        ],
+    )
+    def test_still_standing(
+        self, code: str, values: Any, request_: PlacementRequest | None, written: dict[str, Any],
+        master: Master, prepared: Prepared, houses: dict[str, House], registry: Registry,
+    ) -> None:  # fmt: skip
+        house = houses["coated-magazine"]
+        path = master("faulty.tif", values.astype(np.uint8), **written)
+        request = request_ or PlacementRequest()
+        assert code in self.codes(take_in(path, house.output, request), house, registry)
+        made = prepared(path, request=request)
+        assert code in self.codes(again(made), house, registry)

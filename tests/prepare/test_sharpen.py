@@ -1,0 +1,51 @@
+"""The unsharp mask's limits: noise is left alone, halos are bounded."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import pyvips
+
+from pressworthy.prepare.sharpen import Sharpening, boosts, radius_for, sharpen
+
+
+def applied(values: np.ndarray, how: Sharpening) -> np.ndarray:
+    image = pyvips.Image.new_from_array(values.astype(np.float32))
+    return np.asarray(sharpen(image, how).numpy())
+
+
+def test_the_radius_is_an_angle() -> None:
+    # 0.0004 rad: ppi / 200 at 12.5 in, common practice
+    assert radius_for(12.5 * 25.4, 300, 0.0004) == pytest.approx(1.5)
+    assert radius_for(25 * 25.4, 300, 0.0004) == pytest.approx(3.0)
+
+
+def test_overshoot_beside_a_step_is_bounded() -> None:
+    step = np.where(np.arange(200) < 100, 30.0, 70.0)[None].repeat(40, 0)
+    free = applied(step, Sharpening(1.5, 1.0, 0.0, 100.0))
+    held = applied(step, Sharpening(1.5, 1.0, 0.0, 6.0))
+    assert 12 < free[20].max() - 70 < 20
+    assert held[20].max() == pytest.approx(76, abs=0.01)
+    assert held[20].min() == pytest.approx(24, abs=0.01)
+
+
+def test_noise_below_the_threshold_stays_as_it_is() -> None:
+    grain = np.random.default_rng(1).normal(0, 0.3, (200, 200))
+    quiet = applied(50 + grain, Sharpening(1.5, 1.5, 2.0, 10.0))
+    loud = applied(50 + grain, Sharpening(1.5, 1.5, 0.0, 10.0))
+    assert quiet.std() < 1.08 * grain.std() < loud.std() * 0.5
+    detail = 50 + 10 * np.sin(np.arange(200))[None].repeat(200, 0)
+    kept = applied(detail, Sharpening(1.5, 1.5, 1.0, 100.0)).std()
+    assert kept > 0.97 * applied(detail, Sharpening(1.5, 1.5, 0.0, 100.0)).std()
+
+
+def test_the_boost_grows_with_the_difference_and_has_no_step() -> None:
+    added = boosts(Sharpening(1.5, 1.0, 0.5, 10.0))
+    assert (np.diff(added) >= 0).all() and np.diff(added).max() < 0.006
+    assert added.min() == -10 and added.max() == 10
+
+
+def test_no_amount_or_no_radius_changes_nothing() -> None:
+    image = pyvips.Image.black(8, 8).cast("float")
+    assert sharpen(image, Sharpening(1.5, 0, 0, 10)) is image
+    assert sharpen(image, Sharpening(0.1, 1, 0, 10)) is image

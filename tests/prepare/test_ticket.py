@@ -1,0 +1,154 @@
+"""The rule prepared-copy: every code fires on a copy spoilt for it, and a good copy passes."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import pyvips
+
+from pressworthy.finding import State
+from pressworthy.house import House
+from pressworthy.intake.files import take_in
+from pressworthy.judge import judge
+from pressworthy.measure.metadata import words
+from pressworthy.measure.ticket import NAMESPACE, Ticket, read_ticket
+from pressworthy.placement import PlacementRequest
+from pressworthy.plugins import Registry
+from pressworthy.prepare import Made
+from pressworthy.prepare.metadata import packet
+from pressworthy.testing import CREDITED, draw, found, write_picture
+
+Master = Callable[..., Path]
+Prepared = Callable[..., Made]
+OPTIONS = {"masters": [".", "../masters"]}
+EDGES = frozenset({"top", "right", "bottom", "left"})
+
+
+@pytest.fixture
+def codes(registry: Registry, houses: dict[str, House]) -> Callable[..., set[str]]:
+    def ask(path: Path, house: str = "coated-magazine", **request: Any) -> set[str]:
+        picture = take_in(path, houses[house].output, PlacementRequest(**request))
+        return set(found(registry.rules["prepared-copy"], picture, OPTIONS))
+
+    return ask
+
+
+def test_a_master_has_no_ticket(master: Master, codes: Callable[..., set[str]]) -> None:
+    assert codes(master()) == set()
+
+
+def test_size(master: Master, prepared: Prepared, codes: Callable[..., set[str]]) -> None:
+    copy = prepared(master(), request=PlacementRequest((80, 60), 3, EDGES)).copy.path
+    assert codes(copy) == set()
+    assert codes(copy, size=(80, 60), bleed=3, edges=EDGES) == set()
+    assert codes(copy, size=(86, 66)) == set()  # the same pixels on the same paper
+    assert codes(copy, size=(70, 52.5), bleed=3, edges=EDGES) == {"other-size"}
+
+
+def test_output(master: Master, prepared: Prepared, codes: Callable[..., set[str]]) -> None:
+    copy = prepared(master()).copy.path
+    assert codes(copy, "newsprint") == {"other-output"}
+    assert codes(copy, "mono") == {"other-output"}
+
+
+def test_master(master: Master, prepared: Prepared, codes: Callable[..., set[str]]) -> None:
+    path = master()
+    copy = prepared(path).copy.path
+    write_picture(path, draw(1200, 900, seed=4), words=CREDITED)
+    assert codes(copy) == {"master-changed"}
+    path.unlink()
+    assert codes(copy) == set()  # nothing tells whether it changed
+
+
+@pytest.mark.parametrize("house, name", [("coated-magazine", "c.tif"), ("screen", "c.jpg")])
+def test_edited(
+    house: str, name: str, master: Master, prepared: Prepared, codes: Callable[..., set[str]]
+) -> None:
+    copy = prepared(master(), house, name=name).copy.path
+    image = pyvips.Image.new_from_file(str(copy)).copy_memory()
+    # written again as it was: the file differs, its pixels (of a TIFF) do not
+    image.write_to_file(str(copy), **({"Q": 60} if name.endswith("jpg") else {}))
+    assert codes(copy, house) == ({"edited-after-sharpening"} if name.endswith("jpg") else set())
+    image.sharpen(sigma=1).cast("uchar").write_to_file(str(copy))
+    assert codes(copy, house) == {"edited-after-sharpening"}
+
+
+def test_damaged(master: Master, prepared: Prepared, codes: Callable[..., set[str]]) -> None:
+    copy = prepared(master()).copy.path
+    copy.write_bytes(copy.read_bytes().replace(b"<ticket:master>", b"<ticket:bungler>")
+                     .replace(b"</ticket:master>", b"</ticket:bungler>"))  # fmt: skip
+    assert codes(copy) == {"damaged-ticket"}
+
+
+def test_rules_on_masters_are_waived_for_copies(
+    master: Master, prepared: Prepared, houses: dict[str, House], registry: Registry
+) -> None:
+    made = prepared(master())
+    verdict = judge(made.copy, houses["coated-magazine"], registry.rules)
+    waived = {o.rule for o in verdict.outcomes if o.state is State.WAIVED}
+    assert "compression" in waived and "resolution" not in waived
+    masters = {name for name, rule in registry.rules.items() if rule.masters_only}
+    assert waived == masters & houses["coated-magazine"].rules.keys()
+
+
+def test_check_takes_copies_as_they_are(master: Master, prepared: Prepared, tmp_path: Path) -> None:
+    copy = prepared(master()).copy.path
+    alone = tmp_path / "press" / "copy.tif"
+    alone.parent.mkdir()
+    shutil.copy(copy, alone)
+    call = [sys.executable, "-m", "pressworthy", "check", str(alone)]
+    done = subprocess.run(
+        [*call, "--house", "coated-magazine", "--format", "json"], capture_output=True, check=False
+    )
+    picture = json.loads(done.stdout)["pictures"][0]
+    assert picture["worst"] is None, picture
+    states = {outcome["rule"]: outcome["state"] for outcome in picture["outcomes"]}
+    assert states["prepared-copy"] == states["resolution"] == "passed"
+
+
+class TestPacket:
+    TICKET = Ticket(*(f"<{i}> & é" for i in range(19)))
+
+    def test_any_text_survives(self, master: Master) -> None:
+        picture = take_in(master(), _output(), PlacementRequest())
+        strange = replace(self.TICKET, master="a\x00b\udc80c\n")
+        for ticket in (self.TICKET, strange):
+            written = packet(picture.header.xmp, words(picture), ticket, {})
+            read = read_ticket(written)
+            assert read is not None and read.house == ticket.house
+            assert written == packet(picture.header.xmp, words(picture), ticket, {})
+
+    @pytest.mark.parametrize(
+        "hostile",
+        [b"", b"<", b"<!DOCTYPE x [<!ENTITY a 'b'>]><x>&a;</x>", b"\xff\xfe" * 99, b"<x/>" * 3],
+    )
+    def test_a_hostile_packet_is_left_behind(self, hostile: bytes, master: Master) -> None:
+        picture = take_in(master(), _output(), PlacementRequest())
+        written = packet(hostile, words(picture), self.TICKET, {})
+        assert read_ticket(written) == self.TICKET
+        assert read_ticket(hostile + NAMESPACE.encode()) is None
+
+
+def _output() -> Any:
+    from pressworthy.testing import an_output
+
+    return an_output()
+
+
+def test_pixels_tell_size_and_depth_apart() -> None:
+    from pressworthy.measure.ticket import hash_pixels
+
+    flat = [
+        pyvips.Image.new_from_array(np.zeros(shape, kind))
+        for shape, kind in (((4, 8), np.uint8), ((8, 4), np.uint8), ((4, 4), np.uint16))
+    ]
+    assert len({hash_pixels(image) for image in flat}) == 3

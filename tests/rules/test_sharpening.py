@@ -1,0 +1,132 @@
+"""Sharpening measured on dead-leaves scenes, whose optics and sharpening are known."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from dead_leaves import as_bytes, dead_leaves, unsharp
+
+from pressworthy.finding import Unmeasured
+from pressworthy.measure.halo import halo, halo_of
+from pressworthy.rules.sharpening import rule
+from pressworthy.testing import a_picture, draw, found, write_picture
+
+MASTER = {"supplied": "master", "master halo": 12.0, "least halo": 3.0, "most halo": 40.0}
+FINISHED = {**MASTER, "supplied": "finished"}
+
+
+@pytest.fixture(scope="module")
+def scene() -> Any:
+    return dead_leaves(seed=7, blur=0.6, noise=1.0)
+
+
+def ask(folder: Path, values: Any, options: Any = MASTER, name: str = "p.png", **more: Any) -> Any:
+    path = write_picture(folder / name, values, **more)
+    return found(rule, a_picture(path), options)
+
+
+def test_a_soft_master_passes_and_a_sharpened_one_does_not(scene: Any, tmp_path: Path) -> None:
+    assert not ask(tmp_path, as_bytes(scene))
+    assert not ask(tmp_path, as_bytes(unsharp(scene, 0.5, 0.8)))
+    findings = ask(tmp_path, as_bytes(unsharp(scene, 2.0, 1.5)))
+    assert set(findings) == {"already-sharpened"}
+    assert findings["already-sharpened"].measured > 12
+
+
+def test_a_finished_picture_must_be_sharpened(scene: Any, tmp_path: Path) -> None:
+    assert set(ask(tmp_path, as_bytes(scene), FINISHED)) == {"not-sharpened"}
+    assert not ask(tmp_path, as_bytes(unsharp(scene, 1.5, 1.0)), FINISHED)
+    assert set(ask(tmp_path, as_bytes(unsharp(scene, 3.0, 4.0)), FINISHED)) == {"over-sharpened"}
+
+
+def test_radius_and_height_follow_the_formula(scene: Any, tmp_path: Path) -> None:
+
+    heights = []
+    for sigma, radius in ((0.75, "under 1 px"), (1.5, "1 to 2 px"), (3.0, "over 2 px")):
+        path = write_picture(tmp_path / f"{sigma}.png", as_bytes(unsharp(scene, sigma, 1.5)))
+        seen = halo(a_picture(path))
+        heights.append(seen.height)
+        assert seen.radius_class() == radius
+        assert seen.radius == pytest.approx(sigma, abs=0.35)
+    assert heights == sorted(heights)
+
+
+@pytest.mark.parametrize("quality", [90, 75])
+def test_jpeg_hides_nothing(scene: Any, tmp_path: Path, quality: int) -> None:
+    sharp = as_bytes(unsharp(scene, 2.0, 1.5))
+    assert "already-sharpened" in ask(tmp_path, sharp, name="s.jpg", Q=quality)
+    assert not ask(tmp_path, as_bytes(scene), name="n.jpg", Q=quality)
+
+
+def test_noise_of_a_scan_is_no_halo(tmp_path: Path) -> None:
+    noisy = dead_leaves(seed=9, blur=0.9, noise=6)
+    assert not ask(tmp_path, as_bytes(noisy))
+
+
+def test_sixteen_bits_gray_and_cmyk_read_alike(scene: Any, tmp_path: Path) -> None:
+    sharp = as_bytes(unsharp(scene, 2.0, 1.5))
+    gray = sharp[..., 1:2]
+    cmyk = np.concatenate([255 - sharp, np.zeros_like(gray)], axis=2)
+    for values, mode in ((sharp.astype(np.uint16) * 257, "RGB"), (gray, "gray"), (cmyk, "CMYK")):
+        findings = ask(tmp_path, values, name="p.tif", mode=mode, icc=None)
+        assert set(findings) == {"already-sharpened"}, mode
+
+
+def test_pictures_without_clean_edges_are_unmeasured(tmp_path: Path) -> None:
+    with pytest.raises(Unmeasured, match="too few"):
+        ask(tmp_path, draw())
+    with pytest.raises(Unmeasured):
+        ask(tmp_path, np.full((480, 640, 3), 128, np.uint8))
+    fog = as_bytes(dead_leaves(seed=3, blur=6.0, noise=1.0))
+    with pytest.raises(Unmeasured):
+        ask(tmp_path, fog)
+
+
+def test_a_bright_line_beside_an_edge_is_no_halo(tmp_path: Path) -> None:
+    # cup rims, hair, slivers: bright on one side only
+    values = np.full((480, 640, 3), 60.0, np.float32)
+    for left in range(40, 600, 60):
+        values[:, left : left + 30] = 150
+        values[:, left : left + 2] = 215
+    soft = unsharp(values, 0.6, -1.0)
+    path = write_picture(tmp_path / "rims.png", as_bytes(soft))
+    try:
+        seen = halo(a_picture(path))
+    except Unmeasured:
+        return
+    assert seen.height < 0.08
+
+
+def test_a_tickets_word_counts_before_the_pixels(
+    scene: Any, tmp_path: Path, monkeypatch: Any
+) -> None:
+    from types import SimpleNamespace
+
+    from pressworthy.rules import sharpening
+
+    sharp, soft = as_bytes(unsharp(scene, 2.0, 1.5)), as_bytes(scene)
+    monkeypatch.setattr(sharpening, "ticket", lambda picture: SimpleNamespace(amount="1.0"))
+    assert not ask(tmp_path, sharp)
+    assert not ask(tmp_path, soft)
+    assert not ask(tmp_path, draw())
+    monkeypatch.setattr(sharpening, "ticket", lambda picture: SimpleNamespace(amount="0"))
+    assert set(ask(tmp_path, sharp)) == {"not-sharpened"}
+
+
+def test_a_profile_drawn_by_the_formula_is_read_back() -> None:
+    from math import erf, sqrt
+
+    rng = np.random.default_rng(1)
+    blur, sigma, amount = 0.6, 2.0, 1.0
+    wide = sqrt(blur**2 + sigma**2)
+    offsets = rng.uniform(-0.5, 0.5, (200, 1))
+    distance = np.arange(-12, 13) - offsets
+    step = np.vectorize(lambda t: (1 + erf(t / sqrt(2))) / 2)
+    level = (1 + amount) * step(distance / blur) - amount * step(distance / wide)
+    seen = halo_of(distance.astype(np.float32), level.astype(np.float32))
+    peak = max((1 + amount) * step(t / blur) - amount * step(t / wide) for t in (1.25, 1.5, 1.75))
+    assert seen.height == pytest.approx(peak - 1, abs=0.03)
+    assert seen.radius == pytest.approx(sigma, rel=0.25)

@@ -1,0 +1,198 @@
+"""The source profile on scenes made in one space and tagged as another, and on mute ones."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from pressworthy.colour.spaces import SPACES
+from pressworthy.finding import Unmeasured
+from pressworthy.measure.source_space import (
+    CANDIDATES,
+    imaginary,
+    lab_of,
+    pooled,
+    source_space,
+    surface_chroma,
+    thresholds,
+)
+from pressworthy.rules.source_profile import Evidence, check_set, rule
+from pressworthy.testing import a_picture, draw, found, write_picture
+
+OPTIONS = {"imaginary": 1.0, "smallest delivery": 3}
+R03 = {
+    "exif-ifd2-ColorSpace": "65535 (Uncalibrated, Short, 1 components, 2 bytes)",
+    "exif-ifd4-InteroperabilityIndex": "R03 (R03, ASCII, 4 components, 4 bytes)",
+}
+
+
+def landscape(seed: int = 1, vivid: float = 1.0) -> Any:
+    """Return an sRGB scene of sky, leaves, earth, skin and a few bright things, values 0..1."""
+    rng = np.random.default_rng(seed)
+    y, x = np.mgrid[0:360, 0:480] / 360
+    sky = np.stack([0.35 + 0.4 * y, 0.55 + 0.3 * y, 0.85 + 0.1 * y], -1)
+    leaves = np.array([0.25, 0.38, 0.12]) * (0.5 + rng.random((360, 480, 1)))
+    earth = np.array([0.52, 0.40, 0.28]) * (0.7 + 0.5 * rng.random((360, 480, 1)))
+    scene = np.where((y < 0.45)[..., None], sky, np.where((x < 0.7)[..., None], leaves, earth))
+    for _ in range(40):
+        at_x, at_y, radius = rng.random() * 1.3, rng.random(), 0.02 + 0.05 * rng.random()
+        colour = np.array([
+            [0.85, 0.64, 0.54], [0.80, 0.15, 0.12], [0.95, 0.80, 0.15], [0.20, 0.25, 0.60],
+            [0.92, 0.90, 0.88], [0.90, 0.45, 0.10],
+        ])[rng.integers(6)]  # fmt: skip
+        scene[(x - at_x) ** 2 + (y - at_y) ** 2 < radius**2] = colour
+    grey = scene.mean(axis=2, keepdims=True)
+    scene = grey + vivid * (scene - grey) + rng.normal(0, 0.01, scene.shape)
+    return np.clip(scene, 0, 1)
+
+
+def as_space(scene: Any, name: str) -> Any:
+    """Return an sRGB scene's colours as 8-bit values of another space."""
+    xyz = SPACES["sRGB"].decode(scene) @ SPACES["sRGB"].colorants
+    linear = np.clip(xyz @ np.linalg.inv(SPACES[name].colorants), 0, 1)
+    steps = np.linspace(0, 1, 4097)
+    coded = np.interp(linear, SPACES[name].decode(steps), steps)
+    return np.rint(coded * 255).astype(np.uint8)
+
+
+def ask(folder: Path, values: Any, icc: Any, name: str = "p.png", **more: Any) -> Any:
+    path = write_picture(folder / name, values, icc=icc, **more)
+    return found(rule, a_picture(path), OPTIONS)
+
+
+def test_an_honest_picture_passes(tmp_path: Path) -> None:
+    assert not ask(tmp_path, as_space(landscape(), "sRGB"), "sRGB")
+
+
+def test_srgb_values_tagged_romm_are_found_and_the_remedy_passes(tmp_path: Path) -> None:
+    values = as_space(landscape(vivid=1.3), "sRGB")
+    findings = ask(tmp_path, values, "ROMM RGB")
+    (finding,) = findings.values()
+    assert finding.code in ("unlikely", "wrong", "doubtful")
+    assert "sRGB" in finding.remedy
+    assert "chroma" in finding.remedy
+    assert not ask(tmp_path, values, "sRGB")
+
+
+def test_the_gain_rests_on_the_pixels_and_not_on_the_tag(tmp_path: Path) -> None:
+    values = as_space(landscape(), "ROMM RGB")
+    seen = [
+        source_space(a_picture(write_picture(tmp_path / f"{i}.png", values, icc=name)))
+        for i, name in enumerate(CANDIDATES)
+    ]
+    assert all(one.log_p == pytest.approx(seen[0].log_p) for one in seen)
+    assert sum(np.exp(v) for v in seen[0].log_p.values()) == pytest.approx(1)
+    assert seen[0].gain() > seen[3].gain()
+
+
+def test_metadata_is_a_second_witness_only_with_the_pixels(tmp_path: Path) -> None:
+    scene = landscape(vivid=0.8)
+    for space in ("opRGB", "ROMM RGB", "sRGB"):
+        values = as_space(scene, space)
+        path = write_picture(tmp_path / f"{space}.jpg", values, icc="sRGB", fields=R03, Q=95)
+        picture = a_picture(path)
+        seen = source_space(picture)
+        codes = set(found(rule, picture, OPTIONS))
+        assert ("wrong" in codes) == (seen.best() == "opRGB" and seen.gain() > 0)
+
+
+def test_imaginary_colours_are_a_second_witness(tmp_path: Path) -> None:
+    # a stage lit in sRGB's own blue, read as ROMM RGB: no eye can see such a blue
+    scene = landscape(vivid=1.5)
+    scene[:, :160] = np.array([0.25, 0.25, 1.0])
+    scene[:, 160:240] = np.array([1.0, 0.02, 0.02])
+    values = as_space(scene, "sRGB")
+    path = write_picture(tmp_path / "p.png", values, icc="ROMM RGB")
+    seen = source_space(a_picture(path))
+    assert seen.readings["ROMM RGB"].imaginary > 0.01
+    assert seen.readings["sRGB"].imaginary == 0
+    findings = found(rule, a_picture(path), OPTIONS)
+    assert ("wrong" in findings) == (seen.gain() > thresholds("ROMM RGB").note)
+
+
+def test_untagged_shows_a_ranking_and_never_a_verdict(tmp_path: Path) -> None:
+    (finding,) = ask(tmp_path, as_space(landscape(), "sRGB"), None).values()
+    assert finding.code == "untagged"
+    assert all(name in str(finding.measured) for name in CANDIDATES)
+
+
+def test_sixteen_bits_read_as_eight(tmp_path: Path) -> None:
+    eight = as_space(landscape(), "opRGB")
+    paths = [
+        write_picture(tmp_path / "8.tif", eight, icc="opRGB"),
+        write_picture(tmp_path / "16.tif", eight.astype(np.uint16) * 257, icc="opRGB"),
+    ]
+    first, second = (source_space(a_picture(path)).log_p for path in paths)
+    assert first == pytest.approx(second, abs=0.05)
+
+
+def test_what_holds_no_evidence_is_unmeasured(tmp_path: Path) -> None:
+    scene = landscape()
+    grey = np.repeat(scene.mean(axis=2, keepdims=True), 3, axis=2)
+    toned = grey * np.array([1.0, 0.93, 0.82])
+    for values, why in (
+        (as_space(grey, "sRGB"), "grey"),
+        (as_space(toned, "sRGB"), "toned|grey"),
+        (as_space(scene, "sRGB")[:50, :60], "too few"),
+    ):
+        with pytest.raises(Unmeasured, match=why):
+            ask(tmp_path, values, "sRGB")
+    with pytest.raises(Unmeasured, match="none of"):
+        ask(tmp_path, as_space(scene, "sRGB"), "eciRGB v2")
+
+
+def test_cmyk_and_gray_have_no_rgb_space_to_be_wrong(tmp_path: Path) -> None:
+    for channels, mode in ((4, "CMYK"), (1, "gray")):
+        assert not ask(tmp_path, draw(channels=channels), None, name="p.tif", mode=mode)
+
+
+def _evidence(tag: str, truth: str, gain: float) -> Evidence:
+    log_p = dict.fromkeys(CANDIDATES, -3.0) | {tag: -1.0}
+    log_p[truth] = -1.0 + gain if truth != tag else -1.0
+    return Evidence(tag, log_p, max(v for k, v in log_p.items() if k != tag) - log_p[tag])
+
+
+def test_a_delivery_wrong_throughout_is_found_where_no_picture_is() -> None:
+    limit = pooled("sRGB", [_evidence("sRGB", "opRGB", 0).log_p] * 12)[2]
+    gain = limit + 0.1
+    assert gain < thresholds("sRGB").note
+    seen = {f"/a/{i}.jpg": _evidence("sRGB", "opRGB", gain) for i in range(12)}
+    findings = check_set(seen, OPTIONS)
+    assert {f.code for them in findings.values() for f in them} == {"delivery-wrong"}
+    assert len(findings) == 12
+    # the same pictures from twelve folders are no delivery
+    assert not check_set({f"/{i}/{i}.jpg": one for i, one in enumerate(seen.values())}, OPTIONS)
+
+
+def test_srgb_and_p3_confused_throughout_is_only_doubtful() -> None:
+    seen = {f"/a/{i}.jpg": _evidence("sRGB", "Display P3", 2.0) for i in range(12)}
+    codes = {f.code for them in check_set(seen, OPTIONS).values() for f in them}
+    assert codes == {"delivery-doubtful"}
+
+
+def test_the_odd_one_comes_first() -> None:
+    seen = {f"/a/{i}.jpg": _evidence("sRGB", "sRGB", 0) for i in range(11)}
+    seen["/a/odd.jpg"] = _evidence("sRGB", "ROMM RGB", thresholds("sRGB").note)
+    findings = check_set(seen, OPTIONS)
+    assert set(findings) == {"/a/odd.jpg"}
+    assert findings["/a/odd.jpg"][0].code == "odd-one-out"
+
+
+def test_limits_fall_with_the_number_of_pictures() -> None:
+    log_p = _evidence("sRGB", "opRGB", 1).log_p
+    limits = [pooled("sRGB", [log_p] * count)[2] for count in (3, 6, 12, 50)]
+    assert limits == sorted(limits, reverse=True)
+    assert limits[2] == limits[3]
+
+
+def test_real_surfaces_and_the_locus() -> None:
+    white = np.full((1, 3), 255, np.float32)
+    assert lab_of(white, "sRGB")[0] == pytest.approx([100, 0, 0], abs=0.1)
+    assert not imaginary(white).any()
+    # sRGB's numbers for a bright blue, and ROMM RGB's own green primary
+    assert imaginary(np.array([[60, 60, 255], [0, 255, 0]], np.float32)).all()
+    assert surface_chroma(np.float32([15.0]), np.float32([0.0]))[0] == pytest.approx(10)
+    assert surface_chroma(np.float32([15.0]), np.float32([359.99]))[0] == pytest.approx(10, abs=0.1)

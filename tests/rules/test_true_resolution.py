@@ -1,0 +1,114 @@
+"""True resolution on scenes enlarged by code: proof, factor, suspicion, and no false proof."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from dead_leaves import as_bytes, dead_leaves
+from PIL import Image
+
+from pressworthy.finding import Unmeasured
+from pressworthy.measure.upscaling import true_resolution
+from pressworthy.placement import PlacementRequest
+from pressworthy.rules.true_resolution import rule
+from pressworthy.testing import a_picture, found, write_picture
+
+OPTIONS = {"enlarged": 1.1, "suspicion": 95.0}
+
+
+@pytest.fixture(scope="module")
+def native() -> Any:
+    return as_bytes(dead_leaves(1024, 768, seed=21, blur=0.5, noise=1.5, smallest=3))
+
+
+def enlarged(scene: Any, factor: float, kernel: Any = Image.BICUBIC) -> Any:
+    height, width = scene.shape[0] / factor, scene.shape[1] / factor
+    part = np.ascontiguousarray(scene[: round(height), : round(width)])
+    return np.asarray(
+        Image.fromarray(part).resize((round(part.shape[1] * factor), round(part.shape[0] * factor)),
+                                     kernel)
+    )  # fmt: skip
+
+
+def ask(folder: Path, values: Any, size: Any = None, name: str = "p.png", **more: Any) -> Any:
+    path = write_picture(folder / name, values, **more)
+    return found(rule, a_picture(path, PlacementRequest(size)), OPTIONS)
+
+
+def test_a_native_picture_passes(native: Any, tmp_path: Path) -> None:
+    assert not ask(tmp_path, native)
+    assert not ask(tmp_path, native, name="p.jpg", Q=90)
+
+
+@pytest.mark.parametrize("kernel", [Image.BILINEAR, Image.BICUBIC, Image.LANCZOS])
+@pytest.mark.parametrize("factor", [2.0, 2.6, 3.0])
+def test_the_factor_is_named_within_5_per_cent(
+    native: Any, tmp_path: Path, factor: float, kernel: Any
+) -> None:
+    findings = ask(tmp_path, enlarged(native, factor, kernel))
+    assert set(findings) == {"enlarged"}
+    assert findings["enlarged"].measured == pytest.approx(factor, rel=0.05)
+
+
+def test_factors_of_one_period_may_be_taken_for_each_other(native: Any, tmp_path: Path) -> None:
+    # 1.7 and 2.43 repeat alike; which it was rests on the detail alone, and noise blurs that
+    measured = ask(tmp_path, enlarged(native, 1.7))["enlarged"].measured
+    assert min(abs(measured / factor - 1) for factor in (1.7, 1.7 / 0.7)) < 0.01
+
+
+def test_doubling_is_proven_though_its_phases_mirror(native: Any, tmp_path: Path) -> None:
+    findings = ask(tmp_path, enlarged(native, 2.0))
+    assert findings["enlarged"].measured == pytest.approx(2.0)
+
+
+def test_proof_survives_good_jpeg(native: Any, tmp_path: Path) -> None:
+    findings = ask(tmp_path, enlarged(native, 2.6), name="p.jpg", Q=90)
+    assert findings["enlarged"].measured == pytest.approx(2.6, rel=0.05)
+
+
+def test_sixteen_bits_gray_and_cmyk_read_alike(native: Any, tmp_path: Path) -> None:
+    big = enlarged(native, 3.0)
+    gray = big[..., 1:2]
+    cmyk = np.concatenate([255 - big, np.zeros_like(gray)], axis=2)
+    for values, mode in ((big.astype(np.uint16) * 257, "RGB"), (gray, "gray"), (cmyk, "CMYK")):
+        assert set(ask(tmp_path, values, name="p.tif", mode=mode, icc=None)) == {"enlarged"}, mode
+
+
+def test_the_remedy_tells_the_real_resolution_at_the_placed_size(
+    native: Any, tmp_path: Path
+) -> None:
+    big = enlarged(native, 3.0)
+    # 1024 px on 86.7 mm are 300 ppi, of which 100 are real
+    (finding,) = ask(tmp_path, big, size=(86.7, 65.0)).values()
+    assert finding.code == "enlarged"
+    assert "100 ppi as placed" in finding.remedy
+    assert "341 x 256 px" in finding.remedy
+    # placed so small that even the real pixels suffice: following the remedy
+    assert set(ask(tmp_path, big, size=(28.0, 21.0))) == {"enlarged-but-enough"}
+
+
+def test_a_soft_lens_is_never_proof(native: Any, tmp_path: Path) -> None:
+    for blur in (0.9, 1.3, 2.0):
+        soft = as_bytes(dead_leaves(1024, 768, seed=22, blur=blur, noise=1.0))
+        assert not {"enlarged", "enlarged-but-enough"} & set(ask(tmp_path, soft)), blur
+
+
+def test_a_shrunken_picture_is_not_enlarged(native: Any, tmp_path: Path) -> None:
+    # shrinking leaves a period too
+    small = np.asarray(Image.fromarray(native).resize((788, 591), Image.LANCZOS))
+    assert not ask(tmp_path, small)
+
+
+def test_pictures_without_detail_are_unmeasured(tmp_path: Path) -> None:
+    with pytest.raises(Unmeasured, match="no detail"):
+        ask(tmp_path, np.full((600, 800, 3), 90, np.uint8))
+    with pytest.raises(Unmeasured, match="too few"):
+        ask(tmp_path, np.full((40, 40, 3), 90, np.uint8))
+
+
+def test_the_same_pixels_give_the_same_answer(native: Any, tmp_path: Path) -> None:
+    path = write_picture(tmp_path / "p.png", enlarged(native, 1.7))
+    assert true_resolution(a_picture(path)) == true_resolution(a_picture(path))
