@@ -51,7 +51,10 @@ def _check(options: argparse.Namespace) -> int:
     from datetime import date
 
     from pressworthy import desk
+    from pressworthy.house import load_house
+    from pressworthy.intake.files import walk
     from pressworthy.report import accepted, joined
+    from pressworthy.waivers import read_waivers
 
     registry = _registry(options)
     render = registry.report_formats.get(options.format)
@@ -60,11 +63,19 @@ def _check(options: argparse.Namespace) -> int:
         return _wrong(f"no report format is called {options.format!r}; there are {names}")
     if options.output and options.output.exists() and not options.replace:
         return _wrong(f"{options.output} exists; give --replace to write over it")
-    work, waivers = _work(options, registry, [options.house] if options.house else [])
-    if not work:
-        return _wrong("no picture was found; nothing was checked")
     settings = {"plugins": options.plugin, "jobs": options.jobs, "progress": _progress}
-    judged = joined([desk.check(tasks, house, **settings) for house, tasks in work])
+    if options.pages:
+        if not options.house or options.list or options.size or options.bleed or options.focus:
+            return _wrong("--pages needs --house, and says itself how pictures are placed")
+        house = load_house(options.house, registry, options.house_folder)
+        files = list(walk(options.paths, options.skip))
+        waivers = list(read_waivers(options.waivers)) if options.waivers else []
+        judged = desk.check_pages(options.pages, files, house, **settings)
+    else:
+        work, waivers = _work(options, registry, [options.house] if options.house else [])
+        if not work:
+            return _wrong("no picture was found; nothing was checked")
+        judged = joined([desk.check(tasks, house, **settings) for house, tasks in work])
     report = accepted(judged, waivers, date.today())
     _write(render(report), options.output)
     return report.exit_status()
@@ -300,6 +311,20 @@ def _list_new(options: argparse.Namespace) -> int:
     return 0
 
 
+def _list_from_pages(options: argparse.Namespace) -> int:
+    from pressworthy import desk
+    from pressworthy.intake.files import walk
+
+    target = options.output or options.pdf.with_suffix(".csv")
+    if target.exists() and not options.replace:
+        return _wrong(f"{target} exists; give --replace to write over it")
+    files = list(walk(options.paths))
+    text = desk.listed_pages(options.pdf, files, target.parent)
+    _write(text, target)
+    print(f"{target}: {text.count(chr(10)) - 1} placed pictures; fill in the house")
+    return 0
+
+
 def _report_schema(options: argparse.Namespace) -> int:
     from pressworthy.report.json_report import schema
 
@@ -362,6 +387,12 @@ def _parser() -> argparse.ArgumentParser:
     check = _command(commands, "check", "judge pictures by a house profile", _check)
     check.add_argument("paths", nargs="*", type=Path, help="pictures, or folders of pictures")
     check.add_argument("--house", help="house profile: a name, or a .yaml file")
+    check.add_argument(
+        "--pages",
+        type=Path,
+        metavar="FILE.pdf",
+        help="judge the pictures placed on these pages; PATHS are then the files they came from",
+    )
     _placement_options(check)
     _list_options(check)
     _run_options(check)
@@ -453,6 +484,14 @@ def _parser() -> argparse.ArgumentParser:
     start = _command(starts, "new", "list the pictures in a folder", _list_new)
     start.add_argument("folder", type=_folder, metavar="FOLDER")
     _write_options(start)
+    pages = _command(
+        starts, "from-pages", "list the pictures placed on a page PDF", _list_from_pages
+    )
+    pages.add_argument("pdf", type=Path, metavar="FILE.pdf")
+    pages.add_argument(
+        "paths", nargs="*", type=Path, help="files, or folders of files, to find them again in"
+    )
+    _write_options(pages)
     _command(commands, "report-schema", "print the JSON Schema of reports", _report_schema)
     return parser
 

@@ -14,8 +14,22 @@ from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
 from pressworthy.house import House
 from pressworthy.intake.files import take_in
-from pressworthy.intake.picture_list import Entry
+from pressworthy.intake.matching import Known, Match, fingerprint, matches
+from pressworthy.intake.opening import read_header
+from pressworthy.intake.pages import (
+    MOST_MEMORY,
+    SECONDS,
+    STENCIL,
+    Placed,
+    UnreadPages,
+    extract,
+    limit_process,
+    survey,
+)
+from pressworthy.intake.picture_list import Entry, row_of, write_list
 from pressworthy.judge import judge, judge_set, unread
+from pressworthy.measure.pixels import pixels
+from pressworthy.measure.ticket import read_ticket
 from pressworthy.picture import Picture
 from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import Registry, load
@@ -27,6 +41,9 @@ from pressworthy.report import Report
 from pressworthy.report.marked_proof import Sheet
 from pressworthy.units import figure
 from pressworthy.yamlfile import Fault, SetupError
+
+PAGE = "page"
+"""What stands in a rule's place where a page shows nothing that could be judged."""
 
 LIST = "picture-list"
 """What stands in a rule's place where the picture list itself is at fault."""
@@ -85,6 +102,105 @@ def check_picture(task: Task, house: House, registry: Registry) -> Verdict:
     except Unmeasured as reason:
         return _of_list(unread(str(task.path), str(reason), house), task)
     return _of_list(judge(picture, house, registry.rules), task)
+
+
+def check_pages(
+    pdf: Path,
+    files: Sequence[Path],
+    house: House,
+    *,
+    plugins: Sequence[str] = (),
+    jobs: int = 0,
+    progress: Progress = lambda verdicts, total: verdicts,
+) -> Report:
+    """Judge every picture placed on the pages of a PDF and return the report.
+
+    files: masters and prepared copies among which each is found again. Raises SetupError where the
+    PDF cannot be read.
+    """
+    stream = workers.run(
+        _check_placed,
+        placed := placed_on(pdf),
+        lambda one, reason: _of_page(unread(one.name(), reason, house, State.BROKEN), one),
+        jobs=jobs or workers.cores(),
+        setup=_set_up_pages,
+        setup_args=(house, tuple(plugins), known_files(files, jobs=jobs)),
+    )
+    verdicts = tuple(progress(stream, len(placed)))
+    return _report("check", house, judge_set(verdicts, house, load(plugins).rules))
+
+
+def placed_on(pdf: Path) -> tuple[Placed, ...]:
+    """Return every picture on the pages, found in a process of its own with bounded means.
+
+    Raises SetupError where the PDF cannot be read, or holds no picture.
+    """
+    lost = f"not read within {SECONDS} s and {MOST_MEMORY // 10**9} GB: damaged, or made to harm"
+    (found,) = workers.run(
+        _survey, [pdf], lambda _, __: lost, jobs=1, setup=limit_process, setup_args=()
+    )
+    if isinstance(found, str):
+        raise SetupError([f"{pdf}: {found}"])
+    if not found:
+        raise SetupError([f"{pdf}: no picture is placed on its pages"])
+    return found
+
+
+def known_files(files: Sequence[Path], *, jobs: int = 0) -> tuple[Known, ...]:
+    """Return the pictures among `files` by what they show; what is no picture is left out."""
+    if not files:
+        return ()
+    found = workers.run(
+        _known, files, lambda _, __: None, jobs=jobs or workers.cores(), setup=_nothing,
+        setup_args=(),
+    )  # fmt: skip
+    return tuple(sorted((one for one in found if one), key=lambda one: one.path))
+
+
+def listed_pages(pdf: Path, files: Sequence[Path], root: Path, *, jobs: int = 0) -> str:
+    """Return a picture list, to lie in `root`, of what the pages of a PDF show.
+
+    A picture that is found among `files` is listed by that file, any other by its place in the
+    PDF, which a person replaces. Raises SetupError where the PDF cannot be read.
+    """
+    seen = [one for one in placed_on(pdf) if one.placement]
+    found = workers.run(
+        _row, seen, lambda one, _: (one, ""), jobs=jobs or workers.cores(),
+        setup=_set_up_matching, setup_args=(known_files(files, jobs=jobs),),
+    )  # fmt: skip
+    rows = sorted(found, key=lambda row: (row[0].index, row[0].number))
+    return write_list(row_of(one.placement, name or one.name(), root) for one, name in rows
+                      if one.placement)  # fmt: skip
+
+
+def check_placed(
+    placed: Placed, house: House, registry: Registry, known: Sequence[Known] = ()
+) -> Verdict:
+    """Judge one picture on a page here and now."""
+    if placed.placement is None:
+        outcome = Outcome(PAGE, State.WAIVED, reason=placed.unseen)
+        return _of_page(Verdict(placed.name(), (outcome,)), placed)
+    with TemporaryDirectory() as folder:
+        try:
+            found = extract(placed, Path(folder))
+        except (Unmeasured, UnreadPages) as reason:
+            return _of_page(unread(placed.name(), str(reason), house), placed)
+        if found.colours == STENCIL:
+            outcome = Outcome(PAGE, State.WAIVED, reason=found.unread)
+            return _of_page(Verdict(placed.name(), (outcome,)), placed)
+        files = [] if found.unread else matches(fingerprint(found.path, found.header), known)
+        header = found.header
+        if files and files[0].known.header.xmp and read_ticket(files[0].known.header.xmp):
+            # a page drops the ticket; the file it was made from still has it
+            header = replace(header, xmp=files[0].known.header.xmp)
+        picture = Picture(
+            found.path, header, house.output, placed.placement, page_object=placed.name()
+        )
+        if found.unread:
+            picture.memo[pixels] = None, Unmeasured(found.unread)
+        verdict = judge(picture, house, registry.rules)
+    facts = {**verdict.facts, "format": "PDF", "colour space": found.colours}
+    return _of_page(_with_source(replace(verdict, facts=facts), placed, files, house), placed)
 
 
 def listed(entries: Iterable[Entry], house: str = "") -> dict[str, list[Task]]:
@@ -293,6 +409,91 @@ def _not_made(order: Order, reason: str, state: State) -> Verdict:
 
 def _with_facts(verdict: Verdict, order: Order, made: str) -> Verdict:
     return replace(verdict, facts={**verdict.facts, "master": str(order.master), "made": made})
+
+
+def _set_up_pages(house: House, plugins: tuple[str, ...], known: tuple[Known, ...]) -> None:
+    _set_up(house, plugins)
+    _set_up_matching(known)
+
+
+def _set_up_matching(known: tuple[Known, ...]) -> None:
+    _worker["known"] = known
+
+
+def _nothing() -> None:
+    pass
+
+
+def _survey(pdf: Path) -> tuple[Placed, ...] | str:
+    try:
+        return survey(pdf)
+    except UnreadPages as reason:
+        return str(reason)
+
+
+def _known(path: Path) -> Known | None:
+    try:
+        header = read_header(path)
+        return Known(path, replace(header, icc=None, exif=None), fingerprint(path, header))
+    except Unmeasured:
+        return None
+
+
+def _check_placed(placed: Placed) -> Verdict:
+    return check_placed(placed, _worker["house"], _worker["registry"], _worker["known"])
+
+
+def _row(placed: Placed) -> tuple[Placed, str]:
+    """Return the picture with the file it came from, its master rather than a copy, or ""."""
+    with TemporaryDirectory() as folder:
+        try:
+            found = extract(placed, Path(folder))
+            if found.unread:
+                return placed, ""
+            files = matches(fingerprint(found.path, found.header), _worker["known"])
+        except (Unmeasured, UnreadPages):
+            return placed, ""
+    source = _master(files)
+    return placed, str(source.path.resolve()) if source else ""
+
+
+def _master(files: Sequence[Match]) -> Known | None:
+    """Return the likest of the files that is no prepared copy, or else the likest."""
+    masters = [match for match in files if not read_ticket(match.known.header.xmp)]
+    return next((match.known for match in [*masters, *files]), None)
+
+
+def _with_source(verdict: Verdict, placed: Placed, files: Sequence[Match], house: House) -> Verdict:
+    """Return the verdict with the file it came from, and in each remedy what to prepare."""
+    source = _master(files)
+    if source is None or placed.placement is None:
+        return verdict
+    place = placed.placement
+    size = f"{figure(place.width)} x {figure(place.height, 'mm')}"
+    bleed = f" with {figure(house.output.bleed, 'mm')} bleed" if place.edges else ""
+    told = f"On the page is {files[0].known.path}"
+    if source is not files[0].known:
+        told += f", made from {source.path}"
+    told += f"; prepare {source.path.name} for {size}{bleed} and place that."
+    # said once, with what weighs most
+    worst = [finding for _, finding in verdict.findings()][:1]
+
+    def advised(finding: Finding) -> Finding:
+        return replace(finding, remedy=f"{finding.remedy} {told}") if finding in worst else finding
+
+    outcomes = tuple(
+        replace(outcome, findings=tuple(advised(finding) for finding in outcome.findings))
+        for outcome in verdict.outcomes
+    )
+    known = {"file": str(files[0].known.path), "master": str(source.path), "same": files[0].same}
+    return replace(verdict, outcomes=outcomes, facts={**verdict.facts, "found": known})
+
+
+def _of_page(verdict: Verdict, placed: Placed) -> Verdict:
+    """Return the verdict under the page's name for the picture, with the figures of its place."""
+    name = placed.name()
+    facts = {**verdict.facts, "pdf": str(placed.pdf), "on page": placed.facts}
+    return replace(verdict, path=name, name=name, page=placed.page, facts=facts)
 
 
 def _of_list(verdict: Verdict, task: Task) -> Verdict:

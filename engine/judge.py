@@ -71,6 +71,8 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     state, reason = State.PASSED, ""
     findings: tuple[Finding, ...] = ()
     evidence = None
+    if rule.files_only and picture.page_object:
+        return Outcome(rule.name, State.WAIVED, reason="a picture on a page: its file is judged")
     if rule.masters_only and ticket(picture):
         return Outcome(rule.name, State.WAIVED, reason="a prepared copy: its master is judged")
     if rule.copies_only and not ticket(picture):

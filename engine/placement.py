@@ -35,6 +35,7 @@ class Placement:
 
     Without a crop the whole picture fills the box, stretched if need be; a `Crop` shows a part;
     a `Focus` shows the largest part that has the box's shape. `source` says who gave the size.
+    exact: a page already places the pixels so, and what shows covers box and bleed.
     """
 
     width: float
@@ -44,6 +45,7 @@ class Placement:
     crop: Crop | Focus | None = None
     page: str = ""
     source: str = "given"
+    exact: bool = False
 
     def covered(self) -> tuple[float, float]:
         """Return the mm the picture must cover: box and bleed."""

@@ -31,6 +31,8 @@ class Rule:
     doc: the module's docstring; version: raised when the same picture may be judged otherwise.
     masters_only: what it finds was done to the picture before it came in; a prepared copy is not
         judged by it, its master was. copies_only: the other way round.
+    files_only: what it judges, such as words and bytes, is lost where a page takes a picture in;
+        it judges files, and no pictures taken from the pages of a PDF.
     evidence, check_set: for a rule that also judges pictures by their neighbours. Where `check`
         measured a picture, `evidence` returns a small value that can be pickled; when all are in,
         `check_set` gets path -> evidence and the options and returns path -> further findings.
@@ -47,6 +49,7 @@ class Rule:
     version: str = "1"
     masters_only: bool = False
     copies_only: bool = False
+    files_only: bool = False
     evidence: Evidence | None = None
     check_set: CheckSet | None = None
 

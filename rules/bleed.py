@@ -40,6 +40,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             "mm",
             f"Extend the picture {figure(options['least'], 'mm')} beyond the trim.",
         )
+    if place.exact:
+        return
     ppi = picture.output.ppi
     shown = place.shown(*picture.header.upright())
     spare = []

@@ -66,4 +66,4 @@ def _cut_copy(iim: str, whole: str, most: int) -> bool:
     return iim == whole or (size >= most - 4 and whole.startswith(iim[:-1]))
 
 
-rule = Rule("credit", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("credit", check, OPTIONS, CODES, __doc__ or "", files_only=True)

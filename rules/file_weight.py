@@ -57,4 +57,4 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         )
 
 
-rule = Rule("file-weight", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("file-weight", check, OPTIONS, CODES, __doc__ or "", files_only=True)

@@ -37,8 +37,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         raise Unmeasured("no placed size is known: give --size, or a file that states its ppi")
     wanted = picture.output.ppi
     place = picture.placement
-    box = (place.width, place.height)
     covered = place.covered()
+    box = covered if place.exact else (place.width, place.height)
     shown = place.shown(*picture.header.upright())
     needed = [pixels_for(mm, wanted * (1 - options["below"] / 100)) for mm in box]
     bleeds = all(round(px) >= pixels_for(mm, wanted) for px, mm in zip(shown, covered, strict=True))

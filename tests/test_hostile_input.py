@@ -66,9 +66,7 @@ def test_metadata_and_icc_profiles(data: st.DataObject) -> None:
             profile.description()
 
 
-@given(
-    st.integers(0, 10_000), st.binary(min_size=1, max_size=4), st.sampled_from(["jpg", "tif"])
-)
+@given(st.integers(0, 10_000), st.binary(min_size=1, max_size=4), st.sampled_from(["jpg", "tif"]))
 @settings(max_examples=60, deadline=None)
 def test_picture_files(at: int, noise: bytes, suffix: str) -> None:
     with tempfile.TemporaryDirectory() as folder:

@@ -81,7 +81,7 @@ def read_header(path: Path) -> Header:
         alpha=image.bands > _BANDS.get(mode, image.bands),
         orientation=_orientation(_field(image, fields, "orientation")),
         pages=_field(image, fields, "n-pages") or 1,
-        ppi=ppi if stated and 1 < min(ppi) and max(ppi) < 1e5 and ppi != _UNSTATED else None,
+        ppi=ppi if stated and min(ppi) > 1 and max(ppi) < 1e5 and ppi != _UNSTATED else None,
         file_bytes=size,
         icc=_field(image, fields, "icc-profile-data"),
         exif=_field(image, fields, "exif-data") or more.exif,

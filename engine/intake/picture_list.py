@@ -21,7 +21,7 @@ from pressworthy.colour.spaces import SPACES
 from pressworthy.finding import Unmeasured
 from pressworthy.intake.files import walk
 from pressworthy.intake.opening import read_header
-from pressworthy.placement import EDGES, Crop, Focus, PlacementRequest
+from pressworthy.placement import EDGES, Crop, Focus, Placement, PlacementRequest
 from pressworthy.units import CSS_PX_MM, MM_PER_INCH, UNITS
 from pressworthy.waivers import Waiver, faults_of, waiver_of
 from pressworthy.yamlfile import Document, Fault, KeyPath, Origin, SetupError, faults_against, read
@@ -123,7 +123,8 @@ def read_list(path: Path, *, allow_outside: bool = False) -> tuple[Entry, ...]:
     if not faults and not entries:
         faults.append(Fault(Origin(str(path), 1), (), "it lists no picture"))
     if faults:
-        raise SetupError(sorted(faults, key=_line_of))
+        faults.sort(key=_line_of)
+        raise SetupError(faults)
     return _with_twins(entry for entry in entries if entry)
 
 
@@ -163,6 +164,26 @@ def starting_list(folder: Path, root: Path) -> tuple[str, list[str]]:
             row["width"], row["height"] = (f"{part:.1f}" for part in mm)
         rows.append(row)
     return write_list(rows), left_out
+
+
+def row_of(placement: Placement, name: str, root: Path) -> dict[str, str]:
+    """Return the row of a list in `root` for a placement that is known; `name` may be a path."""
+    given = Path(os.path.relpath(name, root.resolve())).as_posix()
+    given = given if Path(name).is_absolute() else name
+    row = {
+        "picture": given,
+        "page": placement.page,
+        "width": f"{placement.width:.2f}",
+        "height": f"{placement.height:.2f}",
+    }
+    if placement.edges:
+        row["bleed"] = f"{placement.bleed:.2f}"
+        row["edges"] = " ".join(edge for edge in EDGES if edge in placement.edges)
+    crop = placement.crop
+    if isinstance(crop, Crop) and (crop.width, crop.height) != (1, 1):
+        parts = (crop.left, crop.top, crop.width, crop.height)
+        row["crop"] = " ".join(f"{part:.4f}" for part in parts)
+    return row
 
 
 def _csv_lines(path: Path, faults: list[Fault]) -> list[_Line]:

@@ -419,21 +419,22 @@ def _overlay(
 
 def _encoded(views: Mapping[str, NDArray[np.uint8]], budget: int) -> dict[str, bytes]:
     """Return the views at about the best quality at which all of them keep within the budget."""
-    at, tried = 2, set[int]()
-    while True:
-        made = {name: _avif(view, _QUALITIES[at]) for name, view in views.items()}
-        size = sum(map(len, made.values()))
-        tried.add(at)
-        # a step down leaves about five sixths
-        steps = round(np.log(size / max(budget, 1)) / np.log(6 / 5) + 0.5)
-        wanted = min(max(at + steps, 0), len(_QUALITIES) - 1)
-        if size <= budget and wanted >= min(tried):
-            return made
-        if wanted in tried:
-            wanted = max(tried) + 1
-        if wanted >= len(_QUALITIES):
-            return made
+    at = _QUALITIES.index(48)
+    made = _at_quality(views, _QUALITIES[at])
+    # a step down the qualities leaves about five sixths of the bytes
+    size = sum(map(len, made.values()))
+    steps = ceil(np.log(size / max(budget, 1)) / np.log(6 / 5))
+    wanted = min(max(at + steps, 0), len(_QUALITIES) - 1)
+    while wanted != at:
         at = wanted
+        made = _at_quality(views, _QUALITIES[at])
+        if sum(map(len, made.values())) > budget:
+            wanted = min(at + 1, len(_QUALITIES) - 1)
+    return made
+
+
+def _at_quality(views: Mapping[str, NDArray[np.uint8]], quality: int) -> dict[str, bytes]:
+    return {name: _avif(view, quality) for name, view in views.items()}
 
 
 def _avif(view: NDArray[np.uint8], quality: int) -> bytes:

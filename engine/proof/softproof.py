@@ -139,8 +139,8 @@ def padded(light: Floats, pitch: float) -> Floats:
     As far as paper and eye reach, and further to lengths that a Fourier transform is quick at.
     """
     margin = max(1, int(np.ceil(_MARGIN_MM / pitch)))
-    sides = [(before := (_quick(n + margin) - n) // 2, _quick(n + margin) - n - before)
-             for n in light.shape[-2:]]  # fmt: skip
+    spare = [_quick(length + margin) - length for length in light.shape[-2:]]
+    sides = [(more // 2, more - more // 2) for more in spare]
     return np.pad(light, [(0, 0)] * (light.ndim - 2) + sides, "edge")
 
 

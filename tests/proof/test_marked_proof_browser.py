@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 from collections.abc import Callable, Iterator
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -30,7 +31,8 @@ else:
     playwright = pytest.importorskip("playwright.sync_api")
 
 ROOT = Path(__file__).parents[2]
-AXE = os.environ.get("AXE_CORE", str(ROOT / "node_modules/axe-core/axe.min.js"))
+# the package carries axe-core itself
+AXE = Path(find_spec("axe_playwright_python").origin).with_name("axe.min.js")
 EVIL = '"><img src=x onerror=window.hit=1>'
 FLAGS = [
     "--no-sandbox",
@@ -158,7 +160,7 @@ class TestOpening:
 
     @pytest.mark.parametrize("width", WIDTHS)
     def test_axe_finds_nothing_serious(self, opened: Callable[..., Any], width: int) -> None:
-        script = Path(need(AXE)).read_text("utf-8")
+        script = AXE.read_text("utf-8")
         page = opened(width, bypass_csp=True)
         page.add_script_tag(content=script)
         found = page.evaluate("axe.run().then(r => r.violations)")
