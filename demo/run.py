@@ -1,6 +1,6 @@
-"""Draws the invented issue, checks and prepares every title, and compares with what was planted.
+"""Draws the invented issue, checks and prepares every title, and makes the magazine's marked proof.
 
-.venv/bin/python demo/run.py
+Compares with what was planted in the pictures: .venv/bin/python demo/run.py
 """
 
 from __future__ import annotations
@@ -39,6 +39,7 @@ def main() -> int:
             wrong += 1
             print(f"!! {name}: {fault} {'is gone' if (name, fault) in should else 'is left'}")
         print(f"{len(planted - left)} put right on copies, {len(left)} left for people in {title}")
+    pressworthy("proof", "slack-tide")
     print(
         "\nEach planted fault, and nothing else at severity stop, was found, and put right or kept."
         if not wrong
@@ -53,6 +54,8 @@ def pressworthy(command: str, title: str, *options: str) -> str:
     call = [sys.executable, "-m", "pressworthy", command, folder, "--house", house, *options]
     if command == "prepare":
         call += ["--into", OUT / "copies" / title]
+    if command == "proof":
+        call += ["--into", OUT / "proof" / title, "--replace"]
     done = subprocess.run(
         [str(part) for part in call], stdout=subprocess.PIPE if options else None, check=False
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import nullcontext
-from dataclasses import dataclass, replace
+from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -474,6 +474,8 @@ def _with_source(verdict: Verdict, placed: Placed, files: Sequence[Match], house
     told = f"On the page is {files[0].known.path}"
     if source is not files[0].known:
         told += f", made from {source.path}"
+    if files[0].part:
+        told += ", cut out"
     told += f"; prepare {source.path.name} for {size}{bleed} and place that."
     # said once, with what weighs most
     worst = [finding for _, finding in verdict.findings()][:1]
@@ -485,7 +487,13 @@ def _with_source(verdict: Verdict, placed: Placed, files: Sequence[Match], house
         replace(outcome, findings=tuple(advised(finding) for finding in outcome.findings))
         for outcome in verdict.outcomes
     )
-    known = {"file": str(files[0].known.path), "master": str(source.path), "same": files[0].same}
+    known: dict[str, Any] = {
+        "file": str(files[0].known.path),
+        "master": str(source.path),
+        "same": files[0].same,
+    }
+    if files[0].part:
+        known["part"] = [round(share, 3) for share in astuple(files[0].part)]
     return replace(verdict, outcomes=outcomes, facts={**verdict.facts, "found": known})
 
 

@@ -42,7 +42,6 @@ def write_pages(
     *,
     page: str = "/MediaBox [0 0 500 700]",
     pages: int = 1,
-    trailer: str = "",
 ) -> Path:
     """Write a PDF of equal pages; `objects` are named as the content uses them, numbered from 4.
 
@@ -67,8 +66,11 @@ def write_pages(
         text += f"{number} 0 obj\n".encode() + body + b"\nendobj\n"
     table = "".join(f"{offset:010d} 00000 n \n" for offset in offsets)
     size = len(bodies) + 1
-    end = f"xref\n0 {size}\n0000000000 65535 f \n{table}trailer << /Size {size} /Root 1 0 R {trailer} >>"
-    path.write_bytes(text + f"{end}\nstartxref\n{len(text)}\n%%EOF\n".encode())
+    end = (
+        f"xref\n0 {size}\n0000000000 65535 f \n{table}"
+        f"trailer << /Size {size} /Root 1 0 R >>\nstartxref\n{len(text)}\n%%EOF\n"
+    )
+    path.write_bytes(text + end.encode())
     return path
 
 

@@ -9,10 +9,14 @@ transmittance of the ink layer, P the paper's point spread and Rp its reflectanc
 The point spread exp(-r/d) / (2 pi d^2) has the transfer function 1 / (1 + (2 pi d f)^2)^1.5, the
 form that Inoue, Tsumura and Miyake fitted to papers (J. Imaging Sci. Tech. 41, 1997; from memory).
 
-How large d is: 0.08 mm is the design's working value and no measurement of these papers. The
-Yule-Nielsen n of the coated condition, 1.75 at 60 lines/cm, would by itself ask for 0.034 mm; an n
-of 2 or more, as uncoated paper and newsprint have, for light fully mixed within a screen cell,
-which takes d of at least about 0.4 of the cell's width: 0.07 mm at 60 and 0.1 mm at 40 lines/cm.
+How large d is: 0.08 mm is the design's working value and no measurement of these papers; all
+figures that rest on it move with it (tests/benchmarks/printlook.py shows how far). Evidence for
+less: the Yule-Nielsen n of the coated condition, 1.75 at 60 lines/cm, would by itself ask for 0.034
+mm, and J. S. Arney's slides on the line spread of papers speak of half transfer at a period of 0.15
+to 0.35 mm, which is d of 0.02 to 0.04 mm. Evidence for as much: an n of 2 or more, as uncoated
+paper and newsprint have, is light all but mixed within a screen cell, which takes d of about 0.4
+of the cell's width, 0.07 mm at 60 and 0.1 mm at 40 lines/cm. A printing condition that knows its
+paper states its own `light spread`.
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ from pressworthy.units import figure
 from pressworthy.waivers import Use, WaiverUse
 
 WIDTH = 96
-MARGIN = 9
+MARGIN = 10
 
 
 def render(report: Report) -> str:
