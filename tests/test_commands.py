@@ -161,3 +161,10 @@ def test_a_progress_bar_on_a_terminal_and_none_in_a_pipe(tmp_path: Path) -> None
     os.close(leader)
     assert "3/3" in shown or "0/3" in shown
     assert done.stdout.decode() == piped.stdout
+
+
+def test_the_reference_page_is_current(capsys: pytest.CaptureFixture[str]) -> None:
+    """Made by: pressworthy rules show > docs/rules.md"""
+    assert main(["rules", "show"]) == 0
+    page = Path(__file__).parents[1] / "docs" / "rules.md"
+    assert page.read_text("utf-8") == capsys.readouterr().out
