@@ -11,7 +11,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from pressworthy import __version__
-from pressworthy.placement import PlacementRequest, parse_bleed, parse_focus, parse_size
+from pressworthy.placement import (
+    PlacementRequest,
+    parse_bleed,
+    parse_crop,
+    parse_focus,
+    parse_size,
+)
 
 if TYPE_CHECKING:
     from pressworthy.desk import Task
@@ -65,7 +71,7 @@ def _check(options: argparse.Namespace) -> int:
         return _wrong(f"{options.output} exists; give --replace to write over it")
     settings = {"plugins": options.plugin, "jobs": options.jobs, "progress": _progress}
     if options.pages:
-        if not options.house or options.list or options.size or options.bleed or options.focus:
+        if not options.house or options.list or options.size or options.bleed or options.crop:
             return _wrong("--pages needs --house, and says itself how pictures are placed")
         house = load_house(options.house, registry, options.house_folder)
         files = list(walk(options.paths, options.skip))
@@ -95,7 +101,7 @@ def _work(
     waivers = list(read_waivers(options.waivers)) if options.waivers else []
     tasks: dict[str, list[Task]] = {}
     if options.list:
-        if options.paths or options.size or options.bleed or options.focus:
+        if options.paths or options.size or options.bleed or options.crop:
             raise SetupError(["--list says which pictures and how large; give it alone"])
         entries = read_list(options.list, allow_outside=options.allow_outside)
         for name in asked or [""]:
@@ -106,7 +112,7 @@ def _work(
         if not asked or not options.paths:
             raise SetupError(["give pictures and --house, or --list"])
         bleed, edges = options.bleed or (0.0, frozenset())
-        request = PlacementRequest(options.size, bleed, edges, options.focus)
+        request = PlacementRequest(options.size, bleed, edges, options.crop)
         found = [desk.Task(path, request) for path in walk(options.paths, options.skip)]
         tasks = {name: found for name in asked if found}
     houses = {name: load_house(name, registry, options.house_folder) for name in tasks}
@@ -537,11 +543,19 @@ def _placement_options(parser: argparse.ArgumentParser) -> None:
         metavar="MM[:EDGES]",
         help="bleed, such as 3mm or 3mm:top,left",
     )
-    parser.add_argument(
+    shown = parser.add_mutually_exclusive_group()
+    shown.add_argument(
         "--focus",
+        dest="crop",
         type=_value(parse_focus),
         metavar="X,Y",
         help="the page crops the picture to its box around this point, 0,0 to 1,1",
+    )
+    shown.add_argument(
+        "--crop",
+        type=_value(parse_crop),
+        metavar="L,T,W,H",
+        help="the part of the picture that the page shows: left, top, width, height, as fractions",
     )
 
 

@@ -137,5 +137,20 @@ def parse_focus(text: str) -> Focus:
     return Focus(x, y)
 
 
+def parse_crop(text: str) -> Crop:
+    """Return the part that shows from ``0.1,0,0.8,1``: left, top, width, height as fractions.
+
+    Raises ValueError.
+    """
+    try:
+        left, top, width, height = (float(part) for part in text.split(","))
+    except ValueError:
+        raise ValueError(f"{text!r} is not a crop such as 0.1,0,0.8,1") from None
+    inside = 0 <= left and 0 <= top and left + width <= 1 and top + height <= 1
+    if not (inside and width > 0 and height > 0):
+        raise ValueError(f"{text!r}: the crop must lie within the picture, 0,0,1,1")
+    return Crop(left, top, width, height)
+
+
 def _list(names: Iterable[str]) -> str:
     return "edges are " + ", ".join(names)

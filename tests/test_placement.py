@@ -7,6 +7,7 @@ from pressworthy.placement import (
     Focus,
     Placement,
     parse_bleed,
+    parse_crop,
     parse_focus,
     parse_size,
     pixels_for,
@@ -52,6 +53,7 @@ def test_sizes_bleeds_and_focal_points_are_read() -> None:
     assert parse_bleed("0.25in:top,left") == (6.35, frozenset({"top", "left"}))
     assert parse_bleed("0mm") == (0, frozenset())
     assert parse_focus("0.5,0.25") == Focus(0.5, 0.25)
+    assert parse_crop("0.1,0,0.8,1") == Crop(0.1, 0, 0.8, 1)
 
 
 @pytest.mark.parametrize("text", ["210", "210x148", "0x10mm", "ax10mm", "1.2.3x4mm", "10x10ppi"])
@@ -70,3 +72,11 @@ def test_what_is_no_bleed_is_refused(text: str) -> None:
 def test_what_is_no_focal_point_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="focal"):
         parse_focus(text)
+
+
+@pytest.mark.parametrize(
+    "text", ["1", "a,b,c,d", "0.5,0,0.6,1", "0,0,0,1", "0,-1,1,1", "nan,0,1,1"]
+)
+def test_what_is_no_crop_is_refused(text: str) -> None:
+    with pytest.raises(ValueError, match="crop"):
+        parse_crop(text)

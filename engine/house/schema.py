@@ -81,12 +81,17 @@ PREPARE: dict[str, dict[str, Any]] = {
         "type": "boolean", "description": "whether a copy says where the picture was taken",
     },
     "gray mix": {
-        "type": "object",
-        "properties": {"red": _SHARE, "green": _SHARE, "blue": _SHARE},
-        "required": ["red", "green", "blue"],
-        "additionalProperties": False,
-        "description": "gray outputs: shares of linear red, green and blue (sRGB); without it "
-        "every colour keeps its lightness",
+        "oneOf": [
+            {"const": "picture"},
+            {
+                "type": "object",
+                "properties": {"red": _SHARE, "green": _SHARE, "blue": _SHARE},
+                "required": ["red", "green", "blue"],
+                "additionalProperties": False,
+            },
+        ],
+        "description": "gray outputs: shares of linear red, green and blue (sRGB), or 'picture' for "
+        "the mix that keeps most of its contrast; without it every colour keeps its lightness",
     },
 }  # fmt: skip
 _SOMETIMES = {

@@ -31,6 +31,7 @@ from pressworthy.finding import Unmeasured
 from pressworthy.house import House
 from pressworthy.intake.files import take_in
 from pressworthy.intake.opening import decode, read_header, stream
+from pressworthy.measure.gray_mix import best_mix
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.metadata import stated_space, words
 from pressworthy.measure.pixels import pixels
@@ -164,8 +165,8 @@ def render(
 
     gray = output.colour == "gray"
     before = light.luminance().cast("ushort")
-    if gray and "gray mix" in section:
-        mix = [section["gray mix"][name] for name in ("red", "green", "blue")]
+    if gray and "gray mix" in section and master.header.mode != "gray":
+        mix = _gray_mix(master, section["gray mix"])
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
         steps.append("gray of " + ", ".join(figure(part) for part in mix))
     bend = _bend(before, output, section, steps)
@@ -199,6 +200,12 @@ def render(
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
     done = {"radius": f"{how.radius:.4f}", "amount": f"{how.amount:g}", "bend": f"{bend:.4f}"}
     return finished, tuple(steps), done
+
+
+def _gray_mix(master: Picture, asked: str | Mapping[str, float]) -> tuple[float, ...]:
+    if isinstance(asked, str):
+        return best_mix(master)
+    return tuple(asked[name] for name in ("red", "green", "blue"))
 
 
 def output_for(house: House, scale: float) -> Output:

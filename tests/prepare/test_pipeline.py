@@ -286,6 +286,10 @@ class TestGray:
         red = with_section(still, gray_mix={"red": 0.8, "green": 0.2, "blue": 0.0})
         apart = pixels(prepared(path, red, name="apart.tif").copy).numpy()
         assert int(apart[300, 100]) - int(apart[300, 800]) > 40
+        # the picture's own contrast finds such a mix by itself
+        own = with_section(still, gray_mix="picture")
+        found = pixels(prepared(path, own, name="own.tif").copy).numpy()
+        assert abs(int(found[300, 100]) - int(found[300, 800])) > 40
 
 
 class TestAgain:

@@ -53,6 +53,27 @@ class TestInk:
         got = neugebauer(np.array([0.5, 0.4, 0.3, 0.1]), inks.primaries, n) * 100
         assert got == pytest.approx(xyz, abs=0.01)
 
+    @pytest.mark.parametrize(
+        ("solid", "tint", "n", "area"),
+        [
+            (1.80, 0.30, 1.0, 0.5068),
+            (1.80, 0.30, 1.7, 0.3659),
+            (1.80, 0.30, 2.0, 0.3341),
+            (1.80, 0.60, 1.0, 0.7609),
+            (1.80, 0.60, 1.7, 0.6096),
+            (1.45, 0.45, 2.0, 0.4982),
+            (1.70, 1.00, 1.7, 0.8243),
+        ],
+    )
+    def test_murray_davies_and_yule_nielsen(
+        self, solid: float, tint: float, n: float, area: float
+    ) -> None:
+        """Dot areas worked from densities by a = (1 - 10^(-Dt/n)) / (1 - 10^(-Ds/n))."""
+        paper_and_black = np.ones((16, 3))
+        paper_and_black[8:] = 10**-solid
+        got = neugebauer(np.array([0, 0, 0, area]), paper_and_black, n)
+        assert -np.log10(got[0]) == pytest.approx(tint, abs=5e-4)
+
     # tone value increase of black, magenta and yellow at 20, 40, 50 and 80 %, read off the open
     # data of FOGRA39L, FOGRA29L and TR002 by Murray and Davies on Y, Y and Z
     INCREASE = {  # noqa: RUF012
