@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass, field
 from functools import wraps
 from pathlib import Path
@@ -81,13 +82,21 @@ def measurement(measure: Callable[[Picture], Measured]) -> Callable[[Picture], M
             try:
                 picture.memo[once] = _frozen(measure(picture)), None
             except Exception as error:
-                picture.memo[once] = None, error
+                picture.memo[once] = None, _bare(error)
         result, failure = picture.memo[once]
         if failure is not None:
-            raise failure.with_traceback(None)
+            raise _bare(failure)
         return result  # type: ignore[no-any-return]
 
     return once
+
+
+def _bare(error: Exception) -> Exception:
+    """Return the same error without its frames, which would keep the picture's pixels in memory."""
+    try:
+        return copy(error)
+    except Exception:
+        return RuntimeError(f"{type(error).__name__}: {error}")
 
 
 def _frozen(result: Any) -> Any:

@@ -132,3 +132,29 @@ def test_a_rule_that_hangs_is_broken_for_this_picture(
     assert first.state is State.BROKEN
     assert "longer than 0.2 s" in first.reason
     assert second.state is State.FOUND
+
+
+def test_a_judged_picture_leaves_memory_at_once(tmp_path: Path, coated: House) -> None:
+    """Also when a measurement failed: its error must not hold on to the pixels."""
+    import gc
+    import weakref
+
+    @measurement
+    def fails(picture: Picture) -> float:
+        raise Unmeasured("no")
+
+    def check(picture: Picture, options: Any) -> Iterator[Finding]:
+        yield Finding("code", fails(picture), 0.0)
+
+    rules = {name: Rule(name, check, {}, {"code": "a code"}, "It.") for name in ("one", "two")}
+    setting = RuleSetting({}, {"code": "query"})
+    house = House(**{**vars(coated), "rules": {"one": setting, "two": setting}})
+    picture = a_picture(write_picture(tmp_path / "p.png", draw()))
+    seen = weakref.ref(picture)
+    gc.disable()
+    try:
+        judge(picture, house, rules)
+        del picture
+        assert seen() is None
+    finally:
+        gc.enable()
