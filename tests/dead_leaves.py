@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.proof.charts import dead_leaves
+from pressworthy.proof import charts
 
 __all__ = ["as_bytes", "dead_leaves", "unsharp"]
+
+
+@cache
+def dead_leaves(*size: int, **chart: float) -> NDArray[np.float32]:
+    """Return the engine's chart, drawn once for each set of values."""
+    scene = charts.dead_leaves(*size, **chart)
+    scene.setflags(write=False)
+    return scene
 
 
 def unsharp(values: NDArray[Any], sigma: float, amount: float) -> NDArray[np.float32]:

@@ -69,13 +69,13 @@ print(count, read)
 def test_mutated_profiles_never_crash(
     kind: str, seed: int, registry: Registry, tmp_path: Path
 ) -> None:
-    """300 mutants a kind in a process of their own: it must live, and read some of them."""
+    """Mutants in a process of their own: it must live, and read some of them."""
     source = tmp_path / "whole.icc"
     if kind == "rgb":
         source.write_bytes(rgb_profile("opRGB"))
     else:
         source = load_house("newsprint", registry).output.condition.profiles[kind]
-    count = 60 if kind == "cmyk" else 150
+    count = 30 if kind == "cmyk" else 120
     done = subprocess.run(
         [
             sys.executable,

@@ -172,7 +172,7 @@ def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
     energy = (power * double).reshape(len(power), -1) @ rings.T
     share = np.log10((energy[:, 1:] + 1e-6) / (energy[:, :1] + 1e-3))
     ranked = np.percentile(share, RANKS, axis=0).ravel()
-    return np.asarray([*ranked, np.log10(np.median(spread))], np.float64)
+    return np.asarray([*ranked, np.log10(max(np.median(spread), 1e-3))], np.float64)
 
 
 def _blocks(part: Floats) -> Floats:

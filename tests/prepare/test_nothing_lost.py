@@ -62,7 +62,7 @@ def test_a_killed_run_leaves_whole_copies_and_is_taken_up_again(
     wanted = hashes(whole)
     assert len(wanted) == 6
     seen = set()
-    for share in (0.5, 0.75, 0.9):
+    for share in (0.6, 0.85):
         command = call(masters, "--house", "coated-magazine", *SIZE, "--into", cut, "--force")
         process = subprocess.Popen(
             command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,7 @@ from pressworthy.prepare import Made
 from pressworthy.proof import softproof
 from pressworthy.proof.charts import dead_leaves
 from pressworthy.proof.pull import MOST_BYTES, Pull
-from pressworthy.testing import draw
+from pressworthy.testing import CREDITED, draw, write_picture
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -37,6 +38,7 @@ def lab_of(view: np.ndarray) -> np.ndarray:
     return softproof._lab(linear @ softproof.SPACES["sRGB"].colorants)
 
 
+@cache
 def scene(width: int = 900, height: int = 675) -> np.ndarray:
     return np.clip(dead_leaves(width, height, seed=2, noise=0), 0, 255).astype(np.uint8)
 
@@ -50,11 +52,27 @@ def proofed(houses: dict[str, House], registry: Registry) -> Callable[..., tuple
     return proof
 
 
+@pytest.fixture(scope="module")
+def standard(
+    houses: dict[str, House], registry: Registry, tmp_path_factory: pytest.TempPathFactory
+) -> Callable[..., tuple[Verdict, Pull]]:
+    """Return the proof of one scene on 60 x 45 mm for a house, pulled once."""
+    path = write_picture(
+        tmp_path_factory.mktemp("masters") / "pier.jpg", scene(), words=CREDITED, Q=95
+    )
+
+    @cache
+    def proof(house: str = "coated-magazine") -> tuple[Verdict, Pull]:
+        return proof_picture(Task(path, PlacementRequest((60, 45))), houses[house], registry)
+
+    return proof
+
+
 class TestViews:
     def test_colour_has_six_of_one_size_within_the_budget(
-        self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]
+        self, standard: Callable[..., tuple[Verdict, Pull]]
     ) -> None:
-        _, pull = proofed(master(values=scene()))
+        _, pull = standard()
         assert set(pull.views) == {
             "supplied", "soft", "soft-before", "print", "print-before", "mono",
         }  # fmt: skip
@@ -87,9 +105,9 @@ class TestViews:
         assert pull.bleed == (3.0, 0.0, 0.0, 3.0)
 
     def test_sharpening_shows_after_and_not_before(
-        self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]
+        self, standard: Callable[..., tuple[Verdict, Pull]]
     ) -> None:
-        _, pull = proofed(master(values=scene()))
+        _, pull = standard()
 
         def fine(name: str) -> float:
             view = decoded(pull.views[name]).astype(np.float32).mean(axis=2)
@@ -103,9 +121,9 @@ class TestViews:
         assert pull.sharp.acutance > pull.plain.acutance + 0.1
 
     def test_gray_has_no_mono_and_no_gamut(
-        self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]
+        self, standard: Callable[..., tuple[Verdict, Pull]]
     ) -> None:
-        _, pull = proofed(master(values=scene()), "mono")
+        _, pull = standard("mono")
         assert "mono" not in pull.views
         assert pull.colours_moved is None
         view = decoded(pull.views["soft"]).astype(int)

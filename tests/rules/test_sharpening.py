@@ -80,7 +80,7 @@ def test_pictures_without_clean_edges_are_unmeasured(tmp_path: Path) -> None:
         ask(tmp_path, draw())
     with pytest.raises(Unmeasured):
         ask(tmp_path, np.full((480, 640, 3), 128, np.uint8))
-    fog = as_bytes(dead_leaves(seed=3, blur=6.0, noise=1.0))
+    fog = as_bytes(dead_leaves(480, 360, seed=3, blur=6.0, noise=1.0))
     with pytest.raises(Unmeasured):
         ask(tmp_path, fog)
 

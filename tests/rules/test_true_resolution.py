@@ -92,7 +92,7 @@ def test_the_remedy_tells_the_real_resolution_at_the_placed_size(
 
 def test_a_soft_lens_is_never_proof(native: Any, tmp_path: Path) -> None:
     for blur in (0.9, 1.3, 2.0):
-        soft = as_bytes(dead_leaves(1024, 768, seed=22, blur=blur, noise=1.0))
+        soft = as_bytes(dead_leaves(768, 576, seed=22, blur=blur, noise=1.0))
         assert not {"enlarged", "enlarged-but-enough"} & set(ask(tmp_path, soft)), blur
 
 
