@@ -146,8 +146,8 @@ def parse_crop(text: str) -> Crop:
         left, top, width, height = (float(part) for part in text.split(","))
     except ValueError:
         raise ValueError(f"{text!r} is not a crop such as 0.1,0,0.8,1") from None
-    inside = 0 <= left and 0 <= top and left + width <= 1 and top + height <= 1
-    if not (inside and width > 0 and height > 0):
+    inside = min(left, top) >= 0 and left + width <= 1 and top + height <= 1
+    if not (inside and min(width, height) > 0):
         raise ValueError(f"{text!r}: the crop must lie within the picture, 0,0,1,1")
     return Crop(left, top, width, height)
 

@@ -90,8 +90,8 @@ PREPARE: dict[str, dict[str, Any]] = {
                 "additionalProperties": False,
             },
         ],
-        "description": "gray outputs: shares of linear red, green and blue (sRGB), or 'picture' for "
-        "the mix that keeps most of its contrast; without it every colour keeps its lightness",
+        "description": "gray outputs: shares of linear red, green and blue (sRGB), or 'picture' "
+        "for the mix that keeps most of its contrast; without it every colour keeps its lightness",
     },
 }  # fmt: skip
 _SOMETIMES = {
