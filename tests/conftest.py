@@ -15,6 +15,12 @@ from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import Registry, load
 from pressworthy.prepare import Made, Order, make
 from pressworthy.testing import CREDITED, draw, write_picture
+from pressworthy.workers import cores
+
+
+def pytest_xdist_auto_num_workers() -> int:
+    """One more than there are processors: many tests wait for a command to start."""
+    return cores() + 1
 
 
 @pytest.fixture(scope="session")

@@ -38,10 +38,10 @@ def stranger(tmp_path: Path) -> Callable[[Path], Path]:
         site = next((tmp_path / "env").glob("lib/*/site-packages"))
         here = next(p for p in sys.path if p.endswith("site-packages"))
         (site / "here.pth").write_text(f"import site; site.addsitedir({here!r})\n")
-        pip = [sys.executable, "-m", "pip", "install", "-q", "--no-deps", "--target", str(site)]
+        pip = [sys.executable, "-m", "pip", "install", "-q", "--no-deps", "--no-build-isolation"]
         # built from a copy: building leaves its folders beside the sources
         source = shutil.copytree(pack, tmp_path / "source")
-        subprocess.run([*pip, str(source)], check=True, capture_output=True)
+        subprocess.run([*pip, "--target", site, source], check=True, capture_output=True)
         return tmp_path / "env" / "bin" / "python"
 
     return install

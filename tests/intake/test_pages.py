@@ -282,8 +282,8 @@ def test_a_form_bomb_is_stopped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
 
 
 def short_limit() -> None:
-    """A few seconds in place of a minute, and the same memory."""
+    """Seconds in place of a minute, and the same memory."""
     import resource
 
-    resource.setrlimit(resource.RLIMIT_CPU, (6, 7))
+    resource.setrlimit(resource.RLIMIT_CPU, (3, 4))
     resource.setrlimit(resource.RLIMIT_AS, (4_000_000_000, 4_000_000_000))
