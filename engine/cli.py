@@ -6,9 +6,10 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
 from pressworthy import __version__
 from pressworthy.placement import (
@@ -20,9 +21,11 @@ from pressworthy.placement import (
 )
 
 if TYPE_CHECKING:
+    from pressworthy.cache import Cache
     from pressworthy.desk import Task
     from pressworthy.house import House
     from pressworthy.plugins import Registry
+    from pressworthy.report import Report
     from pressworthy.waivers import Waiver
 
 Done = TypeVar("Done")
@@ -56,11 +59,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 def _check(options: argparse.Namespace) -> int:
     from datetime import date
 
-    from pressworthy import desk
-    from pressworthy.house import load_house
-    from pressworthy.intake.files import walk
-    from pressworthy.report import accepted, joined
-    from pressworthy.waivers import read_waivers
+    from pressworthy.report import accepted
+    from pressworthy.report.lines import Live
 
     registry = _registry(options)
     render = registry.report_formats.get(options.format)
@@ -69,28 +69,71 @@ def _check(options: argparse.Namespace) -> int:
         return _wrong(f"no report format is called {options.format!r}; there are {names}")
     if options.output and options.output.exists() and not options.replace:
         return _wrong(f"{options.output} exists; give --replace to write over it")
-    settings = {"plugins": options.plugin, "jobs": options.jobs, "progress": _progress}
+    live = options.format == "lines"
+    with _output(options.output, keep=live) as file:
+        lines = Live(file)
+        progress = lines.passing if live else lambda verdicts: verdicts
+        settings = {
+            "plugins": options.plugin,
+            "jobs": options.jobs,
+            "progress": lambda verdicts, total: progress(_progress(verdicts, total)),
+        }
+        judged, waivers = _judged(options, registry, settings)
+        report = accepted(judged, waivers, date.today())
+        if live:
+            lines.end(report)
+        else:
+            file.writelines(render(report))
+    return report.exit_status()
+
+
+def _judged(
+    options: argparse.Namespace, registry: Registry, settings: dict[str, Any]
+) -> tuple[Report, list[Waiver]]:
+    """Return the report on the pages, or the pictures, and the waivers that are to be applied."""
+    from pressworthy import desk
+    from pressworthy.house import load_house
+    from pressworthy.intake.files import walk
+    from pressworthy.report import joined
+    from pressworthy.waivers import read_waivers
+    from pressworthy.yamlfile import SetupError
+
     if options.pages:
         if not options.house or options.list or options.size or options.bleed or options.crop:
-            return _wrong("--pages needs --house, and says itself how pictures are placed")
+            raise SetupError(["--pages needs --house, and says itself how pictures are placed"])
         house = load_house(options.house, registry, options.house_folder)
         files = list(walk(options.paths, options.skip))
         waivers = list(read_waivers(options.waivers)) if options.waivers else []
-        judged = desk.check_pages(options.pages, files, house, **settings)
-    else:
-        work, waivers = _work(options, registry, [options.house] if options.house else [])
-        if not work:
-            return _wrong("no picture was found; nothing was checked")
-        judged = joined([desk.check(tasks, house, **settings) for house, tasks in work])
-    report = accepted(judged, waivers, date.today())
-    _write(render(report), options.output)
-    return report.exit_status()
+        return desk.check_pages(options.pages, files, house, **settings), waivers
+    work, waivers = _work(options, registry, [options.house] if options.house else [])
+    if not work:
+        raise SetupError(["no picture was found; nothing was checked"])
+    settings = {**settings, "scheduler": options.scheduler}
+    with _cache(options) as cache:
+        reports = [desk.check(tasks, house, cache=cache, **settings) for house, tasks in work]
+    return joined(reports), waivers
+
+
+@contextmanager
+def _cache(options: argparse.Namespace) -> Iterator[Cache | None]:
+    from pressworthy.cache import Cache, default_path
+
+    if options.no_cache:
+        yield None
+        return
+    cache = Cache(options.cache or default_path())
+    yield cache
+    cache.close()
+    if cache.trouble:
+        print(cache.trouble, file=sys.stderr)
 
 
 def _work(
     options: argparse.Namespace, registry: Registry, asked: Sequence[str]
 ) -> tuple[list[tuple[House, list[Task]]], list[Waiver]]:
     """Return the tasks for each house, by the picture list or the paths, and the waivers."""
+    from dataclasses import replace
+
     from pressworthy import desk
     from pressworthy.house import load_house
     from pressworthy.intake.files import walk
@@ -116,6 +159,10 @@ def _work(
         found = [desk.Task(path, request) for path in walk(options.paths, options.skip)]
         tasks = {name: found for name in asked if found}
     houses = {name: load_house(name, registry, options.house_folder) for name in tasks}
+    if options.scheduler:
+        # its workers stand in folders of their own
+        placed = {n: [replace(t, path=t.path.absolute()) for t in ts] for n, ts in tasks.items()}
+        tasks = placed
     return [(houses[name], tasks[name]) for name in tasks], waivers
 
 
@@ -136,13 +183,14 @@ def _prepare(options: argparse.Namespace) -> int:
     houses = [house for house, _ in work]
     if len({house.name for house in houses}) < len(houses):
         return _wrong("two of the house profiles have the same name")
-    into, named = options.into.resolve(), [path.resolve() for path in options.paths]
-    if into in named:
+    into = options.into.absolute() if options.scheduler else options.into
+    place, named = options.into.resolve(), [path.resolve() for path in options.paths]
+    if place in named:
         return _wrong(f"{options.into}: copies would lie among masters; choose another --into")
     # copies of an earlier run, where the folder for them lies among the folders of masters
-    below = any(path in into.parents for path in named)
+    below = any(path in place.parents for path in named)
     kept = [
-        [task for task in tasks if not (below and into in task.path.resolve().parents)]
+        [task for task in tasks if not (below and place in task.path.resolve().parents)]
         for _, tasks in work
     ]
     if not any(kept):
@@ -151,7 +199,7 @@ def _prepare(options: argparse.Namespace) -> int:
         desk.orders(
             [task for task in tasks if not task.twin],
             house,
-            options.into / house.name if len(houses) > 1 else options.into,
+            into / house.name if len(houses) > 1 else into,
             assume=dict(options.assume),
             force=options.force,
         )
@@ -163,13 +211,15 @@ def _prepare(options: argparse.Namespace) -> int:
             house,
             plugins=options.plugin,
             jobs=options.jobs,
+            scheduler=options.scheduler,
             dry_run=options.dry_run,
             progress=_progress,
         )
         for wanted, house in zip(plans, houses, strict=True)
     ]
     report = accepted(joined(reports), waivers, date.today())
-    _write(render(report), options.output)
+    with _output(options.output) as file:
+        file.writelines(render(report))
     return report.exit_status()
 
 
@@ -192,6 +242,7 @@ def _proof(options: argparse.Namespace) -> int:
         return _wrong("no picture was found; nothing was proofed")
     _make_folder(options.into)
     settings = {"plugins": options.plugin, "jobs": options.jobs, "progress": _progress}
+    settings["scheduler"] = options.scheduler
     today = date.today()
     pulled = [desk.proof(tasks, house, **settings) for house, tasks in work]
     sheets = [replace(one, report=accepted(one.report, waivers, today)) for one in pulled]
@@ -369,18 +420,32 @@ def _make_folder(folder: Path) -> None:
         raise SetupError([f"{folder}: cannot be made: {error.strerror}"]) from None
 
 
-def _write(text: str, path: Path | None) -> None:
+@contextmanager
+def _output(path: Path | None, *, keep: bool = False) -> Iterator[TextIO]:
+    """Give the file to write to, which gets its name when it is whole, or standard output.
+
+    keep: leave what was written beside it, as NAME.part, where the run is broken off.
+    """
+    from pressworthy.yamlfile import SetupError
+
     if path is None:
-        sys.stdout.write(text)
+        yield sys.stdout
         return
     part = path.with_name(path.name + ".part")
     try:
-        part.write_text(text, "utf-8")
+        with part.open("w", encoding="utf-8") as file:
+            yield file
         part.replace(path)
     except OSError as error:
-        from pressworthy.yamlfile import SetupError
+        raise SetupError([f"{path}: cannot be written: {error.strerror or error}"]) from None
+    finally:
+        if not keep:
+            part.unlink(missing_ok=True)
 
-        raise SetupError([f"{path}: cannot be written: {error.strerror}"]) from None
+
+def _write(text: str, path: Path | None) -> None:
+    with _output(path) as file:
+        file.write(text)
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -402,6 +467,16 @@ def _parser() -> argparse.ArgumentParser:
     _placement_options(check)
     _list_options(check)
     _run_options(check)
+    remembered = check.add_mutually_exclusive_group()
+    remembered.add_argument(
+        "--no-cache", action="store_true", help="judge pictures anew that have not changed"
+    )
+    remembered.add_argument(
+        "--cache",
+        type=Path,
+        metavar="FILE",
+        help="keep verdicts there (in the user's cache folder)",
+    )
 
     prepare = _command(commands, "prepare", "make the copies that go to press", _prepare)
     prepare.add_argument("paths", nargs="*", type=Path, help="pictures, or folders of pictures")
@@ -579,7 +654,10 @@ def _list_options(parser: argparse.ArgumentParser) -> None:
 def _run_options(parser: argparse.ArgumentParser) -> None:
     _task_options(parser)
     parser.add_argument(
-        "--format", default="text", help="text, json, junit, sarif, or a plug-in's own"
+        "--format",
+        default="text",
+        help="text, json, lines (JSON Lines, written as the run goes), junit, sarif, or a "
+        "plug-in's own",
     )
     _write_options(parser)
 
@@ -598,6 +676,13 @@ def _task_options(parser: argparse.ArgumentParser) -> None:
         default=0,
         metavar="N",
         help="pictures at a time (as many as there are processors)",
+    )
+    parser.add_argument(
+        "--scheduler",
+        default="",
+        metavar="ADDRESS",
+        help="give the work to a dask scheduler's workers, such as tcp://desk:8786; they see the "
+        "pictures under the same paths",
     )
 
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
+from typing import Any, TypeVar
 
 from pressworthy import workers
+from pressworthy.cache import Cache, Seen, judged_by, see, unchanged
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
 from pressworthy.house import House
@@ -28,6 +29,7 @@ from pressworthy.intake.pages import (
 )
 from pressworthy.intake.picture_list import Entry, row_of, write_list
 from pressworthy.judge import judge, judge_set, unread
+from pressworthy.kept import Kept
 from pressworthy.measure.pixels import pixels
 from pressworthy.measure.ticket import read_ticket
 from pressworthy.picture import Picture
@@ -53,6 +55,8 @@ Progress = Callable[[Iterable[Verdict], int], Iterable[Verdict]]
 
 
 Proofed = tuple[Verdict, Pull]
+Asked = TypeVar("Asked")
+Done = TypeVar("Done")
 
 
 @dataclass(frozen=True)
@@ -76,32 +80,103 @@ def check(
     *,
     plugins: Sequence[str] = (),
     jobs: int = 0,
+    scheduler: str = "",
+    cache: Cache | None = None,
     progress: Progress = lambda verdicts, total: verdicts,
 ) -> Report:
     """Judge every task's picture by the house and return the report.
 
     plugins: extra plug-ins the workers must load, as given to `plugins.load`.
-    jobs: worker processes, 0 for one a processor.
+    jobs: worker processes, 0 for one a processor; scheduler: of other machines' workers, see
+    `cluster.run`; cache: verdicts of earlier runs, which then count where nothing has changed.
     """
-    stream = workers.run(
-        _check_one,
-        tasks,
-        lambda task, reason: _of_list(unread(str(task.path), reason, house, State.BROKEN), task),
-        jobs=jobs or workers.cores(),
-        setup=_set_up,
-        setup_args=(house, tuple(plugins)),
-    )
-    verdicts = tuple(progress(stream, len(tasks)))
-    return _report("check", house, judge_set(verdicts, house, load(plugins).rules))
+    registry = load(plugins)
+    judged = judged_by(house, registry.rules) if cache else ""
+
+    def stream() -> Iterator[Verdict]:
+        left = []
+        for task in tasks:
+            seen = cache.seen(task.path) if cache else None
+            known = cache.recall(seen.content, _asked(task, judged)) if cache and seen else None
+            if known:
+                yield _of_list(replace(known, path=str(task.path)), task)
+            else:
+                left.append(task)
+        checked = _run(
+            _check_one,
+            left,
+            lambda task, why: Checked(task, unread(str(task.path), why, house, State.BROKEN)),
+            jobs=jobs,
+            scheduler=scheduler,
+            setup=_set_up_check,
+            setup_args=(house, tuple(plugins), judged, cache.path if cache else None),
+        )
+        for one in checked:
+            if cache and one.seen and not one.recalled:
+                cache.keep(one.seen, _asked(one.task, judged), one.verdict)
+            elif cache and one.seen:
+                cache.keep_seen(one.seen)
+            yield _of_list(one.verdict, one.task)
+
+    verdicts = Kept(progress(_named(stream(), house), len(tasks)))
+    return _report("check", house, judge_set(verdicts, house, registry.rules))
+
+
+@dataclass(frozen=True)
+class Checked:
+    """A picture that was judged.
+
+    seen: the file as it was then, None where the verdict may not be recalled for it.
+    recalled: whether the verdict is one of an earlier run, on the same bytes elsewhere.
+    """
+
+    task: Task
+    verdict: Verdict
+    seen: Seen | None = None
+    recalled: bool = False
 
 
 def check_picture(task: Task, house: House, registry: Registry) -> Verdict:
     """Judge one picture here and now."""
+    return _of_list(_judged(task, house, registry)[0], task)
+
+
+def _judged(task: Task, house: House, registry: Registry) -> tuple[Verdict, bool]:
+    """Return the verdict, and whether it rests on nothing but the file, house and placement."""
     try:
         picture = _taken_in(task, house)
     except Unmeasured as reason:
-        return _of_list(unread(str(task.path), str(reason), house), task)
-    return _of_list(judge(picture, house, registry.rules), task)
+        return unread(str(task.path), str(reason), house), True
+    # a prepared copy is compared with its master, which may change without it
+    alone = read_ticket(picture.header.xmp) is None
+    return judge(picture, house, registry.rules), alone
+
+
+def _asked(task: Task, judged: str) -> str:
+    return repr((judged, task.path.name, task.request.size, task.request.bleed,
+                 sorted(task.request.edges), task.request.crop, task.assume))  # fmt: skip
+
+
+def _run(
+    work: Callable[[Asked], Done],
+    tasks: Iterable[Asked],
+    lost: Callable[[Asked, str], Done],
+    *,
+    jobs: int,
+    scheduler: str,
+    setup: Callable[..., None],
+    setup_args: tuple[Any, ...],
+) -> Iterator[Done]:
+    """Run the work in processes of this machine, or where the scheduler says."""
+    if scheduler:
+        from pressworthy import cluster
+
+        return cluster.run(
+            work, tasks, lost, scheduler=scheduler, setup=setup, setup_args=setup_args
+        )
+    return workers.run(
+        work, tasks, lost, jobs=jobs or workers.cores(), setup=setup, setup_args=setup_args
+    )
 
 
 def check_pages(
@@ -126,7 +201,7 @@ def check_pages(
         setup=_set_up_pages,
         setup_args=(house, tuple(plugins), known_files(files, jobs=jobs)),
     )
-    verdicts = tuple(progress(stream, len(placed)))
+    verdicts = Kept(progress(_named(stream, house), len(placed)))
     return _report("check", house, judge_set(verdicts, house, load(plugins).rules))
 
 
@@ -271,6 +346,7 @@ def prepare(
     *,
     plugins: Sequence[str] = (),
     jobs: int = 0,
+    scheduler: str = "",
     dry_run: bool = False,
     progress: Progress = lambda verdicts, total: verdicts,
 ) -> Report:
@@ -282,20 +358,16 @@ def prepare(
     guard = nullcontext() if dry_run or not folders else folder_for_copies(folders.pop())
     with guard:
         work = _plan_one if dry_run else _prepare_one
-        if len(wanted) == 1:
+        if len(wanted) == 1 and not scheduler:
             # a worker process would take a third of the time and has no other copy to protect
             _set_up(house, tuple(plugins))
-            verdicts: tuple[Verdict, ...] = (work(wanted[0]),)
+            stream = iter([work(wanted[0])])
         else:
-            stream = workers.run(
-                work,
-                wanted,
-                _lost_copy,
-                jobs=jobs or workers.cores(),
-                setup=_set_up,
+            stream = _run(
+                work, wanted, _lost_copy, jobs=jobs, scheduler=scheduler, setup=_set_up,
                 setup_args=(house, tuple(plugins)),
-            )
-            verdicts = tuple(progress(stream, len(wanted)))
+            )  # fmt: skip
+        verdicts = Kept(progress(_named(stream, house), len(wanted)))
     return _report("prepare", house, judge_set(verdicts, house, load(plugins).rules))
 
 
@@ -318,22 +390,25 @@ def proof(
     *,
     plugins: Sequence[str] = (),
     jobs: int = 0,
+    scheduler: str = "",
     progress: Callable[[Iterable[Proofed], int], Iterable[Proofed]] = lambda done, total: done,
 ) -> Sheet:
     """Judge every picture, prepare a copy in a folder that goes again, and return what is shown."""
-    stream = workers.run(
+    stream = _run(
         _proof_one,
         tasks,
         lambda task, reason: (
             _of_list(unread(str(task.path), reason, house, State.BROKEN), task),
             Pull(why=reason),
         ),
-        jobs=jobs or workers.cores(),
+        jobs=jobs,
+        scheduler=scheduler,
         setup=_set_up,
         setup_args=(house, tuple(plugins)),
     )
     done = list(progress(stream, len(tasks)))
-    verdicts = judge_set([verdict for verdict, _ in done], house, load(plugins).rules)
+    named = list(_named((verdict for verdict, _ in done), house))
+    verdicts = judge_set(named, house, load(plugins).rules)
     report = _report("proof", house, verdicts)
     return Sheet(report, house, tuple(pull for _, pull in done))
 
@@ -372,8 +447,22 @@ def _set_up(house: House, plugins: tuple[str, ...]) -> None:
     _worker["house"], _worker["registry"] = house, load(plugins)
 
 
-def _check_one(task: Task) -> Verdict:
-    return check_picture(task, _worker["house"], _worker["registry"])
+def _set_up_check(house: House, plugins: tuple[str, ...], judged: str, cache: Path | None) -> None:
+    _set_up(house, plugins)
+    _worker["judged"], _worker["cache"] = judged, Cache(cache) if cache else None
+
+
+def _check_one(task: Task) -> Checked:
+    cache: Cache | None = _worker["cache"]
+    if cache is None:
+        return Checked(task, _judged(task, _worker["house"], _worker["registry"])[0])
+    seen = see(task.path)
+    known = cache.recall(seen.content, _asked(task, _worker["judged"])) if seen else None
+    if known:
+        return Checked(task, replace(known, path=str(task.path)), seen, recalled=True)
+    verdict, alone = _judged(task, _worker["house"], _worker["registry"])
+    # not where the file changed while it was judged
+    return Checked(task, verdict, seen if seen and alone and unchanged(seen) else None)
 
 
 def _proof_one(task: Task) -> Proofed:
@@ -523,7 +612,12 @@ def _of_list(verdict: Verdict, task: Task) -> Verdict:
     return replace(verdict, outcomes=outcomes, page=page, name=task.name)
 
 
-def _report(command: str, house: House, verdicts: tuple[Verdict, ...]) -> Report:
+def _named(verdicts: Iterable[Verdict], house: House) -> Iterator[Verdict]:
+    for verdict in verdicts:
+        yield replace(verdict, house=house.name)
+
+
+def _report(command: str, house: House, verdicts: Sequence[Verdict]) -> Report:
     return Report(
         command=command,
         house=house.name,
@@ -531,5 +625,5 @@ def _report(command: str, house: House, verdicts: tuple[Verdict, ...]) -> Report
         output=describe_output(house),
         chain=house.chain,
         off=house.off,
-        verdicts=tuple(replace(verdict, house=house.name) for verdict in verdicts),
+        verdicts=verdicts,
     )

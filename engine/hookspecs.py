@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +33,6 @@ def pressworthy_condition_folders() -> Sequence[Path]:
 
 
 @hookspec
-def pressworthy_report_formats() -> Mapping[str, Callable[[Any], str]]:
-    """Return format name -> function from a `report.Report` to text."""
+def pressworthy_report_formats() -> Mapping[str, Callable[[Any], str | Iterable[str]]]:
+    """Return format name -> function from a `report.Report` to text, whole or in parts."""
     raise NotImplementedError

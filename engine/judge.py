@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import signal
 import threading
@@ -15,6 +16,7 @@ from typing import Any
 
 from pressworthy.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
 from pressworthy.house import House, RuleSetting
+from pressworthy.kept import Kept
 from pressworthy.measure.icc import describe_profile
 from pressworthy.measure.ticket import ticket
 from pressworthy.picture import Picture
@@ -38,12 +40,12 @@ def judge(picture: Picture, house: House, rules: Mapping[str, Rule]) -> Verdict:
 
 def judge_set(
     verdicts: Sequence[Verdict], house: House, rules: Mapping[str, Rule]
-) -> tuple[Verdict, ...]:
+) -> Sequence[Verdict]:
     """Return the verdicts with what the rules find in the pictures as a set, in the same order."""
     for name, setting in house.rules.items():
         if rules[name].check_set is not None:
             verdicts = _with_set(verdicts, rules[name], setting)
-    return tuple(verdicts)
+    return verdicts
 
 
 def unread(path: str, reason: str, house: House, state: State = State.UNMEASURED) -> Verdict:
@@ -81,7 +83,7 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
         with _limited(RULE_SECONDS):
             found = tuple(rule.check(picture, MappingProxyType(setting.options)))
             findings = tuple(_judged(finding, rule, setting) for finding in found)
-            evidence = rule.evidence(picture) if rule.evidence else None
+            evidence = _plain(rule.evidence(picture)) if rule.evidence else None
         state = State.FOUND if findings else State.PASSED
     except Unmeasured as cause:
         state, reason = State.UNMEASURED, str(cause)
@@ -112,7 +114,7 @@ def _limited(seconds: float) -> Iterator[None]:
         signal.signal(signal.SIGALRM, before)
 
 
-def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> tuple[Verdict, ...]:
+def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> Sequence[Verdict]:
     assert rule.check_set is not None
     kept = {
         verdict.path: outcome.evidence
@@ -121,7 +123,7 @@ def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> 
         if outcome.rule == rule.name and outcome.evidence is not None
     }
     if not kept:
-        return tuple(verdicts)
+        return verdicts
     more: dict[str, tuple[Finding, ...]] = {}
     failure = ""
     try:
@@ -129,6 +131,9 @@ def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> 
         more = {path: tuple(_judged(f, rule, setting) for f in fs) for path, fs in found.items()}
     except Exception as error:
         failure = _where(error)
+
+    if not (failure or any(more.values())):
+        return verdicts
 
     def changed(outcome: Outcome, path: str) -> Outcome:
         if outcome.rule != rule.name or outcome.evidence is None:
@@ -138,10 +143,15 @@ def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> 
         findings = (*outcome.findings, *more.get(path, ()))
         return replace(outcome, findings=findings, state=State.FOUND) if findings else outcome
 
-    return tuple(
+    return Kept(
         replace(verdict, outcomes=tuple(changed(o, verdict.path) for o in verdict.outcomes))
         for verdict in verdicts
     )
+
+
+def _plain(evidence: Any) -> Any:
+    """Return the evidence as it comes back from a file, so that it is the same in every run."""
+    return json.loads(json.dumps(evidence))
 
 
 def _where(error: Exception) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import importlib
 import importlib.util
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import entry_points
 from pathlib import Path
@@ -32,7 +32,7 @@ class Registry:
     rules: dict[str, Rule] = field(default_factory=dict)
     house_folders: list[Path] = field(default_factory=list)
     condition_folders: list[Path] = field(default_factory=list)
-    report_formats: dict[str, Callable[[Any], str]] = field(default_factory=dict)
+    report_formats: dict[str, Callable[[Any], str | Iterable[str]]] = field(default_factory=dict)
     failed: dict[str, str] = field(default_factory=dict)
 
 

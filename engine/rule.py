@@ -34,7 +34,7 @@ class Rule:
     files_only: what it judges, such as words and bytes, is lost where a page takes a picture in;
         it judges files, and no pictures taken from the pages of a PDF.
     evidence, check_set: for a rule that also judges pictures by their neighbours. Where `check`
-        measured a picture, `evidence` returns a small value that can be pickled; when all are in,
+        measured a picture, `evidence` returns a small value that JSON can hold; when all are in,
         `check_set` gets path -> evidence and the options and returns path -> further findings.
 
     Raises ValueError when a name or code is ill-formed, a description is missing, or only one of

@@ -6,7 +6,7 @@ They are laid over the verdicts after judging, so that the report always shows w
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
@@ -139,31 +139,35 @@ def waiver_of(
     )
 
 
-def apply(
-    verdicts: Iterable[Verdict], waivers: Sequence[Waiver], today: date
-) -> tuple[tuple[Verdict, ...], tuple[WaiverUse, ...]]:
-    """Return the verdicts with accepted findings waived, and what became of each waiver.
+class Accepting:
+    """Applies waivers to one verdict after another, and knows in the end which were of use."""
 
-    Where only some findings of a rule are accepted, the rule has two outcomes: found, and waived.
-    """
-    valid = [waiver for waiver in waivers if waiver.until >= today]
-    used: set[int] = set()
-    told = tuple(_waived(verdict, valid, used) for verdict in verdicts)
-    uses = []
-    for waiver in waivers:
-        applied = Use.APPLIED if id(waiver) in used else Use.UNUSED
-        uses.append(WaiverUse(waiver, Use.EXPIRED if waiver.until < today else applied))
-    return told, tuple(uses)
+    def __init__(self, waivers: Sequence[Waiver], today: date) -> None:
+        self._waivers = waivers
+        self._valid = [waiver for waiver in waivers if waiver.until >= today]
+        self._used: set[int] = set()
 
+    def waived(self, verdict: Verdict) -> Verdict:
+        """Return the verdict with accepted findings waived.
 
-def _waived(verdict: Verdict, waivers: Sequence[Waiver], used: set[int]) -> Verdict:
-    mine = [waiver for waiver in waivers if _is_for(waiver, verdict)]
-    if not mine:
-        return verdict
-    outcomes: list[Outcome] = []
-    for outcome in verdict.outcomes:
-        outcomes += _split(outcome, mine, used)
-    return replace(verdict, outcomes=tuple(outcomes))
+        Where only some findings of a rule are accepted, it has two outcomes: found, and waived.
+        """
+        mine = [waiver for waiver in self._valid if _is_for(waiver, verdict)]
+        if not mine:
+            return verdict
+        outcomes: list[Outcome] = []
+        for outcome in verdict.outcomes:
+            outcomes += _split(outcome, mine, self._used)
+        return replace(verdict, outcomes=tuple(outcomes))
+
+    def uses(self) -> tuple[WaiverUse, ...]:
+        """Return what became of each waiver."""
+        return tuple(WaiverUse(waiver, self._use(waiver)) for waiver in self._waivers)
+
+    def _use(self, waiver: Waiver) -> Use:
+        if waiver not in self._valid:
+            return Use.EXPIRED
+        return Use.APPLIED if id(waiver) in self._used else Use.UNUSED
 
 
 def _split(outcome: Outcome, waivers: Sequence[Waiver], used: set[int]) -> list[Outcome]:

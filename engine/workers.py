@@ -41,7 +41,7 @@ def run(
                     while waiting and len(under_way) < 2 * jobs:
                         task = waiting.popleft()
                         try:
-                            under_way[pool.submit(_watched, work, task)] = task
+                            under_way[pool.submit(watched, work, task)] = task
                         except BrokenProcessPool:
                             waiting.appendleft(task)
                             raise
@@ -62,8 +62,8 @@ def run(
                 yield _alone(work, task, lost, setup, setup_args)
 
 
-def _watched(work: Callable[[Task], Result], task: Task) -> Result:
-    """Do the work under a watchdog: code that hangs even outside Python ends its worker."""
+def watched(work: Callable[[Task], Result], task: Task) -> Result:
+    """Return the result of the work; a watchdog ends a process that hangs, even outside Python."""
     with open(os.devnull, "w") as nowhere:  # noqa: PTH123
         faulthandler.dump_traceback_later(TASK_SECONDS, exit=True, file=nowhere)
         try:
@@ -86,7 +86,7 @@ def _alone(
 ) -> Result:
     with _pool(1, setup, setup_args) as pool:
         try:
-            return pool.submit(_watched, work, task).result()
+            return pool.submit(watched, work, task).result()
         except BrokenProcessPool:
             return lost(task, "the worker process died, or took too long, on this picture, twice")
 

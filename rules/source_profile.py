@@ -14,8 +14,8 @@ Nothing is ever re-tagged by itself.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from pressworthy.finding import Finding
 from pressworthy.measure.metadata import stated_space
@@ -44,15 +44,6 @@ ALIKE = frozenset({"sRGB", "Display P3"})
 """Two spaces whose confusion shifts colours by about 2 dE and hardly shows in print."""
 
 
-@dataclass(frozen=True)
-class Evidence:
-    """What a picture contributes to the judgement of its delivery."""
-
-    tag: str
-    log_p: Mapping[str, float]
-    gain: float
-
-
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if picture.header.mode != "RGB":
         return  # no RGB space to be taken for another
@@ -78,23 +69,24 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield _finding("doubtful", seen, limits.note)
 
 
-def evidence(picture: Picture) -> Evidence | None:
+def evidence(picture: Picture) -> dict[str, Any] | None:
+    """Return tag, ln p by space and gain: what a picture says in the judgement of its delivery."""
     if picture.header.mode != "RGB":
         return None
     seen = source_space(picture)
-    return Evidence(seen.tag, dict(seen.log_p), seen.gain()) if seen.tag else None
+    return {"tag": seen.tag, "log_p": seen.log_p, "gain": seen.gain()} if seen.tag else None
 
 
-def check_set(seen: Mapping[str, Evidence], options: Options) -> Mapping[str, Sequence[Finding]]:
+def check_set(seen: Mapping[str, Any], options: Options) -> Mapping[str, Sequence[Finding]]:
     """Judge together the pictures of one folder that carry the same profile."""
     deliveries: dict[tuple[str, str], list[str]] = {}
     for path, one in seen.items():
-        deliveries.setdefault((str(Path(path).parent), one.tag), []).append(path)
+        deliveries.setdefault((str(Path(path).parent), one["tag"]), []).append(path)
     found: dict[str, Sequence[Finding]] = {}
     for (_, tag), paths in deliveries.items():
         if len(paths) < options["smallest delivery"]:
             continue
-        best, gain, limit = pooled(tag, [seen[path].log_p for path in paths])
+        best, gain, limit = pooled(tag, [seen[path]["log_p"] for path in paths])
         if gain > limit:
             code = "delivery-doubtful" if {tag, best} <= ALIKE else "delivery-wrong"
             remedy = (
@@ -103,11 +95,11 @@ def check_set(seen: Mapping[str, Evidence], options: Options) -> Mapping[str, Se
             )
             found |= {p: [Finding(code, gain, limit, "nats", remedy)] for p in paths}
             continue
-        first = max(paths, key=lambda path: seen[path].gain)
+        first = max(paths, key=lambda path: seen[path]["gain"])
         half = thresholds(tag).note / 2
-        if seen[first].gain > half:
+        if seen[first]["gain"] > half:
             remedy = f"Of {len(paths)} pictures tagged {tag} here, look at this one first."
-            found[first] = [Finding("odd-one-out", seen[first].gain, half, "nats", remedy)]
+            found[first] = [Finding("odd-one-out", seen[first]["gain"], half, "nats", remedy)]
     return found
 
 

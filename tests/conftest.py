@@ -23,6 +23,12 @@ def pytest_xdist_auto_num_workers() -> int:
     return cores() + 1
 
 
+@pytest.fixture(autouse=True)
+def no_cache_of_a_user(tmp_path_factory: pytest.TempPathFactory, monkeypatch: Any) -> None:
+    """Give every test, and the commands it runs, a cache folder of its own."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+
+
 @pytest.fixture(scope="session")
 def registry() -> Registry:
     return load()

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
 from pressworthy.finding import Severity, Verdict
 from pressworthy.hookspecs import hookimpl
-from pressworthy.waivers import Waiver, WaiverUse, apply
+from pressworthy.kept import Kept
+from pressworthy.waivers import Accepting, Waiver, WaiverUse
 
 CAUTION = "These are measurements, no contract proof: the printer's own data and advice come first."
 
@@ -20,6 +21,7 @@ class Report:
 
     command: check, prepare or proof; output: the output in one line.
     off: rules the house switched off, with the reason.
+    verdicts: in the order they were done; they may lie on disk, so read each once and let it go.
     waivers: what became of each; an expired one counts no more.
     """
 
@@ -29,12 +31,18 @@ class Report:
     output: str
     chain: tuple[str, ...]
     off: Mapping[str, str]
-    verdicts: tuple[Verdict, ...]
+    verdicts: Sequence[Verdict]
     waivers: tuple[WaiverUse, ...] = ()
 
     def exit_status(self) -> int:
         """Return 1 where anything is at severity stop, unmeasured or broken, else 0."""
         return int(any(v.worst() is Severity.STOP or v.unjudged() for v in self.verdicts))
+
+    def worst_first(self) -> Iterator[Verdict]:
+        """Yield the verdicts, the picture that is worst off first."""
+        weights = [weight(verdict) for verdict in self.verdicts]
+        for index in sorted(range(len(weights)), key=weights.__getitem__):
+            yield self.verdicts[index]
 
     def counts(self) -> dict[str, int]:
         """Return how many pictures there are, by the weightiest thing said of each."""
@@ -42,11 +50,12 @@ class Report:
 
     def sums(self) -> list[tuple[str, str, dict[str, int]]]:
         """Return (house, page, counts as `counts` gives them), pages in reading order."""
-        places: dict[tuple[str, str], list[Verdict]] = {}
+        places: dict[tuple[str, str], dict[str, int]] = {}
         for verdict in self.verdicts:
-            places.setdefault((verdict.house, verdict.page), []).append(verdict)
+            counts = places.setdefault((verdict.house, verdict.page), _counts(()))
+            counts[_kind(verdict)] += 1
         order = sorted(places, key=lambda place: (place[0], reading(place[1])))
-        return [(*place, _counts(places[place])) for place in order]
+        return [(*place, places[place]) for place in order]
 
 
 def joined(reports: Sequence[Report]) -> Report:
@@ -60,25 +69,31 @@ def joined(reports: Sequence[Report]) -> Report:
         output="; ".join(f"{report.house}: {report.output}" for report in reports),
         chain=tuple(dict.fromkeys(name for report in reports for name in report.chain)),
         off={f"{r.house}: {rule}": why for r in reports for rule, why in r.off.items()},
-        verdicts=tuple(verdict for report in reports for verdict in report.verdicts),
+        verdicts=Kept(verdict for report in reports for verdict in report.verdicts),
     )
 
 
 def accepted(report: Report, waivers: Sequence[Waiver], today: date) -> Report:
     """Return the report with what persons accepted waived, and what became of each waiver."""
-    verdicts, uses = apply(report.verdicts, waivers, today)
-    return replace(report, verdicts=verdicts, waivers=uses)
+    if not waivers:
+        return report
+    accepting = Accepting(waivers, today)
+    verdicts = Kept(map(accepting.waived, report.verdicts))
+    return replace(report, verdicts=verdicts, waivers=accepting.uses())
 
 
 def _counts(verdicts: Iterable[Verdict]) -> dict[str, int]:
     counts = {str(s): 0 for s in Severity} | {"unjudged": 0, "passed": 0}
     for verdict in verdicts:
-        worst = verdict.worst()
-        if worst is Severity.STOP or (worst and not verdict.unjudged()):
-            counts[str(worst)] += 1
-        else:
-            counts["unjudged" if verdict.unjudged() else "passed"] += 1
+        counts[_kind(verdict)] += 1
     return counts
+
+
+def _kind(verdict: Verdict) -> str:
+    worst = verdict.worst()
+    if worst is Severity.STOP or (worst and not verdict.unjudged()):
+        return str(worst)
+    return "unjudged" if verdict.unjudged() else "passed"
 
 
 def reading(page: str) -> tuple[int, str]:
@@ -107,12 +122,13 @@ def readable(text: str) -> str:
 
 
 @hookimpl
-def pressworthy_report_formats() -> Mapping[str, Callable[[Any], str]]:
-    from pressworthy.report import json_report, junit, sarif, text_report
+def pressworthy_report_formats() -> Mapping[str, Callable[[Any], Iterable[str]]]:
+    from pressworthy.report import json_report, junit, lines, sarif, text_report
 
     return {
         "text": text_report.render,
         "json": json_report.render,
+        "lines": lines.render,
         "junit": junit.render,
         "sarif": sarif.render,
     }

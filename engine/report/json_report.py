@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import json
+import textwrap
+from collections.abc import Iterator
 from dataclasses import asdict
 from importlib.resources import files
 from typing import Any
 
 from pressworthy import __version__
 from pressworthy.finding import Outcome, State, Verdict
-from pressworthy.report import CAUTION, Report, weight
+from pressworthy.report import CAUTION, Report
 from pressworthy.waivers import WaiverUse
 
 SCHEMA_VERSION = 1
@@ -21,13 +23,22 @@ def schema() -> dict[str, Any]:
     return json.loads(text)  # type: ignore[no-any-return]
 
 
-def render(report: Report) -> str:
-    """Return the whole report; the same run gives the same text."""
-    return json.dumps(as_data(report), indent=2, ensure_ascii=True, allow_nan=False) + "\n"
+def render(report: Report) -> Iterator[str]:
+    """Yield the report in parts; the same run gives the same text."""
+    yield _text({**run_data(report), "pictures": []}).removesuffix("]\n}")
+    between = ""
+    for verdict in report.worst_first():
+        yield f"{between}\n{textwrap.indent(_text(picture_data(verdict)), '    ')}"
+        between = ","
+    yield "\n  ]\n}\n" if between else "]\n}\n"
 
 
-def as_data(report: Report) -> dict[str, Any]:
-    """Return the report as plain data."""
+def _text(data: dict[str, Any]) -> str:
+    return json.dumps(data, indent=2, ensure_ascii=True, allow_nan=False)
+
+
+def run_data(report: Report) -> dict[str, Any]:
+    """Return as plain data what the report says of the run as a whole."""
     return {
         "format": SCHEMA_VERSION,
         "program": f"pressworthy {__version__}",
@@ -45,7 +56,6 @@ def as_data(report: Report) -> dict[str, Any]:
             for house, page, counts in report.sums()
         ],
         "waivers": [_waiver(use) for use in report.waivers],
-        "pictures": [_picture(verdict) for verdict in sorted(report.verdicts, key=weight)],
     }
 
 
@@ -62,7 +72,8 @@ def _waiver(use: WaiverUse) -> dict[str, Any]:
     }
 
 
-def _picture(verdict: Verdict) -> dict[str, Any]:
+def picture_data(verdict: Verdict) -> dict[str, Any]:
+    """Return as plain data what the report says of one picture."""
     worst = verdict.worst()
     return {
         "path": verdict.path,

@@ -8,46 +8,45 @@ picture from press, what was waived is skipped; queries and notes stand in the c
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterator, Sequence
 
 from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.report import CAUTION, Report, readable, weight
+from pressworthy.report import CAUTION, Report, readable
 from pressworthy.report.text_report import sentence
 
-
-def render(report: Report) -> str:
-    """Return the whole report."""
-    root = ET.Element("testsuites", name="pressworthy")
-    houses = dict.fromkeys(verdict.house or report.house for verdict in report.verdicts)
-    for house in houses:
-        mine = [v for v in report.verdicts if (v.house or report.house) == house]
-        _suite(root, house, sorted(mine, key=weight))
-    for name in ("tests", "failures", "errors"):
-        root.set(name, str(sum(int(suite.get(name, "0")) for suite in root)))
-    ET.indent(root)
-    return '<?xml version="1.0" encoding="UTF-8"?>\n' + ET.tostring(root, "unicode") + "\n"
+COUNTED = ("tests", "failures", "errors", "skipped")
 
 
-def _suite(root: ET.Element, house: str, verdicts: Iterable[Verdict]) -> None:
-    suite = ET.SubElement(root, "testsuite", name=readable(house))
-    for verdict in verdicts:
+def render(report: Report) -> Iterator[str]:
+    """Yield the report in parts. Counts stand before what they count, so all is gone over twice."""
+    counts: dict[str, Counter[str]] = {}
+    for verdict in report.verdicts:
+        mine = counts.setdefault(verdict.house or report.house, Counter())
         for outcome in verdict.outcomes:
-            _case(suite, verdict, outcome)
-    counts = {
-        "tests": len(suite),
-        "failures": len(suite.findall("testcase/failure")),
-        "errors": len(suite.findall("testcase/error")),
-        "skipped": len(suite.findall("testcase/skipped")),
-    }
-    for name, count in counts.items():
-        suite.set(name, str(count))
-    ET.SubElement(suite, "system-out").text = CAUTION
+            mine.update(["tests", *(part.tag for part in _case(verdict, outcome))])
+    yield '<?xml version="1.0" encoding="UTF-8"?>\n'
+    yield _opened("testsuites", "pressworthy", sum(counts.values(), Counter()), COUNTED[:3])
+    for house, mine in counts.items():
+        yield _opened("testsuite", house, mine, COUNTED)
+        for verdict in report.worst_first():
+            if (verdict.house or report.house) == house:
+                for outcome in verdict.outcomes:
+                    yield ET.tostring(_case(verdict, outcome), "unicode") + "\n"
+        yield f"<system-out>{CAUTION}</system-out>\n</testsuite>\n"
+    yield "</testsuites>\n"
 
 
-def _case(suite: ET.Element, verdict: Verdict, outcome: Outcome) -> None:
+def _opened(tag: str, name: str, counts: Counter[str], counted: Sequence[str]) -> str:
+    element = ET.Element(tag, name=readable(name))
+    for kind in counted:
+        element.set(kind, str(counts[kind if kind in ("tests", "skipped") else kind[:-1]]))
+    return ET.tostring(element, "unicode").removesuffix(" />") + ">\n"
+
+
+def _case(verdict: Verdict, outcome: Outcome) -> ET.Element:
     page = f", page {verdict.page}" if verdict.page else ""
-    case = ET.SubElement(
-        suite,
+    case = ET.Element(
         "testcase",
         classname=readable(f"{verdict.name or verdict.path}{page}"),
         name=outcome.rule,
@@ -71,6 +70,7 @@ def _case(suite: ET.Element, verdict: Verdict, outcome: Outcome) -> None:
     if others:
         lines = (f"{f.severity}: {_told(verdict, outcome, f)}" for f in others)
         ET.SubElement(case, "system-out").text = "\n".join(lines)
+    return case
 
 
 def _told(verdict: Verdict, outcome: Outcome, finding: Finding) -> str:

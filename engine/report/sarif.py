@@ -8,6 +8,7 @@ suppression that carries its justification.
 from __future__ import annotations
 
 import json
+import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -15,7 +16,7 @@ from urllib.parse import quote
 
 from pressworthy import __version__
 from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.report import CAUTION, Report, readable, weight
+from pressworthy.report import CAUTION, Report, readable
 from pressworthy.report.text_report import sentence
 
 SCHEMA = (
@@ -24,12 +25,9 @@ SCHEMA = (
 LEVELS = {Severity.STOP: "error", Severity.QUERY: "warning", Severity.NOTE: "note"}
 
 
-def render(report: Report) -> str:
-    """Return the whole report; the same run gives the same text."""
-    results = [r for verdict in sorted(report.verdicts, key=weight) for r in _results(verdict)]
-    names = sorted({result["ruleId"] for result in results})
-    for result in results:
-        result["ruleIndex"] = names.index(result["ruleId"])
+def render(report: Report) -> Iterator[str]:
+    """Yield the report in parts; the same run gives the same text."""
+    names = sorted({r["ruleId"] for verdict in report.verdicts for r in _results(verdict)})
     run = {
         "tool": {
             "driver": {
@@ -39,10 +37,19 @@ def render(report: Report) -> str:
             }
         },
         "columnKind": "unicodeCodePoints",
-        "results": results,
         "properties": {"command": report.command, "house": report.house, "output": report.output},
+        "results": [],
     }
-    return json.dumps({"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}, indent=2) + "\n"
+    log = {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
+    head, _, tail = json.dumps(log, indent=2).rpartition("[]")
+    yield f"{head}["
+    between = ""
+    for verdict in report.worst_first():
+        for result in _results(verdict):
+            numbered = {**result, "ruleIndex": names.index(result["ruleId"])}
+            yield f"{between}\n{textwrap.indent(json.dumps(numbered, indent=2), ' ' * 10)}"
+            between = ","
+    yield f"]{tail}\n"
 
 
 def _results(verdict: Verdict) -> Iterator[dict[str, Any]]:

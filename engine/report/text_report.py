@@ -8,7 +8,7 @@ from itertools import groupby
 from pathlib import Path
 
 from pressworthy.finding import Finding, Outcome, State, Verdict
-from pressworthy.report import CAUTION, Report, readable, weight
+from pressworthy.report import CAUTION, Report, readable
 from pressworthy.units import figure
 from pressworthy.waivers import Use, WaiverUse
 
@@ -16,20 +16,27 @@ WIDTH = 96
 MARGIN = 10
 
 
-def render(report: Report) -> str:
-    """Return the whole report."""
-    lines = [*_head(report), ""]
+def render(report: Report) -> Iterator[str]:
+    """Yield the report line by line."""
+    for line in _lines(report):
+        yield line + "\n"
+
+
+def _lines(report: Report) -> Iterator[str]:
+    yield from _head(report)
+    yield ""
     clean = []
-    for verdict in sorted(report.verdicts, key=weight):
+    for verdict in report.worst_first():
         told = verdict.findings() or verdict.unmeasured() or _accepted(verdict)
         if told or "made" in verdict.facts:
-            lines += [*_picture(verdict), ""]
+            yield from _picture(verdict)
+            yield ""
         else:
             clean.append(readable(Path(verdict.path).name))
     if clean:
-        lines += [*_wrapped("pass", ", ".join(clean)), ""]
-    lines += [*_foot(report)]
-    return "\n".join(lines) + "\n"
+        yield from _wrapped("pass", ", ".join(clean))
+        yield ""
+    yield from _foot(report)
 
 
 def _head(report: Report) -> Iterator[str]:
@@ -120,11 +127,14 @@ def _foot(report: Report) -> Iterator[str]:
         "note": "with a note",
         "passed": "passed",
     }
-    outcomes = [outcome for verdict in report.verdicts for outcome in verdict.outcomes]
-    waived = sorted({o.rule for o in outcomes if o.state is State.WAIVED and not o.waiver})
-    if waived and report.command == "prepare":
+    waived = set()
+    if report.command == "prepare":
+        outcomes = (outcome for verdict in report.verdicts for outcome in verdict.outcomes)
+        waived = {o.rule for o in outcomes if o.state is State.WAIVED and not o.waiver}
+    if waived:
         yield from textwrap.wrap(
-            f"Judged by check on masters, and not on their copies: {', '.join(waived)}.", WIDTH
+            f"Judged by check on masters, and not on their copies: {', '.join(sorted(waived))}.",
+            WIDTH,
         )
     sums = report.sums()
     if len(sums) > 1:

@@ -19,7 +19,7 @@ from pressworthy.measure.source_space import (
     surface_chroma,
     thresholds,
 )
-from pressworthy.rules.source_profile import Evidence, check_set, rule
+from pressworthy.rules.source_profile import check_set, rule
 from pressworthy.testing import a_picture, draw, found, write_picture
 
 OPTIONS = {"imaginary": 1.0, "smallest delivery": 3}
@@ -149,14 +149,15 @@ def test_cmyk_and_gray_have_no_rgb_space_to_be_wrong(tmp_path: Path) -> None:
         assert not ask(tmp_path, draw(channels=channels), None, name="p.tif", mode=mode)
 
 
-def _evidence(tag: str, truth: str, gain: float) -> Evidence:
+def _evidence(tag: str, truth: str, gain: float) -> dict[str, Any]:
     log_p = dict.fromkeys(CANDIDATES, -3.0) | {tag: -1.0}
     log_p[truth] = -1.0 + gain if truth != tag else -1.0
-    return Evidence(tag, log_p, max(v for k, v in log_p.items() if k != tag) - log_p[tag])
+    best = max(v for k, v in log_p.items() if k != tag)
+    return {"tag": tag, "log_p": log_p, "gain": best - log_p[tag]}
 
 
 def test_a_delivery_wrong_throughout_is_found_where_no_picture_is() -> None:
-    limit = pooled("sRGB", [_evidence("sRGB", "opRGB", 0).log_p] * 12)[2]
+    limit = pooled("sRGB", [_evidence("sRGB", "opRGB", 0)["log_p"]] * 12)[2]
     gain = limit + 0.1
     assert gain < thresholds("sRGB").note
     seen = {f"/a/{i}.jpg": _evidence("sRGB", "opRGB", gain) for i in range(12)}
@@ -182,7 +183,7 @@ def test_the_odd_one_comes_first() -> None:
 
 
 def test_limits_fall_with_the_number_of_pictures() -> None:
-    log_p = _evidence("sRGB", "opRGB", 1).log_p
+    log_p = _evidence("sRGB", "opRGB", 1)["log_p"]
     limits = [pooled("sRGB", [log_p] * count)[2] for count in (3, 6, 12, 50)]
     assert limits == sorted(limits, reverse=True)
     assert limits[2] == limits[3]
