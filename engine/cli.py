@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
 from pressworthy import __version__
+from pressworthy.manual import CAUTION, PAGES
 from pressworthy.placement import (
     PlacementRequest,
     parse_bleed,
@@ -29,7 +30,6 @@ if TYPE_CHECKING:
     from pressworthy.waivers import Waiver
 
 Done = TypeVar("Done")
-CAUTION = "The printer's own data and advice come first; no report here is a contract proof."
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -389,6 +389,31 @@ def _report_schema(options: argparse.Namespace) -> int:
     return 0
 
 
+def _completion(options: argparse.Namespace) -> int:
+    import shtab
+
+    from pressworthy.house import list_houses
+
+    houses = list_houses(_registry(options), options.house_folder)
+    names = " ".join(str(document.value.get("house", "")) for document in houses)
+    parser = _parser()
+    todo = [parser]
+    while todo:
+        for action in todo.pop()._actions:
+            if isinstance(action, argparse._SubParsersAction):
+                todo += action.choices.values()
+            elif "--house" in action.option_strings:
+                complete = {"bash": "_pressworthy_houses", "zsh": f"({names})"}
+                action.complete = complete  # type: ignore[attr-defined]
+            elif action.type is Path:
+                action.complete = shtab.FILE  # type: ignore[attr-defined]
+            elif action.type is _folder:
+                action.complete = shtab.DIRECTORY  # type: ignore[attr-defined]
+    houses_of = {"bash": f'_pressworthy_houses() {{ compgen -W "{names}" -f -- "$1"; }}'}
+    print(shtab.complete(parser, options.shell, preamble=houses_of.get(options.shell, "")))
+    return 0
+
+
 def _registry(options: argparse.Namespace) -> Registry:
     from pressworthy.plugins import load
 
@@ -456,13 +481,15 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(required=True, metavar="COMMAND")
 
     check = _command(commands, "check", "judge pictures by a house profile", _check)
-    check.add_argument("paths", nargs="*", type=Path, help="pictures, or folders of pictures")
+    check.add_argument(
+        "paths", nargs="*", type=Path, metavar="PATH", help="pictures, or folders of pictures"
+    )
     check.add_argument("--house", help="house profile: a name, or a .yaml file")
     check.add_argument(
         "--pages",
         type=Path,
         metavar="FILE.pdf",
-        help="judge the pictures placed on these pages; PATHS are then the files they came from",
+        help="judge the pictures placed on these pages; PATH are then the files they came from",
     )
     _placement_options(check)
     _list_options(check)
@@ -479,7 +506,9 @@ def _parser() -> argparse.ArgumentParser:
     )
 
     prepare = _command(commands, "prepare", "make the copies that go to press", _prepare)
-    prepare.add_argument("paths", nargs="*", type=Path, help="pictures, or folders of pictures")
+    prepare.add_argument(
+        "paths", nargs="*", type=Path, metavar="PATH", help="pictures, or folders of pictures"
+    )
     prepare.add_argument(
         "--house",
         default=[],
@@ -505,7 +534,9 @@ def _parser() -> argparse.ArgumentParser:
     _run_options(prepare)
 
     proof = _command(commands, "proof", "show what ink will show, on one page with remarks", _proof)
-    proof.add_argument("paths", nargs="*", type=Path, help="pictures, or folders of pictures")
+    proof.add_argument(
+        "paths", nargs="*", type=Path, metavar="PATH", help="pictures, or folders of pictures"
+    )
     proof.add_argument(
         "--house",
         default=[],
@@ -570,10 +601,16 @@ def _parser() -> argparse.ArgumentParser:
     )
     pages.add_argument("pdf", type=Path, metavar="FILE.pdf")
     pages.add_argument(
-        "paths", nargs="*", type=Path, help="files, or folders of files, to find them again in"
+        "paths",
+        nargs="*",
+        type=Path,
+        metavar="PATH",
+        help="files, or folders of files, to find them again in",
     )
     _write_options(pages)
     _command(commands, "report-schema", "print the JSON Schema of reports", _report_schema)
+    completion = _command(commands, "completion", "let the shell complete commands", _completion)
+    completion.add_argument("shell", choices=["bash", "zsh"])
     return parser
 
 
@@ -581,21 +618,29 @@ def _command(
     among: Any, name: str, about: str, run: Callable[[argparse.Namespace], int] | None = None
 ) -> argparse.ArgumentParser:
     text = about[0].upper() + about[1:].rstrip(".") + "."
+    shape: dict[str, Any] = {
+        "description": text,
+        "allow_abbrev": False,
+        "formatter_class": argparse.RawDescriptionHelpFormatter,
+    }
     parser: argparse.ArgumentParser
     if among is None:
-        parser = argparse.ArgumentParser(name, description=text, epilog=CAUTION, allow_abbrev=False)
+        parser = argparse.ArgumentParser(name, **shape)
     else:
-        parser = among.add_parser(name, help=about, description=text, allow_abbrev=False)
+        parser = among.add_parser(name, help=about, **shape)
+    page = PAGES.get(parser.prog.removeprefix("pressworthy "), "")
+    parser.epilog = "\n\n".join(part for part in (page, CAUTION) if part)
     if run is not None:
         parser.set_defaults(run=run)
-        parser.add_argument(
+        extra = parser.add_argument_group("house profiles and rules of your own")
+        extra.add_argument(
             "--plugin",
             action="append",
             default=[],
             metavar="MODULE",
             help="load this plug-in too: a module, or a .py file",
         )
-        parser.add_argument(
+        extra.add_argument(
             "--house-folder",
             type=_folder,
             metavar="FOLDER",

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import pty
+import shlex
 import subprocess
 import sys
 import termios
@@ -13,7 +14,8 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
-from pressworthy.cli import main
+from pressworthy.cli import _parser, main
+from pressworthy.manual import PAGES
 from pressworthy.plugins import Registry
 from pressworthy.testing import CREDITED, draw, write_picture
 
@@ -168,3 +170,36 @@ def test_the_reference_page_is_current(capsys: pytest.CaptureFixture[str]) -> No
     assert main(["rules", "show"]) == 0
     page = Path(__file__).parents[1] / "docs" / "rules.md"
     assert page.read_text("utf-8") == capsys.readouterr().out
+
+
+def examples() -> list[str]:
+    text = "\n".join(PAGES.values()).replace("\\\n", " ")
+    return [line.strip() for line in text.splitlines() if line.startswith("  pressworthy ")]
+
+
+@pytest.mark.parametrize("line", examples())
+def test_every_example_of_the_help_parses(line: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    _, *words = shlex.split(line.partition(">")[0], comments=True)
+    monkeypatch.setattr("pathlib.Path.is_dir", lambda path: True)
+    assert callable(_parser().parse_args(words).run)
+
+
+def test_every_command_has_a_page() -> None:
+    commands = next(a for a in _parser()._actions if isinstance(a.choices, dict)).choices
+    assert set(commands) - {"report-schema"} == set(PAGES) - {"pressworthy"}
+
+
+def test_bash_completes_commands_and_house_profiles(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["completion", "bash"]) == 0
+    script = capsys.readouterr().out
+    for words, wanted in (("che", "check"), ("check --house coa", "coated-magazine")):
+        asked = f"COMP_WORDS=(pressworthy {words}); COMP_CWORD={len(words.split())}; "
+        ask = f"{asked}_shtab_pressworthy; echo ${{COMPREPLY[@]}}"
+        done = subprocess.run(["bash", "-c", script + ask], capture_output=True, text=True)
+        assert done.stdout.split() == [wanted], done.stderr
+
+
+def test_zsh_has_a_script_too(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["completion", "zsh"]) == 0
+    script = capsys.readouterr().out
+    assert script.startswith("#compdef pressworthy") and "(coated-magazine house mono" in script
