@@ -252,6 +252,8 @@ def check_placed(
     placed: Placed, house: House, registry: Registry, known: Sequence[Known] = ()
 ) -> Verdict:
     """Judge one picture on a page here and now."""
+    if placed.beyond:
+        return _of_page(unread(placed.name(), placed.beyond, house), placed)
     if placed.placement is None:
         outcome = Outcome(PAGE, State.WAIVED, reason=placed.unseen)
         return _of_page(Verdict(placed.name(), (outcome,)), placed)

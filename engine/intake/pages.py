@@ -2,15 +2,13 @@
 
 The size on the page comes from the whole chain of matrices, so turned, sheared, mirrored and
 nested pictures are measured along their own two axes; clip paths and form boundaries tell which
-part shows. PDFium reads the file; pictures in tiling patterns, in annotations and in Type 3 fonts
-are out of its reach and are not found.
+part shows. PDFium reads the file; what is out of its reach is looked for in `pages_beyond`.
 """
 
 from __future__ import annotations
 
 import ctypes
 import math
-import re
 import time
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
@@ -24,6 +22,7 @@ from numpy.typing import NDArray
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.finding import Unmeasured
 from pressworthy.intake.opening import MOST_MEGAPIXELS, decode, read_header
+from pressworthy.intake.pages_beyond import beyond, user_unit
 from pressworthy.picture import Header
 from pressworthy.placement import EDGES, Crop, Placement
 from pressworthy.units import MM_PER_INCH, figure
@@ -64,7 +63,8 @@ class Placed:
 
     page: its label, or its number; number: of the picture on its page, in painting order.
     trail: index of the object on the page and in each nested form. width, height: px stored.
-    placement: what shows of it, None where nothing does, with the reason in `unseen`.
+    placement: what shows of it, None where nothing does, with the reason in `unseen`, or where
+    that cannot be measured, with the reason in `beyond`.
     facts: figures for the report: lengths in mm, angles in degrees.
     """
 
@@ -78,6 +78,7 @@ class Placed:
     filters: tuple[str, ...]
     placement: Placement | None
     unseen: str = ""
+    beyond: str = ""
     facts: dict[str, Any] = field(default_factory=dict)
 
     def name(self) -> str:
@@ -113,8 +114,11 @@ def survey(pdf: Path) -> tuple[Placed, ...]:
     document = _open(pdf)
     if len(document) > MOST_PAGES:
         raise UnreadPages(f"{len(document)} pages; more than {MOST_PAGES} are not read")
+    if user_unit(pdf):
+        raise UnreadPages("it uses UserUnit, so that its points are no points; this is not read")
     end = time.monotonic() + SECONDS
     placed: list[Placed] = []
+    labels: list[str] = []
     for index in range(len(document)):
         try:
             page = document[index]
@@ -123,9 +127,15 @@ def survey(pdf: Path) -> tuple[Placed, ...]:
         placed += _on_page(pdf, document, page, index, end)
         if len(placed) > MOST_PLACED:
             raise UnreadPages(f"more than {MOST_PLACED} placed pictures")
+        labels.append(document.get_page_label(index) or str(index + 1))
         page.close()
     document.close()
-    return tuple(placed)
+    for index, place in beyond(pdf):
+        number = 1 + sum(one.index == index for one in placed)
+        why = f"a picture stands in {place}, where it cannot be measured; look at it yourself"
+        lost = Placed(pdf, index, labels[index], number, (), 0, 0, (), None, beyond=why)
+        placed.append(lost)
+    return tuple(sorted(placed, key=lambda one: (one.index, one.number)))
 
 
 def extract(placed: Placed, folder: Path) -> Extracted:
@@ -181,20 +191,7 @@ def _open(pdf: Path) -> Any:
         raise UnreadPages(told) from None
     if not pages:
         raise UnreadPages("it has no pages")
-    if _user_unit(pdf):
-        raise UnreadPages("it uses UserUnit, so that its points are no points; this is not read")
     return document
-
-
-def _user_unit(pdf: Path) -> bool:
-    with pdf.open("rb") as stream:
-        rest = b""
-        while part := stream.read(1 << 20):
-            for found in re.finditer(rb"/UserUnit\s+([\d.]+)", rest + part):
-                if found[1].strip(b".0") != b"1":
-                    return True
-            rest = part[-40:]
-    return False
 
 
 def _on_page(pdf: Path, document: Any, page: Any, index: int, end: float) -> Iterator[Placed]:
@@ -592,12 +589,14 @@ def _turns(points: Polygon) -> Iterator[float]:
 
 def _convex(points: Polygon) -> bool:
     turns = list(_turns(list(dict.fromkeys(points))))
-    return min(turns) >= 0 or max(turns) <= 0
+    return min(turns, default=0) >= 0 or max(turns) <= 0
 
 
 def _cut(shape: Polygon, by: Polygon) -> Polygon:
     """Return what of the polygon `shape` lies in the convex polygon `by` (Sutherland, Hodgman)."""
     by = list(dict.fromkeys(by))
+    if len(by) < 3:
+        return ()
     by = by if _area(by) > 0 else by[::-1]
     for (x, y), (u, v) in zip(by, [*by[1:], by[0]], strict=True):
         side = [(u - x) * (q - y) - (v - y) * (p - x) for p, q in shape]

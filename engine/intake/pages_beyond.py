@@ -1,0 +1,115 @@
+"""Pictures on PDF pages that PDFium does not hand out: in patterns, annotations and Type 3 fonts.
+
+They cannot be measured, but a page that holds any must not pass as if it held none. Looked for in
+the resources a page can reach (ISO 32000-1, 7.8.3), so one that is reachable and never painted is
+told too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pikepdf
+
+PRINTS = 1 << 2
+"""The annotation flag of one that is printed (ISO 32000-1, 12.5.3)."""
+
+MOST_VISITS = 100_000
+Mark = tuple[tuple[int, int], str]
+
+
+def beyond(pdf: Path) -> Iterator[tuple[int, str]]:
+    """Yield page index, and where on it a picture stands that cannot be measured."""
+    try:
+        with pikepdf.open(pdf) as document:
+            for index, page in enumerate(document.pages):
+                for place in sorted(set(_on_page(page.obj))):
+                    yield index, place
+    except (pikepdf.PdfError, RecursionError) as error:
+        told = str(error).removeprefix(f"{pdf}: ")
+        yield 0, f"a place that could not be looked into, as the file is damaged ({told})"
+
+
+def user_unit(pdf: Path) -> bool:
+    """Tell whether a page counts in units of its own. What cannot be read says nothing here."""
+    try:
+        with pikepdf.open(pdf) as document:
+            return any(page.obj.get("/UserUnit", 1) != 1 for page in document.pages)
+    except pikepdf.PdfError:
+        return False
+
+
+def _on_page(page: Any) -> Iterator[str]:
+    seen: set[Mark] = set()
+    yield from _in(_inherited(page), "", seen)
+    annotations = page.get("/Annots")
+    for one in annotations if isinstance(annotations, pikepdf.Array) else ():
+        if isinstance(one, pikepdf.Dictionary) and _whole(one.get("/F", 0)) & PRINTS:
+            for look in _appearances(one):
+                yield from _in(look.get("/Resources"), "an annotation that prints", seen)
+
+
+def _in(resources: Any, place: str, seen: set[Mark]) -> Iterator[str]:
+    """Yield the place of every picture in the resources; "" stands for what PDFium hands out."""
+    todo = [(resources, place)]
+    while todo:
+        resources, place = todo.pop()
+        if not isinstance(resources, pikepdf.Dictionary):
+            continue
+        for kind, name in (("/XObject", ""), ("/Pattern", "a tiling pattern")):
+            for _, part in _items(resources.get(kind)):
+                if not isinstance(part, pikepdf.Stream):
+                    continue
+                if kind == "/XObject" and part.get("/Subtype") == "/Image":
+                    if place:
+                        yield place
+                elif _new(part, place or name, seen):
+                    todo.append((part.get("/Resources"), place or name))
+        for _, font in _items(resources.get("/Font")):
+            if isinstance(font, pikepdf.Dictionary) and font.get("/Subtype") == "/Type3":
+                where = place or "a Type 3 font"
+                glyphs = [glyph for _, glyph in _items(font.get("/CharProcs"))]
+                for part in (font, *glyphs):
+                    if isinstance(part, pikepdf.Dictionary | pikepdf.Stream) and _new(
+                        part, where, seen
+                    ):
+                        todo.append((part.get("/Resources"), where))
+
+
+def _appearances(annotation: Any) -> Iterator[Any]:
+    look = annotation.get("/AP")
+    normal = look.get("/N") if isinstance(look, pikepdf.Dictionary) else None
+    if isinstance(normal, pikepdf.Stream):
+        yield normal
+    else:
+        yield from (part for _, part in _items(normal) if isinstance(part, pikepdf.Stream))
+
+
+def _inherited(page: Any) -> Any:
+    for _ in range(50):
+        if "/Resources" in page:
+            return page["/Resources"]
+        page = page.get("/Parent")
+        if not isinstance(page, pikepdf.Dictionary):
+            break
+    return None
+
+
+def _items(value: Any) -> list[tuple[str, Any]]:
+    return list(value.items()) if isinstance(value, pikepdf.Dictionary) else []
+
+
+def _new(part: Any, place: str, seen: set[Mark]) -> bool:
+    """Tell whether an object is reached there for the first time: one may hold itself."""
+    mark = (part.objgen, place)
+    if mark in seen or len(seen) > MOST_VISITS:
+        return False
+    if part.objgen != (0, 0):
+        seen.add(mark)
+    return True
+
+
+def _whole(value: Any) -> int:
+    return int(value) if isinstance(value, int) else 0
