@@ -88,6 +88,13 @@ def test_clip_paths_and_form_boundaries_tell_what_shows(tmp_path: Path) -> None:
     assert "clipped away" in hidden.unseen
 
 
+@pytest.mark.parametrize("clip", ["0 0 0 0", "150 150 0 0", "120 120 50 0", "120 120 0 50"])
+def test_through_a_clip_without_an_inside_nothing_shows(tmp_path: Path, clip: str) -> None:
+    (one,) = placed(tmp_path, f"q {clip} re W n 100 0 0 100 100 100 cm /A Do Q")
+    assert one.placement is None
+    assert "clipped away" in one.unseen
+
+
 def test_a_turned_picture_under_a_square_clip(tmp_path: Path) -> None:
     half = np.sqrt(0.5) * 100
     content = f"q 200 200 {half} {half} re W n {half} {half} {-half} {half} 200 200 cm /A Do Q"
