@@ -12,6 +12,7 @@ import difflib
 import io
 import os
 import re
+import unicodedata
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -139,8 +140,15 @@ def write_list(rows: Iterable[Mapping[str, str]]) -> str:
     text = io.StringIO()
     writer = csv.DictWriter(text, names, extrasaction="ignore", lineterminator="\n")
     writer.writeheader()
-    writer.writerows(kept)
+    writer.writerows({name: _as_text(name, cell) for name, cell in row.items()} for row in kept)
     return text.getvalue()
+
+
+def _as_text(name: str, cell: str) -> str:
+    """Return the cell so that a spreadsheet takes it for text: these begin a formula there."""
+    if not cell.startswith(("=", "+", "-", "@")):
+        return cell
+    return f"./{cell}" if name == "picture" else f"'{cell}"
 
 
 def starting_list(folder: Path, root: Path) -> tuple[str, list[str]]:
@@ -157,6 +165,9 @@ def starting_list(folder: Path, root: Path) -> tuple[str, list[str]]:
             left_out.append(f"{path}: left out: {reason}")
             continue
         name = Path(os.path.relpath(path.resolve(), base)).as_posix()
+        if not _listable(name):
+            left_out.append(f"{path}: left out: a list cannot hold its name; rename the file")
+            continue
         row = {"picture": name}
         if header.ppi:
             ppi = header.ppi if header.orientation < 5 else header.ppi[::-1]
@@ -164,6 +175,14 @@ def starting_list(folder: Path, root: Path) -> tuple[str, list[str]]:
             row["width"], row["height"] = (f"{part:.1f}" for part in mm)
         rows.append(row)
     return write_list(rows), left_out
+
+
+def _listable(name: str) -> bool:
+    """Tell whether the name reads back as it is: text without control characters, or spaces around.
+
+    A file name that is no UTF-8 comes as lone surrogates.
+    """
+    return name == name.strip() and not any(unicodedata.category(c) in ("Cc", "Cs") for c in name)
 
 
 def row_of(placement: Placement, name: str, root: Path) -> dict[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import numpy as np
@@ -227,6 +228,27 @@ def test_list_new_writes_a_list_that_check_reads(
     sizes = {entry.name: entry.request.size for entry in entries}
     assert sizes == {"b.png": None, "sub/a.tif": (60.0, 79.9)}
     assert main(["list", "new", str(tmp_path)]) == 2
+
+
+@pytest.mark.skipif(os.name == "nt", reason="names that Windows does not allow")
+def test_list_new_leaves_out_names_that_no_list_holds(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    whole = write_picture(tmp_path / "pier.jpg", draw(64, 48)).read_bytes()
+    for name in (b"\xff\xfe.jpg", b"a\nb.jpg", b"a\x1b[2J.jpg", b" pier.jpg"):
+        Path(os.fsdecode(os.fsencode(tmp_path) + b"/" + name)).write_bytes(whole)
+    assert main(["list", "new", str(tmp_path)]) == 0
+    assert capsys.readouterr().err.count("rename the file") == 4
+    (entry,) = read_list(tmp_path / "pictures.csv")
+    assert entry.name == "pier.jpg"
+
+
+def test_a_spreadsheet_takes_no_name_for_a_formula(tmp_path: Path) -> None:
+    names = ["=cmd|' x'!A0.jpg", "+1.jpg", "-1.jpg", "@a.jpg"]
+    text = write_list({"picture": name, "page": "=1+1"} for name in names)
+    assert all(line.startswith("./") and ",'=1+1," in line for line in text.splitlines()[1:])
+    entries = read_list(written(tmp_path, text))
+    assert [entry.path for entry in entries] == [tmp_path / name for name in names]
 
 
 def test_prepare_by_list(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
