@@ -13,12 +13,14 @@ import inspect
 import json
 import os
 import sqlite3
+import stat
 import time
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from functools import cache
 from importlib.metadata import version
+from io import BufferedReader
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -37,7 +39,7 @@ WAIT_SECONDS = 30.0
 LIBRARIES = ("numpy", "Pillow", "pyvips-binary")
 Answer = TypeVar("Answer")
 _TABLES = """
-CREATE TABLE IF NOT EXISTS files (path BLOB PRIMARY KEY, stat TEXT, head BLOB, content BLOB);
+CREATE TABLE IF NOT EXISTS files (path BLOB PRIMARY KEY, state TEXT, head BLOB, content BLOB);
 CREATE TABLE IF NOT EXISTS verdicts (key BLOB PRIMARY KEY, day INTEGER, verdict BLOB);
 """
 
@@ -46,11 +48,11 @@ CREATE TABLE IF NOT EXISTS verdicts (key BLOB PRIMARY KEY, day INTEGER, verdict 
 class Seen:
     """A file as it was when its bytes were hashed.
 
-    stat: size, times and inode; head: hash of the first 64 KiB; content: of all bytes.
+    state: size, times and inode; head: hash of the first 64 KiB; content: of all bytes.
     """
 
     path: Path
-    stat: str
+    state: str
     head: bytes
     content: bytes
 
@@ -58,11 +60,11 @@ class Seen:
 def see(path: Path) -> Seen | None:
     """Return the file as it is, its bytes hashed; None where it cannot be read."""
     try:
-        with path.open("rb") as file:
-            stat = _stat(file.fileno())
+        with _opened(path) as file:
+            state = _stat(file.fileno())
             head = hashlib.sha256(file.read(HEAD_BYTES)).digest()
             file.seek(0)
-            return Seen(path, stat, head, hashlib.file_digest(file, "sha256").digest())
+            return Seen(path, state, head, hashlib.file_digest(file, "sha256").digest())
     except OSError:
         return None
 
@@ -70,8 +72,8 @@ def see(path: Path) -> Seen | None:
 def unchanged(seen: Seen) -> bool:
     """Tell whether the file still looks as it did; its first 64 KiB are read for it."""
     try:
-        with seen.path.open("rb") as file:
-            same = _stat(file.fileno()) == seen.stat
+        with _opened(seen.path) as file:
+            same = _stat(file.fileno()) == seen.state
             return same and hashlib.sha256(file.read(HEAD_BYTES)).digest() == seen.head
     except OSError:
         return False
@@ -116,7 +118,7 @@ class Cache:
         """Return the file as it was hashed in an earlier run, where it has not changed since."""
         row = self._try(
             lambda base: base.execute(
-                "SELECT stat, head, content FROM files WHERE path = ?", (_bytes(path),)
+                "SELECT state, head, content FROM files WHERE path = ?", (_bytes(path),)
             ).fetchone()
         )
         found = Seen(path, *row) if row else None
@@ -151,9 +153,9 @@ class Cache:
 
     def keep_seen(self, seen: Seen) -> None:
         """Keep what the file's bytes were, where its times are old enough to tell a change."""
-        if max(int(part) for part in seen.stat.split()[1:3]) > time.time_ns() - SETTLED_NS:
+        if max(int(part) for part in seen.state.split()[1:3]) > time.time_ns() - SETTLED_NS:
             return
-        row = (_bytes(seen.path), seen.stat, seen.head, seen.content)
+        row = (_bytes(seen.path), seen.state, seen.head, seen.content)
         self._try(lambda base: base.execute("REPLACE INTO files VALUES (?, ?, ?, ?)", row))
 
     def close(self) -> None:
@@ -180,9 +182,18 @@ class Cache:
         self.trouble = f"{self.path}: not used, every picture is judged anew: {error}"
 
 
+def _opened(path: Path) -> BufferedReader:
+    """Return the file, open to read; a pipe or device, which may never answer, is an OSError."""
+    descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
+    if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+        os.close(descriptor)
+        raise OSError(f"{path} is not a regular file")
+    return os.fdopen(descriptor, "rb")
+
+
 def _stat(descriptor: int) -> str:
-    stat = os.fstat(descriptor)
-    return f"{stat.st_size} {stat.st_mtime_ns} {stat.st_ctime_ns} {stat.st_ino}"
+    found = os.fstat(descriptor)
+    return f"{found.st_size} {found.st_mtime_ns} {found.st_ctime_ns} {found.st_ino}"
 
 
 def _bytes(path: Path) -> bytes:

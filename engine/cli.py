@@ -94,17 +94,25 @@ def _judged(
     from pressworthy import desk
     from pressworthy.house import load_house
     from pressworthy.intake.files import walk
+    from pressworthy.intake.picture_list import read_list
     from pressworthy.report import joined
     from pressworthy.waivers import read_waivers
     from pressworthy.yamlfile import SetupError
 
     if options.pages:
-        if not options.house or options.list or options.size or options.bleed or options.crop:
-            raise SetupError(["--pages needs --house, and says itself how pictures are placed"])
-        house = load_house(options.house, registry, options.house_folder)
-        files = list(walk(options.paths, options.skip))
+        if options.size or options.bleed or options.crop or options.scheduler:
+            raise SetupError(["--pages says itself how pictures are placed, and is read here"])
+        outside = options.allow_outside
+        entries = read_list(options.list, allow_outside=outside) if options.list else ()
         waivers = list(read_waivers(options.waivers)) if options.waivers else []
-        return desk.check_pages(options.pages, files, house, **settings), waivers
+        waivers += [waiver for entry in entries for waiver in entry.waivers]
+        parts = desk.placed_by_house(desk.placed_on(options.pages), entries, options.house or "")
+        houses = {name: load_house(name, registry, options.house_folder) for name in parts}
+        known = desk.known_files(list(walk(options.paths, options.skip)), jobs=options.jobs)
+        reports = [
+            desk.check_pages(part, known, houses[name], **settings) for name, part in parts.items()
+        ]
+        return joined(reports), waivers
     work, waivers = _work(options, registry, [options.house] if options.house else [])
     if not work:
         raise SetupError(["no picture was found; nothing was checked"])
@@ -489,7 +497,8 @@ def _parser() -> argparse.ArgumentParser:
         "--pages",
         type=Path,
         metavar="FILE.pdf",
-        help="judge the pictures placed on these pages; PATH are then the files they came from",
+        help="judge the pictures placed on these pages; PATH are then the files they came from, "
+        "and a --list says which page is for which house profile",
     )
     _placement_options(check)
     _list_options(check)

@@ -180,26 +180,25 @@ def _run(
 
 
 def check_pages(
-    pdf: Path,
-    files: Sequence[Path],
+    placed: Sequence[Placed],
+    known: Sequence[Known],
     house: House,
     *,
     plugins: Sequence[str] = (),
     jobs: int = 0,
     progress: Progress = lambda verdicts, total: verdicts,
 ) -> Report:
-    """Judge every picture placed on the pages of a PDF and return the report.
+    """Judge pictures placed on the pages of a PDF and return the report.
 
-    files: masters and prepared copies among which each is found again. Raises SetupError where the
-    PDF cannot be read.
+    placed: see `placed_on`; known: masters and prepared copies among which each is found again.
     """
     stream = workers.run(
         _check_placed,
-        placed := placed_on(pdf),
+        placed,
         lambda one, reason: _of_page(unread(one.name(), reason, house, State.BROKEN), one),
         jobs=jobs or workers.cores(),
         setup=_set_up_pages,
-        setup_args=(house, tuple(plugins), known_files(files, jobs=jobs)),
+        setup_args=(house, tuple(plugins), tuple(known)),
     )
     verdicts = Kept(progress(_named(stream, house), len(placed)))
     return _report("check", house, judge_set(verdicts, house, load(plugins).rules))
@@ -278,6 +277,31 @@ def check_placed(
         verdict = judge(picture, house, registry.rules)
     facts = {**verdict.facts, "format": "PDF", "colour space": found.colours}
     return _of_page(_with_source(replace(verdict, facts=facts), placed, files, house), placed)
+
+
+def placed_by_house(
+    placed: Iterable[Placed], entries: Iterable[Entry], house: str = ""
+) -> dict[str, list[Placed]]:
+    """Return house -> pictures on the pages that a picture list gives to it.
+
+    house: for pages of which the list says nothing. Raises SetupError where neither says one, or
+    the list gives one page to two houses.
+    """
+    houses: dict[str, str] = {}
+    faults: list[Fault | str] = []
+    for entry in entries:
+        page, told = entry.request.page, entry.house or house
+        if page and told and houses.setdefault(page, told) != told:
+            message = f"page {page} is listed for {houses[page]} above; a page has one output"
+            faults.append(Fault(entry.origin, ("house",), message))
+    by_house: dict[str, list[Placed]] = {}
+    for one in placed:
+        by_house.setdefault(houses.get(one.page, house), []).append(one)
+    pages = dict.fromkeys(one.page for one in by_house.get("", []))
+    faults += [f"page {page}: no house profile; list it, or give --house" for page in pages]
+    if faults:
+        raise SetupError(faults)
+    return by_house
 
 
 def listed(entries: Iterable[Entry], house: str = "") -> dict[str, list[Task]]:

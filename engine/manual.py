@@ -37,6 +37,7 @@ examples:
   pressworthy check cover.tif --house newsprint --size 210x148mm --bleed 3mm:top,left
   pressworthy check --list issue.csv --format json --output report.json
   pressworthy check --pages magazine.pdf masters/ --house our-house/quarterly.yaml
+  pressworthy check --pages magazine.pdf masters/ --list issue.csv
   pressworthy check archive/ --house mono --format lines --scheduler tcp://desk:8786
 {_EXIT.format(done="checked")}""",
     "prepare": f"""A copy is turned upright, cropped to its box, given its bleed, brought to

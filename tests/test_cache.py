@@ -104,6 +104,15 @@ def test_a_file_that_changes_is_told(picture: Path) -> None:
     assert see(picture.with_name("none.jpg")) is None
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with a name are POSIX")
+def test_a_pipe_is_not_waited_for(picture: Path, tmp_path: Path) -> None:
+    seen = see(picture)
+    pipe = tmp_path / "pipe.jpg"
+    os.mkfifo(pipe)
+    assert see(pipe) is None
+    assert seen and not unchanged(replace(seen, path=pipe))
+
+
 def test_all_that_judges_counts(coated: House, registry: Registry, tmp_path: Path) -> None:
     def changed(**changes: Any) -> Mapping[str, Any]:
         return {**registry.rules, "ink": replace(registry.rules["ink"], **changes)}

@@ -182,3 +182,19 @@ def test_a_pdf_that_cannot_be_read_is_a_wrong_set_up(
     assert main(["check", "--pages", str(path), "--house", "mono"]) == 2
     assert words in capsys.readouterr().err
     assert main(["check", "--pages", str(path)]) == 2
+
+
+def test_titles_by_page(pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    write_picture(tmp_path / "a.jpg", draw(472, 354), words=CREDITED)
+    listed = tmp_path / "issue.csv"
+    head = "picture,page,house,width,height\n"
+    listed.write_text(f"{head}a.jpg,1,newsprint,40,30\n")
+    call = ["check", "--pages", str(pdf), "--list", str(listed), "--format", "json"]
+    assert main(call) == 2
+    assert "page 2: no house profile" in capsys.readouterr().err
+    assert main([*call, "--house", "mono"]) == 1
+    sums = json.loads(capsys.readouterr().out)["sums"]
+    assert [(part["house"], part["page"]) for part in sums] == [("mono", "2"), ("newsprint", "1")]
+    listed.write_text(f"{head}a.jpg,1,newsprint,40,30\na.jpg,1,mono,80,60\n")
+    assert main([*call, "--house", "mono"]) == 2
+    assert "page 1 is listed for newsprint above" in capsys.readouterr().err
