@@ -166,7 +166,14 @@ def _work(
         request = PlacementRequest(options.size, bleed, edges, options.crop)
         found = [desk.Task(path, request) for path in walk(options.paths, options.skip)]
         tasks = {name: found for name in asked if found}
-    houses = {name: load_house(name, registry, options.house_folder) for name in tasks}
+    houses = {}
+    for name in tasks:
+        try:
+            houses[name] = load_house(name, registry, options.house_folder)
+        except SetupError as error:
+            if name in asked:
+                raise
+            raise SetupError([f"{options.list} names the house {name!r}", *error.faults]) from None
     if options.scheduler:
         # its workers stand in folders of their own
         placed = {n: [replace(t, path=t.path.absolute()) for t in ts] for n, ts in tasks.items()}
@@ -232,11 +239,11 @@ def _prepare(options: argparse.Namespace) -> int:
 
 
 def _proof(options: argparse.Namespace) -> int:
-    from dataclasses import replace
     from datetime import date
 
     from pressworthy import desk
-    from pressworthy.report import accepted, marked_proof, pdf
+    from pressworthy.report import marked_proof, pdf
+    from pressworthy.report.marked_proof.remarks import let_stand
 
     registry = _registry(options)
     page = options.into / "marked-proof.html"
@@ -253,7 +260,7 @@ def _proof(options: argparse.Namespace) -> int:
     settings["scheduler"] = options.scheduler
     today = date.today()
     pulled = [desk.proof(tasks, house, **settings) for house, tasks in work]
-    sheets = [replace(one, report=accepted(one.report, waivers, today)) for one in pulled]
+    sheets = [let_stand(one, waivers, today) for one in pulled]
     _write(marked_proof.render(sheets), page)
     print(page)
     if printed:
@@ -365,7 +372,9 @@ def _conditions(options: argparse.Namespace) -> int:
 def _list_new(options: argparse.Namespace) -> int:
     from pressworthy.intake.picture_list import starting_list
 
-    target = options.output or options.folder / "pictures.csv"
+    # beside the folder: in it, a check of the folder would take it for a picture
+    folder = options.folder if options.folder.name else options.folder.resolve()
+    target = options.output or folder.parent / f"{folder.name or 'pictures'}.csv"
     if target.exists() and not options.replace:
         return _wrong(f"{target} exists; give --replace to write over it")
     text, left_out = starting_list(options.folder, target.parent)

@@ -32,8 +32,8 @@ from pressworthy.judge import judge, judge_set, unread
 from pressworthy.kept import Kept
 from pressworthy.measure.pixels import pixels
 from pressworthy.measure.ticket import read_ticket
-from pressworthy.picture import Picture
-from pressworthy.placement import PlacementRequest
+from pressworthy.picture import Header, Picture
+from pressworthy.placement import Placement, PlacementRequest, pixels_for
 from pressworthy.plugins import Registry, load
 from pressworthy.prepare import Order, Refused, make, planned
 from pressworthy.prepare.names import SUFFIX, collisions, name_for
@@ -406,8 +406,8 @@ def prepare_copy(order: Order, house: House, registry: Registry) -> Verdict:
     except OSError as error:
         return _not_made(order, f"{order.target}: {why(error)}", State.BROKEN)
     verdict = judge(made.copy, house, registry.rules)
-    kept = "" if made.fresh else "was up to date: "
-    return _with_facts(verdict, order, kept + "; ".join(made.steps))
+    told = "; ".join(made.steps) if made.fresh else "was up to date"
+    return _with_facts(verdict, order, told)
 
 
 def proof(
@@ -506,7 +506,7 @@ def _plan_one(order: Order) -> Verdict:
         return _not_made(order, str(reason), State.UNMEASURED)
     across, down = plan.size()
     text = f"would be made: {across} x {down} px at {figure(plan.ppi, 'ppi')}"
-    return _with_facts(Verdict(str(order.target), ()), order, text)
+    return _with_facts(Verdict(str(order.target), (), page=order.request.page), order, text)
 
 
 def _taken_in(task: Task, house: House) -> Picture:
@@ -519,7 +519,8 @@ def _lost_copy(order: Order, reason: str) -> Verdict:
 
 
 def _not_made(order: Order, reason: str, state: State) -> Verdict:
-    return Verdict(str(order.master), (Outcome("prepare", state, reason=reason),))
+    outcome = Outcome("prepare", state, reason=reason)
+    return Verdict(str(order.master), (outcome,), page=order.request.page)
 
 
 def _with_facts(verdict: Verdict, order: Order, made: str) -> Verdict:
@@ -591,7 +592,10 @@ def _with_source(verdict: Verdict, placed: Placed, files: Sequence[Match], house
         told += f", made from {source.path}"
     if files[0].part:
         told += ", cut out"
-    told += f"; prepare {source.path.name} for {size}{bleed} and place that."
+    if files[0].part is None and min(_spare(source.header, place, house.output.ppi)) < 0:
+        told += f". It has too few pixels for {size}{bleed}: place it smaller, or supply more."
+    else:
+        told += f"; prepare {source.path.name} for {size}{bleed} and place that."
     # said once, with what weighs most
     worst = [finding for _, finding in verdict.findings()][:1]
 
@@ -610,6 +614,13 @@ def _with_source(verdict: Verdict, placed: Placed, files: Sequence[Match], house
     if files[0].part:
         known["part"] = [round(share, 3) for share in astuple(files[0].part)]
     return replace(verdict, outcomes=outcomes, facts={**verdict.facts, "found": known})
+
+
+def _spare(header: Header, place: Placement, ppi: float) -> tuple[int, int]:
+    """Return how many px a file has across and down beyond what its place takes."""
+    wanted = (pixels_for(mm, ppi) for mm in place.covered())
+    across, down = (have - want for have, want in zip(header.upright(), wanted, strict=True))
+    return across, down
 
 
 def _of_page(verdict: Verdict, placed: Placed) -> Verdict:

@@ -202,7 +202,10 @@ def _is_for(waiver: Waiver, verdict: Verdict) -> bool:
     if not waiver.picture or waiver.picture in (verdict.path, verdict.name):
         return True
     # a copy is known by its master too: that is the picture a person accepts
-    mine = {Path(path).resolve() for path in (verdict.path, verdict.facts.get("master")) if path}
+    # and a picture on a page by the files it was found to come from
+    found = verdict.facts.get("found", {})
+    paths = (verdict.path, verdict.facts.get("master"), found.get("master"), found.get("file"))
+    mine = {Path(path).resolve() for path in paths if path}
     return Path(waiver.picture).resolve() in mine
 
 

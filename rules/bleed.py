@@ -20,6 +20,9 @@ from pressworthy.units import MM_PER_INCH, figure, quantity
 OPTIONS = {
     "least": quantity("mm", "bleed on every edge that bleeds", least=0, most=50),
 }
+ROUNDED_MM = 0.05
+"""A page's coordinates are rounded; no cutter is as exact (common practice, no source)."""
+
 CODES = {
     "short-bleed": "too few pixels to cover the bleed at the output's ppi",
     "thin-bleed": "the page asks for less bleed than the house does",
@@ -32,7 +35,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         raise Unmeasured("no placed size is known, so nothing tells whether it bleeds")
     if not place.edges:
         return
-    if place.bleed < options["least"]:
+    if place.bleed < options["least"] - ROUNDED_MM:
         yield Finding(
             "thin-bleed",
             place.bleed,

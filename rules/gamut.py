@@ -42,9 +42,9 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     p95 = float(np.percentile(shift, 95))
     place = where(moved)
     remedy = (
-        f"{share:.0f} % moves by more than {options['visible']:g} dE00, mostly {place}; "
-        f"the 95th percentile is {p95:.1f}. Look at the soft proof and calm those colours on a "
-        "copy, or accept them."
+        f"{share:.0f} % moves visibly, by more than {options['visible']:g} dE00, mostly {place}; "
+        f"the 95th percentile is {p95:.1f} dE00. Look at the soft proof and calm those colours on "
+        "a copy, or accept them."
     )
     if share > options["area"]:
         yield Finding("out-of-gamut", share, options["area"], "%", remedy)

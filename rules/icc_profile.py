@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from pressworthy.colour.icc import DamagedProfile
 from pressworthy.colour.spaces import SPACES
 from pressworthy.finding import Finding
-from pressworthy.measure.icc import embedded_profile, rgb_space
+from pressworthy.measure.icc import assumed_space, describe_profile, embedded_profile, rgb_space
 from pressworthy.measure.metadata import stated_space
 from pressworthy.picture import Picture
 from pressworthy.rule import Options, Rule
@@ -35,12 +35,18 @@ CODES = {
     "wrong-class": "an ICC profile that does not describe pictures",
     "wrong-space": "the ICC profile is for another colour mode than the pixels",
     "unusual-space": "an RGB space the house does not take",
+    "vouched-for": "a person says which RGB space it was made in, whatever is embedded",
     "contradicts-exif": "the ICC profile and the EXIF entries name different spaces",
 }
 ASSIGN = "Ask the supplier which space it was made in, and assign that ICC profile on a copy."
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    if space := assumed_space(picture):
+        told = f"{describe_profile(picture)}, read as {space}"
+        remedy = "A person vouches for it: --assume, or the picture list."
+        yield Finding("vouched-for", told, "an embedded ICC profile", remedy=remedy)
+        return
     mode = picture.header.mode
     stated = stated_space(picture)
     try:
@@ -59,7 +65,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             remedy=f"Assign {stated} on a copy once the supplier confirms it.",
         )
     elif profile is None:
-        yield Finding("missing", "none", "an embedded ICC profile", remedy=ASSIGN)
+        yield Finding("missing", "none", "an embedded ICC profile", remedy=_remedy(picture))
     elif profile.kind in ("device link", "abstract", "named colour"):
         yield Finding(
             "wrong-class",
@@ -84,6 +90,17 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
                 "one and the same space",
                 remedy="Ask the supplier which is true; one of the two was not updated.",
             )
+
+
+def _remedy(picture: Picture) -> str:
+    if picture.page_object:
+        return (
+            "Export the page so that its pictures keep their ICC profiles, or with the printer's "
+            "output intent."
+        )
+    if picture.header.mode == "CMYK":
+        return "Ask for which printing condition it was made, and assign that ICC profile."
+    return ASSIGN
 
 
 rule = Rule("icc-profile", check, OPTIONS, CODES, __doc__ or "")

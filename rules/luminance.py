@@ -44,7 +44,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             print_.median,
             low,
             "L*",
-            f"On screen its median is L* {seen.median:.0f}. Lift the mid-tones on a copy, or "
+            f"Its median prints at that L*; on screen it is L* {seen.median:.0f}. "
+            "Lift the mid-tones on a copy, or "
             "confirm that it is meant to be dark.",
         )
     if print_.median > high:
@@ -53,7 +54,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             print_.median,
             high,
             "L*",
-            f"On screen its median is L* {seen.median:.0f}. Bring the mid-tones down on a copy, "
+            f"Its median prints at that L*; on screen it is L* {seen.median:.0f}. "
+            "Bring the mid-tones down on a copy, "
             "or confirm that it is meant to be light.",
         )
     spread = print_.p95 - print_.p5

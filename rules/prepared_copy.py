@@ -45,7 +45,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         return
     again = AGAIN.format(made.master)
     if picture.placement and (size := _other_size(picture.placement, made)):
-        yield Finding("other-size", size, f"{made.width} x {made.height} mm", remedy=again)
+        meant = f"{figure(float(made.width))} x {figure(float(made.height), 'mm')}"
+        yield Finding("other-size", size, meant, remedy=again)
     output = picture.output
     profile = output.condition.profiles.get(output.colour)
     if made.condition_sha256 != (hash_file(profile) if profile else ""):

@@ -45,8 +45,8 @@ ALIKE = frozenset({"sRGB", "Display P3"})
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    if picture.header.mode != "RGB":
-        return  # no RGB space to be taken for another
+    if picture.header.mode != "RGB" or picture.assumed:
+        return  # no RGB space to be taken for another, or a person has decided
     seen = source_space(picture)
     if not seen.tag:
         chances = ", ".join(f"{name} {chance:.0%}" for name, chance in seen.ranking())
@@ -71,7 +71,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
 
 def evidence(picture: Picture) -> dict[str, Any] | None:
     """Return tag, ln p by space and gain: what a picture says in the judgement of its delivery."""
-    if picture.header.mode != "RGB":
+    if picture.header.mode != "RGB" or picture.assumed:
         return None
     seen = source_space(picture)
     return {"tag": seen.tag, "log_p": seen.log_p, "gain": seen.gain()} if seen.tag else None
@@ -117,7 +117,8 @@ def _finding(code: str, seen: SourceSpace, limit: float, witness: str = "") -> F
     if now.beyond > 0.002:
         words.append(f"{now.beyond:.1%} lie beyond what real surfaces show, {then.beyond:.1%} then")
     remedy = ". ".join(word[0].upper() + word[1:] for word in words)
-    remedy += f". Ask the supplier; to see it so, prepare with --assume 'NAME={best}'."
+    remedy += f". Ask the supplier; to see it so, prepare with --assume 'NAME={best}', or name "
+    remedy += f"{best} in the list's column assume."
     return Finding(code, seen.gain(), limit, "nats", remedy)
 
 

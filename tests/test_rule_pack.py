@@ -73,4 +73,4 @@ def test_the_demos_pack_by_strangers(tmp_path: Path, stranger: Callable[[Path], 
     told = check(python, picture, pack / "house.yaml")
     assert "condition duplicator" in told
     assert "page-grid off-grid: 81.3 mm; the house wants at most 80 mm" in told
-    assert "level-horizon: no straight line across the picture stands out" in told
+    assert "level-horizon: unmeasured: no straight line across the picture stands out" in told

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.finding import Unmeasured
 from pressworthy.intake.opening import MOST_MEGAPIXELS, decode, read_header
-from pressworthy.intake.pages_beyond import beyond, user_unit
+from pressworthy.intake.pages_beyond import beyond, intended_profile, user_unit
 from pressworthy.picture import Header
 from pressworthy.placement import EDGES, Crop, Placement
 from pressworthy.units import MM_PER_INCH, figure
@@ -141,8 +141,9 @@ def survey(pdf: Path) -> tuple[Placed, ...]:
 def extract(placed: Placed, folder: Path) -> Extracted:
     """Return the picture's stored pixels as a file in `folder`: its own JPEG, or a TIFF.
 
-    Colours stay as stored, at full depth; the profile is the PDF's. Raises Unmeasured where not
-    even the size can be trusted; where only pixels cannot be had, `unread` of the result says why.
+    Colours stay as stored, at full depth; the profile is the picture's in the PDF, or the output
+    intent's where its colours are the device's. Raises Unmeasured where not even the size can be
+    trusted; where only pixels cannot be had, `unread` of the result says why.
     """
     import pypdfium2.raw as raw
 
@@ -157,6 +158,8 @@ def extract(placed: Placed, folder: Path) -> Extracted:
     family, mode = _colours(facts.colorspace, icc)
     if family == "none" and facts.bits_per_pixel <= 1:
         family = STENCIL
+    if icc is None and family.startswith("Device"):
+        icc = _intended(placed.pdf, mode)
     blank = _blank(placed, mode, icc)
     try:
         path = _pixels(placed, item, facts, family, mode, folder)
@@ -404,6 +407,15 @@ def _icc(item: Any, page: Any) -> bytes | None:
     buffer = (ctypes.c_ubyte * length.value)()
     raw.FPDFImageObj_GetIccProfileDataDecoded(item, page, buffer, length.value, length)
     return bytes(buffer)
+
+
+def _intended(pdf: Path, mode: str) -> bytes | None:
+    """Return the output intent's profile where it is for such colours."""
+    icc = intended_profile(pdf)
+    try:
+        return icc if icc and parse(icc).space == mode else None
+    except DamagedProfile:
+        return None
 
 
 def _colours(space: int, icc: bytes | None) -> tuple[str, str]:

@@ -1,8 +1,8 @@
-"""Pictures on PDF pages that PDFium does not hand out: in patterns, annotations and Type 3 fonts.
+"""What PDFium does not hand out: pictures in patterns, annotations and Type 3 fonts, and intents.
 
-They cannot be measured, but a page that holds any must not pass as if it held none. Looked for in
-the resources a page can reach (ISO 32000-1, 7.8.3), so one that is reachable and never painted is
-told too.
+Such pictures cannot be measured, but a page that holds any must not pass as if it held none. Looked
+for in the resources a page can reach (ISO 32000-1, 7.8.3), so one that is reachable and never
+painted is told too.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import pikepdf
 PRINTS = 1 << 2
 """The annotation flag of one that is printed (ISO 32000-1, 12.5.3)."""
 
+MOST_PROFILE_BYTES = 16_000_000
 MOST_VISITS = 100_000
 Mark = tuple[tuple[int, int], str]
 
@@ -30,6 +31,23 @@ def beyond(pdf: Path) -> Iterator[tuple[int, str]]:
     except (pikepdf.PdfError, RecursionError) as error:
         told = str(error).removeprefix(f"{pdf}: ")
         yield 0, f"a place that could not be looked into, as the file is damaged ({told})"
+
+
+def intended_profile(pdf: Path) -> bytes | None:
+    """Return the ICC profile of the output intent (ISO 32000-1, 14.11.5), None where it has none.
+
+    It says what device colours on the pages mean. What cannot be read says nothing here.
+    """
+    try:
+        with pikepdf.open(pdf) as document:
+            intents = document.Root.get("/OutputIntents")
+            for one in intents if isinstance(intents, pikepdf.Array) else ():
+                stream = one.get("/DestOutputProfile")
+                if isinstance(stream, pikepdf.Stream):
+                    return stream.read_bytes()[:MOST_PROFILE_BYTES]
+    except (pikepdf.PdfError, AttributeError):
+        pass
+    return None
 
 
 def user_unit(pdf: Path) -> bool:

@@ -24,6 +24,12 @@ def rgb_space(picture: Picture) -> str:
 
 
 @measurement
+def assumed_space(picture: Picture) -> str:
+    """Return the standard name of the RGB space that a person vouches for, or ""."""
+    return identify(parse(picture.assumed)) if picture.assumed else ""
+
+
+@measurement
 def profile_for_pixels(picture: Picture) -> bytes | str:
     """Return the ICC profile to read the pixels with: the one vouched for, or the embedded one.
 

@@ -29,6 +29,7 @@ class Ticket:
     house, house_sha256: house profile and `House.fingerprint()`; condition, condition_sha256: the
     printing condition and the hash of its ICC profile; colour: cmyk, gray or rgb.
     width, height, bleed: mm; edges: those that bleed; crop: the placement's; ppi: of the copy.
+    assumed: the RGB space that a person vouched for, or "".
     radius, amount: of the sharpening; bend: of the tone curve.
     pixels: hash of the decoded pixels; made_by: version of the pipeline.
     """
@@ -47,6 +48,7 @@ class Ticket:
     edges: str
     crop: str
     ppi: str
+    assumed: str
     radius: str
     amount: str
     bend: str
@@ -60,7 +62,8 @@ class Ticket:
 
 ORDER = (
     "made_by", "master_sha256", "house_sha256", "condition_sha256", "colour",
-    "width", "height", "bleed", "edges", "crop", "ppi",
+    "width", "height", "bleed", "edges", "crop", "assumed",
+    "ppi",
 )  # fmt: skip
 
 

@@ -91,6 +91,8 @@ def make(order: Order, house: House) -> Made:
     if standing := _standing(order, master, blank):
         return standing
     finished, steps, done = render(master, plan, house)
+    if order.assume:
+        steps = (f"read as {order.assume}, which a person vouches for", *steps)
     section = _section(house)
     record = replace(blank, **done, steps="; ".join(steps))
     xmp = packet(
@@ -240,7 +242,10 @@ def _with_profile(master: Picture, assume: str) -> Picture:
         return replace(master, header=replace(header, icc=rgb_profile(assume)), memo={})
     if header.mode == "Lab":
         return master
-    ask = "ask which space it was made in, then give --assume " + f"'{master.path.name}=SPACE'"
+    ask = (
+        f"ask which space it was made in, then give --assume '{master.path.name}=SPACE', or name "
+        "it in the list's column assume"
+    )
     if header.icc is None:
         stated = stated_space(master)
         told = f", though its metadata says {stated}" if stated else ""
@@ -283,7 +288,7 @@ def _computed(image: Any) -> Any:
 
 def _resampled(plan: geometry.Plan) -> list[str]:
     across, down = plan.size()
-    steps = [f"{across} x {down} px at {figure(plan.ppi, 'ppi')}"]
+    steps = [f"brought to {across} x {down} px at {figure(plan.ppi, 'ppi')}"]
     if plan.short:
         steps[0] += f", its own: no pixels are invented to reach {figure(plan.short, 'ppi')}"
     if any(plan.mirror):
@@ -307,7 +312,7 @@ def _bend(before: Any, output: Output, section: Mapping[str, Any], steps: list[s
     if abs(moved - median) >= 0.05:
         verb = "lifted" if moved > median else "lowered"
         steps.append(
-            f"mid-tone {verb} from L* {median:.1f} to {moved:.1f}, printed "
+            f"mid-tone {verb} from L* {median:.1f} to {moved:.1f}, so that it prints at "
             f"{printed(moved, black, paper):.1f}"
         )
     return bend
@@ -342,7 +347,8 @@ def _ticket(
         height=f"{place.height:.4f}",
         bleed=f"{place.bleed:g}",
         edges=" ".join(sorted(place.edges)),
-        crop=_crop_text(place, order.assume),
+        crop=_crop_text(place),
+        assumed=order.assume,
         ppi=f"{plan.ppi:.4f}",
         radius="",
         amount="",
@@ -352,14 +358,13 @@ def _ticket(
     )
 
 
-def _crop_text(place: Placement, assume: str) -> str:
+def _crop_text(place: Placement) -> str:
     crop = place.crop
-    text = ""
     if isinstance(crop, Focus):
-        text = f"focus {crop.x:g} {crop.y:g}"
-    elif isinstance(crop, Crop):
-        text = f"crop {crop.left:g} {crop.top:g} {crop.width:g} {crop.height:g}"
-    return f"{text} assumed {assume}".strip() if assume else text
+        return f"focus {crop.x:g} {crop.y:g}"
+    if isinstance(crop, Crop):
+        return f"crop {crop.left:g} {crop.top:g} {crop.width:g} {crop.height:g}"
+    return ""
 
 
 def _standing(order: Order, master: Picture, wanted: Ticket) -> Made | None:

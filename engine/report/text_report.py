@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import groupby
 from pathlib import Path
 
-from pressworthy.finding import Finding, Outcome, State, Verdict
+from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
 from pressworthy.report import CAUTION, Report, readable
 from pressworthy.units import figure
 from pressworthy.waivers import Use, WaiverUse
@@ -34,7 +34,7 @@ def _lines(report: Report) -> Iterator[str]:
         else:
             clean.append(readable(Path(verdict.path).name))
     if clean:
-        yield from _wrapped("pass", ", ".join(clean))
+        yield from _wrapped("pass", "; ".join(clean))
         yield ""
     yield from _foot(report)
 
@@ -52,7 +52,8 @@ def _picture(verdict: Verdict) -> Iterator[str]:
     yield readable(verdict.path)
     facts = verdict.facts
     if "made" in facts:
-        yield from _wrapped("made", readable(f"from {facts['master']}: {facts['made']}"))
+        mark = "to make" if _planned(verdict) else "made"
+        yield from _wrapped(mark, readable(f"from {facts['master']}: {facts['made']}"))
     if "width" in facts:
         size = f"{facts['width']} x {facts['height']} px {facts['mode']} {facts['format']}"
         place = f" at {verdict.placement}" if verdict.placement else ""
@@ -63,14 +64,25 @@ def _picture(verdict: Verdict) -> Iterator[str]:
     for outcome in _accepted(verdict):
         found = [sentence(outcome.rule, finding) for finding in outcome.findings]
         yield from _wrapped("waived", readable("; ".join([*found, outcome.reason])))
-    for reason, outcomes in groupby(_by_reason(verdict), key=lambda o: (o.state, o.reason)):
+    for (mark, reason), outcomes in groupby(_by_reason(verdict), key=_mark):
         rules = [outcome.rule for outcome in outcomes]
         if rules == ["prepare"]:
-            yield from _wrapped("not made", readable(reason[1]))
+            yield from _wrapped("not made", readable(reason))
             continue
         every = len(rules) == len(verdict.outcomes)
         named = "every rule" if every else ", ".join(rules)
-        yield from _wrapped(str(reason[0])[:MARGIN], readable(f"{named}: {reason[1]}"))
+        how = "" if mark in (State.UNMEASURED, State.BROKEN) else "unmeasured: "
+        yield from _wrapped(mark, readable(f"{named}: {how}{reason}"))
+
+
+def _mark(outcome: Outcome) -> tuple[str, str]:
+    """Return what stands in the margin for a rule without measurement, and its reason."""
+    lighter = outcome.state is State.UNMEASURED and outcome.weight is not Severity.STOP
+    return str(outcome.weight if lighter else outcome.state), outcome.reason
+
+
+def _planned(verdict: Verdict) -> bool:
+    return "made" in verdict.facts and not verdict.outcomes
 
 
 def _accepted(verdict: Verdict) -> list[Outcome]:
@@ -83,7 +95,9 @@ def _accepted(verdict: Verdict) -> list[Outcome]:
 
 
 def _by_reason(verdict: Verdict) -> list[Outcome]:
-    return sorted(verdict.unmeasured(), key=lambda o: (o.state is State.UNMEASURED, o.reason))
+    return sorted(
+        verdict.unmeasured(), key=lambda o: (o.state is State.UNMEASURED, _mark(o)[0], o.reason)
+    )
 
 
 def _finding(rule: str, finding: Finding) -> Iterator[str]:
@@ -136,16 +150,26 @@ def _foot(report: Report) -> Iterator[str]:
             f"Judged by check on masters, and not on their copies: {', '.join(sorted(waived))}.",
             WIDTH,
         )
-    sums = report.sums()
+    planned = sum(map(_planned, report.verdicts))
+    if planned:
+        counts["passed"] -= planned
+        yield f"{planned} would be made; nothing was written, and nothing judged."
+    sums = [] if planned else report.sums()
     if len(sums) > 1:
         for house, page, part in sums:
+            if not any(part[key] for key in named if key != "passed"):
+                continue
             place = f"{house}, page {page}" if page else f"{house}, no page given"
             told = "; ".join(f"{part[key]} {text}" for key, text in named.items() if part[key])
             yield readable(f"{place}: {told}.")
     for use in report.waivers:
-        if use.use is not Use.APPLIED:
+        if use.use is not Use.APPLIED and not planned:
             yield from textwrap.wrap(readable(_left(use)), WIDTH)
-    yield "; ".join(f"{counts[key]} {text}" for key, text in named.items() if counts[key]) + "."
+    parts = [f"{counts[key]} {text}" for key, text in named.items() if counts[key]]
+    if let := sum(bool(_accepted(verdict)) for verdict in report.verdicts):
+        parts.append(f"{let} with something accepted")
+    if parts:
+        yield "; ".join(parts) + "."
     yield CAUTION
 
 

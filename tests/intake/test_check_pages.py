@@ -14,6 +14,7 @@ from pdf_writer import image, stream, write_pages
 
 from pressworthy.cli import main
 from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.house import House
 from pressworthy.intake.picture_list import read_list
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
@@ -161,6 +162,13 @@ def test_waivers_and_other_formats_for_pages(
         if o["rule"] == "bleed" and o["findings"]
     }
     assert states == {"1": "found", "2": "waived"}
+    # or by the file that the picture is found to come from
+    write_picture(tmp_path / "pier.tif", draw(472, 354), words=CREDITED)
+    waivers.write_text(waivers.read_text().replace("page: 2", "picture: pier.tif"))
+    report = checked(
+        capsys, "--pages", pdf, tmp_path / "pier.tif", "--house", "mono", "--waivers", waivers
+    )
+    assert [waiver["use"] for waiver in report["waivers"]] == ["applied"]
     main(["check", "--pages", str(pdf), "--house", "mono", "--format", "sarif"])
     (run,) = json.loads(capsys.readouterr().out)["runs"]
     places = {
@@ -182,6 +190,25 @@ def test_a_pdf_that_cannot_be_read_is_a_wrong_set_up(
     assert main(["check", "--pages", str(path), "--house", "mono"]) == 2
     assert words in capsys.readouterr().err
     assert main(["check", "--pages", str(path)]) == 2
+
+
+@pytest.mark.parametrize("intent", [True, False])
+def test_device_colours_are_those_of_the_output_intent(
+    intent: bool, coated: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    profile = coated.output.condition.profiles["cmyk"].read_bytes()
+    objects = {"P": stream("/N 4", profile), "A": image(draw(472, 354, channels=4), "/DeviceCMYK")}
+    path = write_pages(tmp_path / "p.pdf", at("A", 50, 50, 40, 30), objects, page=PAGE)
+    if intent:
+        entry = b"/Catalog /OutputIntents [<< /S /GTS_PDFX /DestOutputProfile 4 0 R >>]"
+        path.write_bytes(path.read_bytes().replace(b"/Catalog", entry))
+    report = checked(capsys, "--pages", path, "--house", "coated-magazine")
+    (outcome,) = (o for o in report["pictures"][0]["outcomes"] if o["rule"] == "icc-profile")
+    if intent:
+        assert outcome["state"] == "passed"
+    else:
+        (finding,) = outcome["findings"]
+        assert finding["code"] == "missing" and "output intent" in finding["remedy"]
 
 
 def test_titles_by_page(pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -216,31 +216,35 @@ def test_an_assumed_space_is_what_the_pixels_are_read_by(tmp_path: Path) -> None
 def test_list_new_writes_a_list_that_check_reads(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    (tmp_path / "sub").mkdir()
-    write_picture(tmp_path / "sub" / "a.tif", draw(709, 472), words=CREDITED, ppi=(300, 150))
-    write_picture(tmp_path / "b.png", draw(), words=CREDITED, ppi=None)
-    (tmp_path / "notes.txt").write_text("words")
-    assert main(["list", "new", str(tmp_path)]) == 0
+    folder = tmp_path / "in"
+    (folder / "sub").mkdir(parents=True)
+    write_picture(folder / "sub" / "a.tif", draw(709, 472), words=CREDITED, ppi=(300, 150))
+    write_picture(folder / "b.png", draw(), words=CREDITED, ppi=None)
+    (folder / "notes.txt").write_text("words")
+    assert main(["list", "new", str(folder)]) == 0
     told = capsys.readouterr()
     assert "2 pictures" in told.out
     assert "notes.txt: left out" in told.err
-    entries = read_list(tmp_path / "pictures.csv")
+    # beside the folder: in it, a check would take the list for a picture
+    entries = read_list(tmp_path / "in.csv")
     sizes = {entry.name: entry.request.size for entry in entries}
-    assert sizes == {"b.png": None, "sub/a.tif": (60.0, 79.9)}
-    assert main(["list", "new", str(tmp_path)]) == 2
+    assert sizes == {"in/b.png": None, "in/sub/a.tif": (60.0, 79.9)}
+    assert main(["list", "new", str(folder)]) == 2
 
 
 @pytest.mark.skipif(os.name == "nt", reason="names that Windows does not allow")
 def test_list_new_leaves_out_names_that_no_list_holds(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    whole = write_picture(tmp_path / "pier.jpg", draw(64, 48)).read_bytes()
-    for name in (b"\xff\xfe.jpg", b"a\nb.jpg", b"a\x1b[2J.jpg", b" pier.jpg"):
-        Path(os.fsdecode(os.fsencode(tmp_path) + b"/" + name)).write_bytes(whole)
-    assert main(["list", "new", str(tmp_path)]) == 0
+    folder = tmp_path / "in"
+    folder.mkdir()
+    whole = write_picture(folder / "pier.jpg", draw(64, 48)).read_bytes()
+    for name in (b"\xff\xfe.jpg", b"a\nb.jpg", b"a\x1b[2J.jpg", b"pier.jpg "):
+        Path(os.fsdecode(os.fsencode(folder) + b"/" + name)).write_bytes(whole)
+    assert main(["list", "new", str(folder)]) == 0
     assert capsys.readouterr().err.count("rename the file") == 4
-    (entry,) = read_list(tmp_path / "pictures.csv")
-    assert entry.name == "pier.jpg"
+    (entry,) = read_list(tmp_path / "in.csv")
+    assert entry.name == "in/pier.jpg"
 
 
 def test_a_spreadsheet_takes_no_name_for_a_formula(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import date
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -15,6 +16,8 @@ from pressworthy.proof.pull import Pull
 from pressworthy.report import Report, marked_proof, pdf
 from pressworthy.report.marked_proof import Sheet
 from pressworthy.report.marked_proof.markup import Markup, tag
+from pressworthy.report.marked_proof.remarks import let_stand, numbered
+from pressworthy.waivers import Use, Waiver
 from pressworthy.yamlfile import SetupError
 
 
@@ -41,6 +44,18 @@ def sheet(house: House, *pairs: tuple[Verdict, Pull]) -> Sheet:
         "proof", house.name, "", "print in cmyk", house.chain, {}, tuple(v for v, _ in pairs)
     )
     return Sheet(report, house, tuple(p for _, p in pairs))
+
+
+def test_what_is_accepted_is_let_stand_on_the_copy_too(coated: House) -> None:
+    day = date(2026, 6, 15)
+    waiver = Waiver("luminance/too-dark", "night", "A. Editor", day, picture="a.jpg")
+    pull = Pull(copy=verdict("/tmp/copy.tif", DARK))
+    given = sheet(coated, (verdict("a.jpg", SHORT), pull), (verdict("b.jpg"), pull))
+    done = let_stand(given, [waiver], day)
+    one, two = (marked.remarks for marked in next(numbered([done])))
+    assert [remark.what for remark in one] == ["resolution: too few pixels"]
+    assert [remark.what for remark in two] == ["luminance: too dark"]
+    assert [use.use for use in done.report.waivers] == [Use.APPLIED]
 
 
 class TestMarkup:
@@ -73,7 +88,7 @@ class TestRemarks:
     def test_a_query_is_left_to_a_person_even_if_the_copy_is_quiet(self, coated: House) -> None:
         copy = verdict("copy.tif", Outcome("gamut", State.PASSED))
         page = marked_proof.render([sheet(coated, (verdict("a.jpg", GAMUT), Pull(copy=copy)))])
-        assert "Not on the prepared copy; look at it." in page
+        assert "The copy cannot show this any more: compare it with its soft proof." in page
         assert "Prepare the copies" not in page
 
     def test_a_rule_that_does_not_judge_copies_mends_nothing(self, coated: House) -> None:

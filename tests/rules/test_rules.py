@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.house import House
 from pressworthy.placement import Focus, PlacementRequest
 from pressworthy.plugins import Registry
@@ -93,6 +95,14 @@ class TestBleed:
         request = PlacementRequest((40, 30), 2, ALL_EDGES)
         assert codes("bleed", draw(543, 425), request=request) == {"thin-bleed"}
 
+    def test_a_page_rounds_its_coordinates(self, codes: Any) -> None:
+        def thin(mm: float) -> set[str]:
+            request = PlacementRequest((40, 30), mm, ALL_EDGES)
+            return codes("bleed", draw(543, 425), request=request)
+
+        assert thin(2.9999) == set()
+        assert thin(2.9) == {"thin-bleed"}
+
 
 class TestLuminance:
     def test_a_normal_picture_passes(self, codes: Any) -> None:
@@ -154,6 +164,18 @@ class TestIccProfile:
     def test_missing_but_stated(self, codes: Any) -> None:
         stated = {"exif-ifd2-ColorSpace": "1 (sRGB, Short, 1 components, 2 bytes)"}
         assert codes("icc-profile", name="p.jpg", icc=None, fields=stated) == {"missing-but-stated"}
+
+    def test_what_a_person_vouches_for_is_settled(
+        self, coated: House, registry: Registry, tmp_path: Path
+    ) -> None:
+        path = write_picture(tmp_path / "p.tif", draw(), icc="ROMM RGB")
+        picture = replace(a_picture(path), assumed=rgb_profile("opRGB"))
+        options = coated.rules["icc-profile"].options
+        told = found(registry.rules["icc-profile"], picture, options)
+        assert set(told) == {"vouched-for"}
+        assert "read as opRGB" in str(told["vouched-for"].measured)
+        options = coated.rules["source-profile"].options
+        assert found(registry.rules["source-profile"], picture, options) == {}
 
     def test_contradicting_exif(self, codes: Any) -> None:
         uncalibrated = {

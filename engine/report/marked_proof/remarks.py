@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from itertools import groupby
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from pressworthy.house import House
 from pressworthy.proof.pull import Pull
 from pressworthy.report import Report, reading
 from pressworthy.units import figure
+from pressworthy.waivers import Accepting, Waiver
 
 WORDS = {
     "stop": "Stop",
@@ -30,6 +32,23 @@ class Sheet:
     report: Report
     house: House
     pulls: tuple[Pull, ...]
+
+
+def let_stand(sheet: Sheet, waivers: Sequence[Waiver], today: date) -> Sheet:
+    """Return the sheet with what persons accepted waived, on the pictures and on their copies."""
+    accepting = Accepting(waivers, today)
+
+    def of_copy(pull: Pull, verdict: Verdict) -> Pull:
+        if pull.copy is None:
+            return pull
+        # a copy lies in a folder that goes again; a person accepts the picture
+        named = replace(pull.copy, path=verdict.path, name=verdict.name, page=verdict.page)
+        return replace(pull, copy=accepting.waived(named))
+
+    verdicts = [accepting.waived(verdict) for verdict in sheet.report.verdicts]
+    pulls = tuple(map(of_copy, sheet.pulls, verdicts))
+    report = replace(sheet.report, verdicts=verdicts, waivers=accepting.uses())
+    return replace(sheet, report=report, pulls=pulls)
 
 
 @dataclass(frozen=True)
@@ -96,7 +115,11 @@ def _remarks(verdict: Verdict, pull: Pull) -> Iterator[Remark]:
         gone = rule in judged and (rule, finding.code) not in kept
         # a query is for a person, whatever the copy's figures are
         mended = gone and finding.severity is not Severity.QUERY
-        fate = "Preparing puts this right." if mended else "Not on the prepared copy; look at it."
+        fate = (
+            "Preparing puts this right."
+            if mended
+            else "The copy cannot show this any more: compare it with its soft proof."
+        )
         yield _found(rule, finding, fate if gone else "", mended)
     for rule, finding in copy.findings() if copy else ():
         if (rule, finding.code) not in told:
