@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from pressworthy.finding import Finding, Outcome, State, Verdict
-from pressworthy.yamlfile import Document, Fault, Origin, SetupError, faults_against, read
+from pressworthy.yamlfile import Document, Fault, Origin, SetupError, faults_against, is_there, read
 
 _FINDING = re.compile(r"[a-z0-9-]+/[a-z0-9-]+")
 
@@ -133,7 +133,7 @@ def waiver_of(
         reason=told["reason"].strip(),
         by=told["by"].strip(),
         until=day,
-        picture=str(near) if picture and near.exists() else picture,
+        picture=str(near) if picture and is_there(near) else picture,
         page=told.get("page", "").strip(),
         origin=origin,
     )

@@ -7,6 +7,7 @@ keys, anchors, aliases, merge keys, tags and several documents in one file are r
 from __future__ import annotations
 
 import difflib
+import os
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -94,6 +95,11 @@ def read(path: Path) -> Document:
     return document
 
 
+def is_there(path: Path) -> bool:
+    """Tell whether there is such a file or folder. A name no system could hold is there nowhere."""
+    return os.path.exists(path)  # noqa: PTH110 - Path.exists() raises where a name is too long
+
+
 class _Builder:
     """Builds the value from YAML's events; a stack, not recursion, so depth cannot hurt."""
 
@@ -178,6 +184,9 @@ class _Builder:
 
     def scalar(self, event: Any, line: int) -> Any:
         text = event.value
+        if "\0" in text:
+            self.fault(line, self.path(), "a NUL character, which no name and no text holds")
+            return ""
         if event.style is not None:
             return text
         if text in ("", "~", "null", "Null", "NULL"):

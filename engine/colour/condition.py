@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from pressworthy.units import figure, quantity
-from pressworthy.yamlfile import SetupError, canonical, faults_against, read
+from pressworthy.yamlfile import SetupError, canonical, faults_against, is_there, read
 
 Lab = tuple[float, float, float]
 
@@ -110,7 +110,7 @@ def find_condition(asked: str, folders: Sequence[Path], near: Path) -> Condition
 
         return condition_of_profile(near / asked)
     for folder in folders:
-        if (folder / asked / "condition.yaml").is_file():
+        if is_there(folder / asked / "condition.yaml"):
             return read_condition(folder / asked)
     names = [path.name for path in condition_paths(folders)]
     raise ValueError(
@@ -134,7 +134,7 @@ def read_condition(folder: Path) -> Condition:
     values = canonical(SCHEMA, document.value)
     profiles = {colour: folder / part["file"] for colour, part in values["profiles"].items()}
     for path in profiles.values():
-        if not path.is_file():
+        if not is_there(path):
             raise SetupError([f"{folder / 'condition.yaml'}: profiles: {path} is not there"])
     return Condition(
         name=folder.name,

@@ -23,6 +23,7 @@ from pressworthy.yamlfile import (
     SetupError,
     canonical,
     faults_against,
+    is_there,
     read,
 )
 
@@ -132,7 +133,7 @@ def _folders(registry: Registry, folder: Path | None) -> list[Path]:
 def _find(name: str, folders: Iterable[Path], taken: Sequence[Path]) -> Path | None:
     for folder in folders:
         path = folder / f"{name}.yaml"
-        if path.is_file() and path.resolve() not in taken:
+        if is_there(path) and path.resolve() not in taken:
             return path
     return None
 

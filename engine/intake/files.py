@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Iterator, Sequence
 from fnmatch import fnmatch
 from pathlib import Path
@@ -22,7 +23,7 @@ def walk(paths: Iterable[Path], skip: Sequence[str] = ()) -> Iterator[Path]:
     """
     seen: set[tuple[int, int]] = set()
     for path in paths:
-        if path.is_dir():
+        if os.path.isdir(path):  # noqa: PTH112 - False for a name too long, which is then reported
             yield from _below(path, skip, seen)
         else:
             yield path

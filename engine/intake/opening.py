@@ -61,32 +61,31 @@ def read_header(path: Path) -> Header:
             f"it states {image.width} x {image.height} px; more than {MOST_MEGAPIXELS} megapixels "
             "are not opened"
         )
-    fields = set(image.get_fields())
     mode = _mode(image)
     loader = str(image.get("vips-loader"))
     kind = next(name for key, name in FORMATS.items() if loader.startswith(key))
-    if kind == "HEIC" and "av1" in str(_field(image, fields, "heif-compression") or ""):
+    if kind == "HEIC" and "av1" in str(_field(image, "heif-compression") or ""):
         kind = "AVIF"
     more = _pillow_facts(path)
     # Pillow knows whether a resolution is stated, libvips reads both of its axes
-    stated = more.ppi is not None or "resolution-unit" in fields
+    stated = more.ppi is not None or _field(image, "resolution-unit") is not None
     ppi = (image.xres * MM_PER_INCH, image.yres * MM_PER_INCH)
     return Header(
         format=kind,
         width=image.width,
-        height=_field(image, fields, "page-height") or image.height,
+        height=_field(image, "page-height") or image.height,
         mode=mode,
         depth=_DEPTHS.get(image.format, 64 if image.format == "double" else 32),
         floating=image.format in ("float", "double"),
         alpha=image.bands > _BANDS.get(mode, image.bands),
-        orientation=_orientation(_field(image, fields, "orientation")),
-        pages=_field(image, fields, "n-pages") or 1,
+        orientation=_orientation(_field(image, "orientation")),
+        pages=_field(image, "n-pages") or 1,
         ppi=ppi if stated and min(ppi) > 1 and max(ppi) < 1e5 and ppi != _UNSTATED else None,
         file_bytes=size,
-        icc=_field(image, fields, "icc-profile-data"),
-        exif=_field(image, fields, "exif-data") or more.exif,
-        xmp=_field(image, fields, "xmp-data"),
-        iptc=_field(image, fields, "iptc-data"),
+        icc=_field(image, "icc-profile-data"),
+        exif=_field(image, "exif-data") or more.exif,
+        xmp=_field(image, "xmp-data"),
+        iptc=_field(image, "iptc-data"),
         quantisation=more.quantisation,
     )
 
@@ -104,7 +103,7 @@ def decode(path: Path) -> Any:
         scratch = pyvips.Image.new_temp_file("%s.v")
         image.write(scratch)
         return scratch
-    except pyvips.Error as error:
+    except (pyvips.Error, UnicodeDecodeError) as error:
         raise Unmeasured(f"the file is damaged or cut short: {_detail(error)}") from None
 
 
@@ -142,7 +141,7 @@ def _open(path: Path) -> Any:
         if not any(key in _loader(source).lower() for key in FORMATS):
             raise Unmeasured(f"not a picture format read here ({_nature(path)})")
         return pyvips.Image.new_from_source(source, "", access="sequential", fail_on="truncated")
-    except pyvips.Error as error:
+    except (pyvips.Error, UnicodeDecodeError) as error:
         nature = _nature(path)
         known = nature in (*FORMATS.values(), "HEIC or AVIF")
         raise Unmeasured(
@@ -196,8 +195,19 @@ def _mode(image: Any) -> str:
     return {1: "gray", 2: "gray", 3: "RGB"}.get(image.bands, f"{image.bands} channels")
 
 
-def _field(image: Any, fields: set[str], name: str) -> Any:
-    return image.get(name) if name in fields else None
+def field_names(image: Any) -> list[bytes]:
+    """Return the names of an image's metadata; those that come from its file need not be text."""
+    array = pyvips.vips_lib.vips_image_get_fields(image.pointer)
+    names: list[bytes] = []
+    while (name := array[len(names)]) != pyvips.ffi.NULL:
+        names.append(pyvips.ffi.string(name))
+        pyvips.glib_lib.g_free(name)
+    pyvips.glib_lib.g_free(array)
+    return names
+
+
+def _field(image: Any, name: str) -> Any:
+    return image.get(name) if image.get_typeof(name) else None
 
 
 def _orientation(value: Any) -> int:
@@ -237,6 +247,8 @@ def _tiff_exif(image: Image.Image) -> bytes:
     return tags.tobytes()
 
 
-def _detail(error: pyvips.Error) -> str:
-    lines = [line.strip() for line in str(error.detail or error).splitlines() if line.strip()]
+def _detail(error: Exception) -> str:
+    # libvips may quote bytes of the file that are no text, so that its own words are lost
+    said = str(getattr(error, "detail", "") or error)
+    lines = [line.strip() for line in said.splitlines() if line.strip()]
     return "; ".join(dict.fromkeys(lines))[:200] or "no detail"

@@ -7,19 +7,20 @@ from typing import Any
 
 import pyvips
 
+from pressworthy.intake.opening import field_names
 from pressworthy.measure.ticket import hash_pixels
 from pressworthy.units import MM_PER_INCH
 
 UNHASHED = "0" * 64
 """Stands in the ticket until the pixels have been encoded, and so can be read back and hashed."""
 
-_KEPT = {"icc-profile-data"}
+_KEPT = {b"icc-profile-data"}
 
 
 def dress(image: Any, *, ppi: float, xmp: bytes, iptc: bytes | None) -> Any:
     """Return the image with its resolution and words; all other metadata left behind."""
     image = image.copy(xres=ppi / MM_PER_INCH, yres=ppi / MM_PER_INCH)
-    for name in image.get_fields():
+    for name in field_names(image):
         if image.get_typeof(name) and name not in _KEPT and name not in _GEOMETRY:
             image.remove(name)
     image.set_type(pyvips.GValue.gstr_type, "resolution-unit", "in")
@@ -93,6 +94,6 @@ def _save(image: Any, kind: str, quality: int) -> bytes:
 
 
 _GEOMETRY = {
-    "width", "height", "bands", "format", "coding", "interpretation",
-    "xoffset", "yoffset", "xres", "yres", "filename", "vips-sequential",
+    b"width", b"height", b"bands", b"format", b"coding", b"interpretation",
+    b"xoffset", b"yoffset", b"xres", b"yres", b"filename", b"vips-sequential",
 }  # fmt: skip

@@ -287,7 +287,8 @@ def _copy_made(pull: Pull, sheet: Sheet) -> Markup:
             tag(
                 "li",
                 tag("b", f"{pull.colours_moved:.1%}"),
-                f" of it beyond the output's colours, by more than {NOTICED:g} dE00",
+                f" of what the page shows is beyond the output's colours, by more than "
+                f"{NOTICED:g} dE00",
             )
         )
     lines += [tag("li", step) for step in pull.steps]

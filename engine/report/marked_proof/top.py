@@ -86,12 +86,15 @@ def _to_do(sheet: Sheet, pictures: Sequence[Marked]) -> Markup:
     all_remarks = [remark for picture in pictures for remark in picture.remarks]
     mended = sum(remark.mended for remark in all_remarks)
     if mended:
+        # a list names its pictures, and says for which house
+        listed = any(picture.verdict.name for picture in pictures)
+        given = "--list …" if listed else f"… --house {sheet.house.name}"
         items.append(
             tag(
                 "li",
                 tag("b", "Prepare the copies."),
                 f" That puts right {mended} of {many(len(all_remarks), 'remark')}: ",
-                tag("code", f"pressworthy prepare … --house {sheet.house.name} --into …"),
+                tag("code", f"pressworthy prepare {given} --into …"),
             )
         )
     groups: dict[tuple[str, str], list[tuple[Marked, Remark]]] = {}
