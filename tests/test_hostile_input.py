@@ -6,20 +6,29 @@ import contextlib
 import tempfile
 from pathlib import Path
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image
 
+from pressworthy.colour.condition import find_condition
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.colour.spaces import identify
 from pressworthy.finding import Unmeasured
-from pressworthy.intake.opening import decode, read_header
+from pressworthy.house import load_house
+from pressworthy.intake.files import walk
+from pressworthy.intake.opening import decode, field_names, read_header
+from pressworthy.intake.picture_list import read_list
 from pressworthy.measure.metadata import read_iim, read_xmp
 from pressworthy.placement import parse_bleed, parse_focus, parse_size
+from pressworthy.plugins import load
+from pressworthy.prepare.encode import dress
 from pressworthy.report import readable
 from pressworthy.testing import CREDITED, draw, write_picture, xmp
 from pressworthy.units import UNITS
 from pressworthy.units import parse as parse_quantity
+from pressworthy.waivers import read_waivers
 from pressworthy.yamlfile import SetupError, read
 
 YAML_PARTS = st.sampled_from(
@@ -82,3 +91,40 @@ def test_picture_files(at: int, noise: bytes, suffix: str) -> None:
 @given(st.text())
 def test_shown_text_holds_no_control_characters(text: str) -> None:
     assert all(c == " " or c.isprintable() for c in readable(text))
+
+
+def test_metadata_under_a_name_that_is_no_text(tmp_path: Path) -> None:
+    exif = Image.Exif().tobytes()
+    path = write_picture(tmp_path / "p.avif", draw(64, 48), fields={"exif-data": exif})
+    whole = path.read_bytes()
+    assert b"Exif" in whole
+    # the type of an item becomes part of libvips' name for it
+    path.write_bytes(whole.replace(b"Exif", b"\xfexif", 1))
+    assert read_header(path).format == "AVIF"
+    dressed = dress(decode(path), ppi=300, xmp=WHOLE_XMP, iptc=None)
+    assert not any(b"xif" in name for name in field_names(dressed))
+
+
+@pytest.mark.parametrize("name", ["a" * 5000, "a" * 5000 + ".yaml"])
+def test_names_that_no_system_holds_are_not_found(name: str, tmp_path: Path) -> None:
+    house = tmp_path / "h.yaml"
+    house.write_text(f"house: h\nkind: output\nextends: {name}\n")
+    for asked in (str(house), name):
+        with pytest.raises(SetupError):
+            load_house(asked, load())
+    with pytest.raises(ValueError, match="no condition is called"):
+        find_condition(name, load().condition_folders, tmp_path)
+    (path,) = walk([Path(name)])
+    with pytest.raises(Unmeasured, match="cannot be read"):
+        read_header(path)
+    waivers = tmp_path / "w.yaml"
+    told = "finding: a/b, reason: r, by: b, until: 2099-01-01"
+    waivers.write_text(f"waivers: [{{picture: {name}, {told}}}]\n")
+    assert read_waivers(waivers)[0].picture == name
+
+
+def test_a_nul_character_is_refused_where_it_stands(tmp_path: Path) -> None:
+    path = tmp_path / "list.yaml"
+    path.write_text('pictures:\n- picture: "a\\0.jpg"\n')
+    with pytest.raises(SetupError, match="yaml:2: .*NUL"):
+        read_list(path)
