@@ -65,11 +65,11 @@ print(count, read)
 
 
 @pytest.mark.parametrize("kind", ["cmyk", "gray", "rgb"])
-@pytest.mark.parametrize("seed", [1, 2])
-def test_mutated_profiles_never_crash(
-    kind: str, seed: int, registry: Registry, tmp_path: Path
-) -> None:
-    """Mutants in a process of their own: it must live, and read some of them."""
+def test_mutated_profiles_never_crash(kind: str, registry: Registry, tmp_path: Path) -> None:
+    """Mutants in a process of their own: it must live, and read some of them.
+
+    tests/endurance/run.py tries thousands.
+    """
     source = tmp_path / "whole.icc"
     if kind == "rgb":
         source.write_bytes(rgb_profile("opRGB"))
@@ -83,7 +83,7 @@ def test_mutated_profiles_never_crash(
             FUZZ,
             str(source),
             str(tmp_path / "mutant.icc"),
-            str(seed),
+            "1",
             str(count),
         ],
         capture_output=True,

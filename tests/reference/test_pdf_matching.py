@@ -76,7 +76,7 @@ def test_a_changed_photograph_is_found_and_no_other(
 
 @pytest.mark.parametrize(
     "box",
-    [(0.1, 0.2, 0.6, 0.6), (0.5, 0.0, 0.5, 0.9), (0.3, 0.35, 0.4, 0.45), (0.0, 0.1, 1.0, 0.5)],
+    [(0.5, 0.0, 0.5, 0.9), (0.3, 0.35, 0.4, 0.45)],
 )
 def test_a_cut_out_is_found_with_its_place(
     box: tuple[float, float, float, float], photos: list[Known], tmp_path: Path
