@@ -196,8 +196,7 @@ def write_pdf(
     boxes = " ".join(
         f"/{name} [{(around - more) * point:.3f} {(around - more) * point:.3f} "
         f"{(width - around + more) * point:.3f} {(height - around + more) * point:.3f}]"
-        # a hair within the trim: a bleed of 2.9999 mm would be found to be less than 3
-        for name, more in (("TrimBox", -0.001), ("BleedBox", 3.0), ("MediaBox", around))
+        for name, more in (("TrimBox", 0.0), ("BleedBox", 3.0), ("MediaBox", around))
     )
     kids = " ".join(f"{3 + 4 * i} 0 R" for i in range(len(places)))
     bodies = [
