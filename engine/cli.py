@@ -20,6 +20,7 @@ from pressworthy.placement import (
     parse_focus,
     parse_size,
 )
+from pressworthy.words import readable
 
 if TYPE_CHECKING:
     from pressworthy.cache import Cache
@@ -67,7 +68,7 @@ def _check(options: argparse.Namespace) -> int:
     if render is None:
         names = ", ".join(registry.report_formats)
         return _wrong(f"no report format is called {options.format!r}; there are {names}")
-    if options.output and options.output.exists() and not options.replace:
+    if options.output and _is_there(options.output) and not options.replace:
         return _wrong(f"{options.output} exists; give --replace to write over it")
     live = options.format == "lines"
     with _output(options.output, keep=live) as file:
@@ -192,7 +193,7 @@ def _prepare(options: argparse.Namespace) -> int:
     if render is None:
         names = ", ".join(registry.report_formats)
         return _wrong(f"no report format is called {options.format!r}; there are {names}")
-    if options.output and options.output.exists() and not options.replace:
+    if options.output and _is_there(options.output) and not options.replace:
         return _wrong(f"{options.output} exists; give --replace to write over it")
     work, waivers = _work(options, registry, options.house)
     houses = [house for house, _ in work]
@@ -250,7 +251,7 @@ def _proof(options: argparse.Namespace) -> int:
     printed = page.with_suffix(".pdf") if options.format == "pdf" else None
     browser = pdf.find_browser() if printed else ""
     for target in filter(None, (page, printed)):
-        if target.exists() and not options.replace:
+        if _is_there(target) and not options.replace:
             return _wrong(f"{target} exists; give --replace to write over it")
     work, waivers = _work(options, registry, options.house)
     if not work:
@@ -375,12 +376,12 @@ def _list_new(options: argparse.Namespace) -> int:
     # beside the folder: in it, a check of the folder would take it for a picture
     folder = options.folder if options.folder.name else options.folder.resolve()
     target = options.output or folder.parent / f"{folder.name or 'pictures'}.csv"
-    if target.exists() and not options.replace:
+    if _is_there(target) and not options.replace:
         return _wrong(f"{target} exists; give --replace to write over it")
     text, left_out = starting_list(options.folder, target.parent)
     _write(text, target)
     for reason in left_out:
-        print(reason, file=sys.stderr)
+        print(readable(reason), file=sys.stderr)
     print(f"{target}: {text.count(chr(10)) - 1} pictures; fill in page, house, width and height")
     return 0
 
@@ -390,7 +391,7 @@ def _list_from_pages(options: argparse.Namespace) -> int:
     from pressworthy.intake.files import walk
 
     target = options.output or options.pdf.with_suffix(".csv")
-    if target.exists() and not options.replace:
+    if _is_there(target) and not options.replace:
         return _wrong(f"{target} exists; give --replace to write over it")
     files = list(walk(options.paths))
     text = desk.listed_pages(options.pdf, files, target.parent)
@@ -440,8 +441,12 @@ def _registry(options: argparse.Namespace) -> Registry:
     return registry
 
 
+def _is_there(path: Path) -> bool:
+    return os.path.exists(path)  # noqa: PTH110 - Path.exists() raises where a name is too long
+
+
 def _wrong(message: str) -> int:
-    print(message, file=sys.stderr)
+    print(readable(message), file=sys.stderr)
     return 2
 
 
@@ -784,7 +789,7 @@ def _value(parse: Callable[[str], Any]) -> Callable[[str], Any]:
 
 def _folder(text: str) -> Path:
     path = Path(text)
-    if not path.is_dir():
+    if not os.path.isdir(path):  # noqa: PTH112 - Path.is_dir() raises where a name is too long
         raise argparse.ArgumentTypeError(f"{text!r} is no folder")
     return path
 

@@ -15,7 +15,7 @@ from typing import Any, TypeVar
 from uuid import uuid4
 
 from pressworthy import __version__
-from pressworthy.workers import watched
+from pressworthy.workers import Broke, settled, watched
 from pressworthy.yamlfile import SetupError
 
 Task = TypeVar("Task")
@@ -41,7 +41,7 @@ def run(
     """
     client = _client(scheduler)
     waiting = deque(tasks)
-    under_way: dict[Future[Result], Task] = {}
+    under_way: dict[Future[Result | Broke], Task] = {}
     run_id = uuid4().hex
     with client, client.get_executor(pure=False) as pool:
         while waiting or under_way:
@@ -96,11 +96,13 @@ def _client(scheduler: str) -> Any:
     return client
 
 
-def _result(future: Future[Result], task: Task, lost: Callable[[Task, str], Result]) -> Result:
+def _result(
+    future: Future[Result | Broke], task: Task, lost: Callable[[Task, str], Result]
+) -> Result:
     from distributed import KilledWorker
 
     try:
-        return future.result()
+        return settled(future.result(), task, lost)
     except KilledWorker:
         return lost(task, "every worker that took this picture died, or took too long")
     except CancelledError:
@@ -121,7 +123,7 @@ def _there(
     setup_args: tuple[Any, ...],
     work: Callable[[Task], Result],
     task: Task,
-) -> Result:
+) -> Result | Broke:
     """Do one task on a worker, set up once a run; one at a time, whatever its threads."""
     global _set_up_for
     with _lock:

@@ -42,7 +42,7 @@ from pressworthy.proof.pull import Pull, pull
 from pressworthy.report import Report
 from pressworthy.report.marked_proof import Sheet
 from pressworthy.units import figure
-from pressworthy.yamlfile import Fault, SetupError
+from pressworthy.yamlfile import Fault, SetupError, is_there
 
 PAGE = "page"
 """What stands in a rule's place where a page shows nothing that could be judged."""
@@ -387,7 +387,8 @@ def prepare(
         if len(wanted) == 1 and not scheduler:
             # a worker process would take a third of the time and has no other copy to protect
             _set_up(house, tuple(plugins))
-            stream = iter([work(wanted[0])])
+            done = workers.watched(work, wanted[0])
+            stream = iter([workers.settled(done, wanted[0], _lost_copy)])
         else:
             stream = _run(
                 work, wanted, _lost_copy, jobs=jobs, scheduler=scheduler, setup=_set_up,
@@ -637,7 +638,7 @@ def _of_list(verdict: Verdict, task: Task) -> Verdict:
     two equal lines was meant.
     """
     outcomes = verdict.outcomes
-    if task.name and not task.path.exists():
+    if task.name and not is_there(task.path):
         remedy = "Supply the file, or take its line out of the list."
         missing = Finding("missing-file", "missing", "there", "", remedy, Severity.STOP)
         outcomes = (Outcome(LIST, State.FOUND, (missing,)),)

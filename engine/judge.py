@@ -7,7 +7,6 @@ import math
 import signal
 import threading
 import time
-import traceback
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -21,6 +20,7 @@ from pressworthy.measure.icc import describe_profile
 from pressworthy.measure.ticket import ticket
 from pressworthy.picture import Picture
 from pressworthy.rule import Rule
+from pressworthy.words import what_broke
 
 RULE_SECONDS = 60.0
 
@@ -88,7 +88,7 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     except Unmeasured as cause:
         state, reason = State.UNMEASURED, str(cause)
     except Exception as error:
-        state, reason, findings = State.BROKEN, _where(error), ()
+        state, reason, findings = State.BROKEN, what_broke(error), ()
     weight = Severity(setting.severity.get("unmeasured", Severity.STOP))
     seconds = time.perf_counter() - start
     return Outcome(rule.name, state, findings, reason, seconds, weight, evidence)
@@ -130,7 +130,7 @@ def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> 
         found = rule.check_set(MappingProxyType(kept), MappingProxyType(setting.options))
         more = {path: tuple(_judged(f, rule, setting) for f in fs) for path, fs in found.items()}
     except Exception as error:
-        failure = _where(error)
+        failure = what_broke(error)
 
     if not (failure or any(more.values())):
         return verdicts
@@ -152,11 +152,6 @@ def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> 
 def _plain(evidence: Any) -> Any:
     """Return the evidence as it comes back from a file, so that it is the same in every run."""
     return json.loads(json.dumps(evidence))
-
-
-def _where(error: Exception) -> str:
-    where = traceback.extract_tb(error.__traceback__)[-1]
-    return f"{type(error).__name__}: {error} ({where.filename.rsplit('/', 1)[-1]}:{where.lineno})"
 
 
 def _judged(finding: Any, rule: Rule, setting: RuleSetting) -> Finding:

@@ -9,7 +9,10 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
 from typing import Any, TypeVar
+
+from pressworthy.words import what_broke
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -30,11 +33,11 @@ def run(
 
     setup(*setup_args) runs once in each worker. When a worker dies, the tasks then under way are
     tried again one by one, each in a worker of its own; the one that kills its worker again gets
-    lost(task, reason) for a result.
+    lost(task, reason) for a result, as does one whose work raises an error.
     """
     waiting = deque(tasks)
     while waiting:
-        under_way: dict[Future[Result], Task] = {}
+        under_way: dict[Future[Result | Broke], Task] = {}
         with _pool(min(jobs, len(waiting)), setup, setup_args) as pool:
             try:
                 while waiting or under_way:
@@ -48,8 +51,7 @@ def run(
                     done, _ = wait(under_way, return_when=FIRST_COMPLETED)
                     for future in done:
                         result = future.result()
-                        del under_way[future]
-                        yield result
+                        yield settled(result, under_way.pop(future), lost)
             except BrokenProcessPool:
                 pass
             except BaseException:
@@ -57,17 +59,31 @@ def run(
                 raise
         for future, task in under_way.items():
             if future.done() and not future.cancelled() and future.exception() is None:
-                yield future.result()
+                yield settled(future.result(), task, lost)
             else:
                 yield _alone(work, task, lost, setup, setup_args)
 
 
-def watched(work: Callable[[Task], Result], task: Task) -> Result:
+@dataclass(frozen=True)
+class Broke:
+    """What stands in a result's place where the work raised an error that none foresaw."""
+
+    why: str
+
+
+def settled(result: Result | Broke, task: Task, lost: Callable[[Task, str], Result]) -> Result:
+    """Return the result, or lost(task, reason) where there is none."""
+    return lost(task, result.why) if isinstance(result, Broke) else result
+
+
+def watched(work: Callable[[Task], Result], task: Task) -> Result | Broke:
     """Return the result of the work; a watchdog ends a process that hangs, even outside Python."""
     with open(os.devnull, "w") as nowhere:  # noqa: PTH123
         faulthandler.dump_traceback_later(TASK_SECONDS, exit=True, file=nowhere)
         try:
             return work(task)
+        except Exception as error:
+            return Broke(what_broke(error))
         finally:
             faulthandler.cancel_dump_traceback_later()
 
@@ -86,7 +102,7 @@ def _alone(
 ) -> Result:
     with _pool(1, setup, setup_args) as pool:
         try:
-            return pool.submit(watched, work, task).result()
+            return settled(pool.submit(watched, work, task).result(), task, lost)
         except BrokenProcessPool:
             return lost(task, "the worker process died, or took too long, on this picture, twice")
 

@@ -17,6 +17,7 @@ from typing import Any
 import yaml
 
 from pressworthy.units import UNITS, parse
+from pressworthy.words import readable
 
 MOST_BYTES = 1_000_000
 MOST_DEPTH = 20
@@ -53,7 +54,7 @@ class SetupError(Exception):
 
     def __init__(self, faults: Iterable[Fault | str]) -> None:
         self.faults = [f if isinstance(f, Fault) else Fault(None, (), f) for f in faults]
-        super().__init__("\n".join(map(str, self.faults)))
+        super().__init__("\n".join(readable(str(fault)) for fault in self.faults))
 
 
 @dataclass

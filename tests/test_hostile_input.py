@@ -24,11 +24,11 @@ from pressworthy.measure.metadata import read_iim, read_xmp
 from pressworthy.placement import parse_bleed, parse_focus, parse_size
 from pressworthy.plugins import load
 from pressworthy.prepare.encode import dress
-from pressworthy.report import readable
 from pressworthy.testing import CREDITED, draw, write_picture, xmp
 from pressworthy.units import UNITS
 from pressworthy.units import parse as parse_quantity
 from pressworthy.waivers import read_waivers
+from pressworthy.words import readable
 from pressworthy.yamlfile import SetupError, read
 
 YAML_PARTS = st.sampled_from(

@@ -11,6 +11,8 @@ from pressworthy import workers
 def work(task: str) -> str:
     if task == "dies":
         os._exit(3)
+    if task == "raises":
+        raise KeyError("none foresaw it")
     if task == "hangs":
         time.sleep(60)
     return task.upper()
@@ -27,6 +29,15 @@ def test_every_task_has_its_result_whatever_the_others_do(jobs: int) -> None:
         work, tasks, lambda task, why: f"lost {task}", jobs=jobs, setup=set_up, setup_args=(1.0,)
     )
     assert sorted(results) == ["A", "B", "C", "D", "E", "lost dies", "lost dies", "lost hangs"]
+
+
+def test_an_error_that_none_foresaw_costs_one_task() -> None:
+    done = workers.run(
+        work, ["a", "raises", "b"], lambda task, why: why, jobs=1, setup=set_up, setup_args=(1.0,)
+    )
+    one, why, two = done
+    assert (one, two) == ("A", "B")
+    assert why.startswith("KeyError: 'none foresaw it' (test_workers.py:")
 
 
 def test_no_tasks_are_no_work() -> None:

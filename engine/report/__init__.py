@@ -111,16 +111,6 @@ def weight(verdict: Verdict) -> tuple[int, tuple[str, ...]]:
     return (order.index(worst) if worst else len(order)), place
 
 
-def readable(text: str) -> str:
-    """Return text from a file made safe to show: no control, format or lone surrogate characters.
-
-    They are written as escapes, so that a file name can neither move the cursor nor hide.
-    """
-    return "".join(
-        c if c == " " or c.isprintable() else c.encode("unicode_escape").decode() for c in text
-    )
-
-
 @hookimpl
 def pressworthy_report_formats() -> Mapping[str, Callable[[Any], Iterable[str]]]:
     from pressworthy.report import json_report, junit, lines, sarif, text_report

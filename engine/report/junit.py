@@ -12,8 +12,9 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.report import CAUTION, Report, readable
+from pressworthy.report import CAUTION, Report
 from pressworthy.report.text_report import sentence
+from pressworthy.words import readable
 
 COUNTED = ("tests", "failures", "errors", "skipped")
 

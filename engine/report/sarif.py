@@ -16,8 +16,9 @@ from urllib.parse import quote
 
 from pressworthy import __version__
 from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.report import CAUTION, Report, readable
+from pressworthy.report import CAUTION, Report
 from pressworthy.report.text_report import sentence
+from pressworthy.words import readable
 
 SCHEMA = (
     "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"

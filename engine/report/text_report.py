@@ -8,9 +8,10 @@ from itertools import groupby
 from pathlib import Path
 
 from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.report import CAUTION, Report, readable
+from pressworthy.report import CAUTION, Report
 from pressworthy.units import figure
 from pressworthy.waivers import Use, WaiverUse
+from pressworthy.words import readable
 
 WIDTH = 96
 MARGIN = 10

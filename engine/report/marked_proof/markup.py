@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from html import escape
 
-from pressworthy.report import readable
+from pressworthy.words import readable
 
 VOID = frozenset({"br", "img", "input", "meta", "link"})
 
