@@ -17,10 +17,25 @@ from pressworthy.prepare import Made, Order, make
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.workers import cores
 
+ALONE = {
+    "test_check.py", "test_nothing_lost.py", "test_cache.py", "test_rule_pack.py",
+    "test_cluster.py", "test_long_runs.py", "test_icc_damage.py", "test_commands.py",
+    "test_workers.py", "test_check_pages.py", "test_picture_list.py",
+}  # fmt: skip
+"""Files whose tests share nothing and mostly wait: they fill the gaps between the others."""
+
 
 def pytest_xdist_auto_num_workers() -> int:
     """One more than there are processors: many tests wait for a command to start."""
     return cores() + 1
+
+
+@pytest.hookimpl(tryfirst=True)  # before xdist reads the groups
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Keep a file's tests in one process, as they share what is drawn once, but for a few files."""
+    for item in items:
+        if item.path.name not in ALONE:
+            item.add_marker(pytest.mark.xdist_group(str(item.path)))
 
 
 @pytest.fixture(autouse=True)
