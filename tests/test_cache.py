@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from pressworthy import cache as caching
-from pressworthy import desk
+from pressworthy import desk, workers
 from pressworthy.cache import Cache, judged_by, see, unchanged
 from pressworthy.cli import main
 from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
@@ -170,14 +170,14 @@ def test_a_second_run_decodes_nothing(
         return sorted(report.verdicts, key=lambda verdict: verdict.path)
 
     first = run()
-    work = desk.workers.run
+    work = workers.run
     given = []
 
     def watched(work_of: Any, left: Any, *more: Any, **named: Any) -> Any:
         given.extend(left)
         return work(work_of, left, *more, **named)
 
-    monkeypatch.setattr(desk.workers, "run", watched)
+    monkeypatch.setattr(workers, "run", watched)
     assert run() == first
     assert given == []
     write_picture(paths[1], draw(seed=9), words=CREDITED)

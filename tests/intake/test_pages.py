@@ -281,7 +281,7 @@ def test_a_form_bomb_is_stopped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
         inner = "A" if level == 0 else f"F{level - 1}"
         bomb[f"F{level}"] = form(f"/{inner} Do " * 12, {inner: 4 + level})
     path = write_pages(tmp_path / "p.pdf", "q 9 0 0 9 60 60 cm /F11 Do Q", bomb)
-    monkeypatch.setattr("pressworthy.desk.limit_process", short_limit)
+    monkeypatch.setattr("pressworthy.desk.pages.limit_process", short_limit)
     start = time.monotonic()
     with pytest.raises(SetupError, match="made to harm|more objects|more than"):
         placed_on(path)

@@ -1,0 +1,33 @@
+"""The jobs of the desk: take pictures in, judge them against a house, gather the report."""
+
+from pressworthy.desk.checking import check, check_picture
+from pressworthy.desk.pages import (
+    check_pages,
+    check_placed,
+    known_files,
+    listed_pages,
+    placed_by_house,
+    placed_on,
+)
+from pressworthy.desk.preparing import orders, prepare, prepare_copy
+from pressworthy.desk.proofing import Proofed, proof, proof_picture
+from pressworthy.desk.tasks import Task, listed
+
+__all__ = [
+    "Proofed",
+    "Task",
+    "check",
+    "check_pages",
+    "check_picture",
+    "check_placed",
+    "known_files",
+    "listed",
+    "listed_pages",
+    "orders",
+    "placed_by_house",
+    "placed_on",
+    "prepare",
+    "prepare_copy",
+    "proof",
+    "proof_picture",
+]
