@@ -104,6 +104,10 @@ class Verdict:
         """Return the outcomes that are neither a pass nor a finding."""
         return [o for o in self.outcomes if o.state in (State.UNMEASURED, State.BROKEN)]
 
+    def accepted(self) -> list[Outcome]:
+        """Return what persons accepted; a rule that does not judge such a picture is not told."""
+        return [o for o in self.outcomes if o.state is State.WAIVED and (o.findings or o.waiver)]
+
     def unjudged(self) -> list[Outcome]:
         """Return those of them that keep the picture from press, as all do unless the house
         weighs them lower; a broken rule always does."""

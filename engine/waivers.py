@@ -49,11 +49,12 @@ SCHEMA: Mapping[str, Any] = {
 
 
 class Use(StrEnum):
-    """What became of a waiver in a run."""
+    """What became of a waiver in a run: no such finding, or not even such a picture, was there."""
 
     APPLIED = "applied"
     EXPIRED = "expired"
     UNUSED = "unused"
+    ASTRAY = "astray"
 
 
 @dataclass(frozen=True)
@@ -82,6 +83,18 @@ class WaiverUse:
 
     waiver: Waiver
     use: Use
+
+    def describe(self) -> str:
+        """Return what became of it, in one sentence for a reader."""
+        fate = {
+            Use.APPLIED: "counts",
+            Use.EXPIRED: "has expired and counts no more",
+            Use.UNUSED: "was not needed",
+            Use.ASTRAY: "is for no picture of this run",
+        }[self.use]
+        waiver = self.waiver
+        what = [waiver.finding, waiver.picture, f"page {waiver.page}" if waiver.page else ""]
+        return f"A waiver {fate}: {', '.join(filter(None, what))}; {waiver.describe()}."
 
 
 def read_waivers(path: Path) -> tuple[Waiver, ...]:
@@ -145,6 +158,7 @@ class Accepting:
     def __init__(self, waivers: Sequence[Waiver], today: date) -> None:
         self._waivers = waivers
         self._valid = [waiver for waiver in waivers if waiver.until >= today]
+        self._met: set[int] = set()
         self._used: set[int] = set()
 
     def waived(self, verdict: Verdict) -> Verdict:
@@ -153,6 +167,7 @@ class Accepting:
         Where only some findings of a rule are accepted, it has two outcomes: found, and waived.
         """
         mine = [waiver for waiver in self._valid if _is_for(waiver, verdict)]
+        self._met.update(map(id, mine))
         if not mine:
             return verdict
         outcomes: list[Outcome] = []
@@ -167,7 +182,9 @@ class Accepting:
     def _use(self, waiver: Waiver) -> Use:
         if waiver not in self._valid:
             return Use.EXPIRED
-        return Use.APPLIED if id(waiver) in self._used else Use.UNUSED
+        if id(waiver) in self._used:
+            return Use.APPLIED
+        return Use.UNUSED if id(waiver) in self._met else Use.ASTRAY
 
 
 def _split(outcome: Outcome, waivers: Sequence[Waiver], used: set[int]) -> list[Outcome]:

@@ -45,7 +45,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if space := assumed_space(picture):
         told = f"{describe_profile(picture)}, read as {space}"
         remedy = "A person vouches for it: --assume, or the picture list."
-        yield Finding("vouched-for", told, "an embedded ICC profile", remedy=remedy)
+        yield Finding("vouched-for", told, "an ICC profile that says so", remedy=remedy)
         return
     mode = picture.header.mode
     stated = stated_space(picture)

@@ -34,7 +34,7 @@ CODES = {
     "edited-after-sharpening": "its pixels are not those that were prepared",
     "damaged-ticket": "it has a ticket that cannot be read, so nothing tells what it is for",
 }
-AGAIN = "Prepare it again from its master, {}."
+AGAIN = "Use it for what it was made for, or prepare it again from its master, {}."
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:

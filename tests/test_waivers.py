@@ -70,21 +70,22 @@ def test_the_last_day_counts_and_the_day_after_does_not() -> None:
 
 
 @pytest.mark.parametrize(
-    ("waiver", "applies"),
+    ("waiver", "use"),
     [
-        (a_waiver(picture="", page="3"), True),
-        (a_waiver(page="4"), False),
-        (a_waiver(picture="c.jpg"), False),
-        (a_waiver("resolution/too-many-pixels"), False),
-        (a_waiver("luminance/unmeasured"), True),
-        (a_waiver("credit/unmeasured"), False),
+        (a_waiver(picture="", page="3"), Use.APPLIED),
+        (a_waiver(page="4"), Use.ASTRAY),
+        (a_waiver(picture="c.jpg"), Use.ASTRAY),
+        (a_waiver("resolution/too-many-pixels"), Use.UNUSED),
+        (a_waiver("luminance/unmeasured"), Use.APPLIED),
+        (a_waiver("credit/unmeasured"), Use.UNUSED),
     ],
 )
-def test_what_a_waiver_is_for(waiver: Waiver, applies: bool) -> None:
+def test_what_a_waiver_is_for(waiver: Waiver, use: Use) -> None:
     report = accepted(a_report(), [waiver], DAY)
-    assert report.waivers[0].use is (Use.APPLIED if applies else Use.UNUSED)
-    assert (report.verdicts[0] != a_report().verdicts[0]) is applies
-    assert ("was not needed" in text(report)) is not applies
+    assert report.waivers[0].use is use
+    assert (report.verdicts[0] != a_report().verdicts[0]) is (use is Use.APPLIED)
+    assert ("was not needed" in text(report)) is (use is Use.UNUSED)
+    assert ("is for no picture of this run" in text(report)) is (use is Use.ASTRAY)
 
 
 def test_a_broken_rule_cannot_be_waived() -> None:

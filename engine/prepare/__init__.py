@@ -157,8 +157,9 @@ def render(
         intent=intent,
         black_point=black_point,
     )
-    if (plan.window.width, plan.window.height) != (image.width, image.height):
-        steps.append(f"cropped to {plan.window.width} x {plan.window.height} px")
+    cut = plan.window.width, plan.window.height
+    if cut != (image.width, image.height):
+        steps.append(f"cropped to {cut[0]} x {cut[1]} px")
     small = geometry.mirror_out(
         _computed(geometry.resample(light.image, plan.width, plan.height)), plan.mirror
     )
@@ -288,7 +289,9 @@ def _computed(image: Any) -> Any:
 
 def _resampled(plan: geometry.Plan) -> list[str]:
     across, down = plan.size()
-    steps = [f"brought to {across} x {down} px at {figure(plan.ppi, 'ppi')}"]
+    as_cut = (plan.width, plan.height) == (plan.window.width, plan.window.height)
+    verb = "kept" if as_cut else "brought to"
+    steps = [f"{verb} {across} x {down} px at {figure(plan.ppi, 'ppi')}"]
     if plan.short:
         steps[0] += f", its own: no pixels are invented to reach {figure(plan.short, 'ppi')}"
     if any(plan.mirror):

@@ -10,7 +10,7 @@ from pathlib import Path
 from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
 from pressworthy.report import CAUTION, Report
 from pressworthy.units import figure
-from pressworthy.waivers import Use, WaiverUse
+from pressworthy.waivers import Use
 from pressworthy.words import readable
 
 WIDTH = 96
@@ -28,8 +28,8 @@ def _lines(report: Report) -> Iterator[str]:
     yield ""
     clean = []
     for verdict in report.worst_first():
-        told = verdict.findings() or verdict.unmeasured() or _accepted(verdict)
-        if told or "made" in verdict.facts:
+        told = verdict.findings() or verdict.unmeasured() or verdict.accepted()
+        if told or {"made", "plan"} & verdict.facts.keys():
             yield from _picture(verdict)
             yield ""
         else:
@@ -52,9 +52,9 @@ def _head(report: Report) -> Iterator[str]:
 def _picture(verdict: Verdict) -> Iterator[str]:
     yield readable(verdict.path)
     facts = verdict.facts
-    if "made" in facts:
-        mark = "to make" if _planned(verdict) else "made"
-        yield from _wrapped(mark, readable(f"from {facts['master']}: {facts['made']}"))
+    for fact, mark in (("made", "made"), ("plan", "to make")):
+        if fact in facts:
+            yield from _wrapped(mark, readable(f"from {facts['master']}: {facts[fact]}"))
     if "width" in facts:
         size = f"{facts['width']} x {facts['height']} px {facts['mode']} {facts['format']}"
         place = f" at {verdict.placement}" if verdict.placement else ""
@@ -62,7 +62,7 @@ def _picture(verdict: Verdict) -> Iterator[str]:
         yield from _wrapped("", readable(f"{size}{place}{page}; ICC profile: {facts['icc']}"))
     for rule, finding in verdict.findings():
         yield from _finding(rule, finding)
-    for outcome in _accepted(verdict):
+    for outcome in verdict.accepted():
         found = [sentence(outcome.rule, finding) for finding in outcome.findings]
         yield from _wrapped("waived", readable("; ".join([*found, outcome.reason])))
     for (mark, reason), outcomes in groupby(_by_reason(verdict), key=_mark):
@@ -80,19 +80,6 @@ def _mark(outcome: Outcome) -> tuple[str, str]:
     """Return what stands in the margin for a rule without measurement, and its reason."""
     lighter = outcome.state is State.UNMEASURED and outcome.weight is not Severity.STOP
     return str(outcome.weight if lighter else outcome.state), outcome.reason
-
-
-def _planned(verdict: Verdict) -> bool:
-    return "made" in verdict.facts and not verdict.outcomes
-
-
-def _accepted(verdict: Verdict) -> list[Outcome]:
-    """Return what persons accepted; rules that do not judge such a picture are waived unsaid."""
-    return [
-        outcome
-        for outcome in verdict.outcomes
-        if outcome.state is State.WAIVED and (outcome.findings or outcome.waiver)
-    ]
 
 
 def _by_reason(verdict: Verdict) -> list[Outcome]:
@@ -151,31 +138,24 @@ def _foot(report: Report) -> Iterator[str]:
             f"Judged by check on masters, and not on their copies: {', '.join(sorted(waived))}.",
             WIDTH,
         )
-    planned = sum(map(_planned, report.verdicts))
+    planned = sum("plan" in verdict.facts for verdict in report.verdicts)
     if planned:
         counts["passed"] -= planned
         yield f"{planned} would be made; nothing was written, and nothing judged."
     sums = [] if planned else report.sums()
     if len(sums) > 1:
         for house, page, part in sums:
-            if not any(part[key] for key in named if key != "passed"):
+            if not any(part[key] for key in ("stop", "unjudged", "query")):
                 continue
             place = f"{house}, page {page}" if page else f"{house}, no page given"
             told = "; ".join(f"{part[key]} {text}" for key, text in named.items() if part[key])
             yield readable(f"{place}: {told}.")
     for use in report.waivers:
         if use.use is not Use.APPLIED and not planned:
-            yield from textwrap.wrap(readable(_left(use)), WIDTH)
+            yield from textwrap.wrap(readable(use.describe()), WIDTH)
     parts = [f"{counts[key]} {text}" for key, text in named.items() if counts[key]]
-    if let := sum(bool(_accepted(verdict)) for verdict in report.verdicts):
+    if let := sum(bool(verdict.accepted()) for verdict in report.verdicts):
         parts.append(f"{let} with something accepted")
     if parts:
         yield "; ".join(parts) + "."
     yield CAUTION
-
-
-def _left(use: WaiverUse) -> str:
-    waiver = use.waiver
-    page = f" page {waiver.page}" if waiver.page else ""
-    fate = "has expired and counts no more" if use.use is Use.EXPIRED else "was not needed"
-    return f"A waiver {fate}: {waiver.finding}, {waiver.picture}{page}; {waiver.describe()}."

@@ -53,9 +53,36 @@ def test_what_is_accepted_is_let_stand_on_the_copy_too(coated: House) -> None:
     given = sheet(coated, (verdict("a.jpg", SHORT), pull), (verdict("b.jpg"), pull))
     done = let_stand(given, [waiver], day)
     one, two = (marked.remarks for marked in next(numbered([done])))
-    assert [remark.what for remark in one] == ["resolution: too few pixels"]
+    assert [(remark.kind, remark.what) for remark in one] == [
+        ("stop", "resolution: too few pixels"),
+        ("waived", "luminance: too dark"),
+    ]
     assert [remark.what for remark in two] == ["luminance: too dark"]
     assert [use.use for use in done.report.waivers] == [Use.APPLIED]
+    assert "1</b> with something accepted" in marked_proof.render([done])
+
+
+def test_what_became_of_waivers_is_told_once_for_all_houses(coated: House) -> None:
+    day = date(2026, 6, 15)
+    night, dusk, old = (
+        Waiver("luminance/too-dark", name, "A. Editor", until, picture=f"{name}.jpg")
+        for name, until in (("night", day), ("dusk", day), ("old", date(2026, 6, 1)))
+    )
+    one = sheet(coated, (verdict("night.jpg", DARK), Pull()))
+    two = sheet(coated, (verdict("dusk.jpg", SHORT), Pull()))
+    page = marked_proof.render([let_stand(each, [night, dusk, old], day) for each in (one, two)])
+    assert "night.jpg; accepted" not in page
+    assert page.count("A waiver was not needed: luminance/too-dark, dusk.jpg") == 1
+    assert page.count("A waiver has expired and counts no more: luminance/too-dark, old.jpg") == 1
+
+
+def test_an_accepted_lack_of_a_measurement_is_shown(coated: House) -> None:
+    day = date(2026, 6, 15)
+    waiver = Waiver("credit/unmeasured", "known", "A. Editor", day, picture="a.jpg")
+    unmeasured = Outcome("credit", State.UNMEASURED, reason="no metadata")
+    given = sheet(coated, (verdict("a.jpg", unmeasured), Pull()))
+    page = marked_proof.render([let_stand(given, [waiver], day)])
+    assert "no metadata; accepted by A. Editor until 2026-06-15: known" in page
 
 
 class TestMarkup:

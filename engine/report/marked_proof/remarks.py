@@ -133,12 +133,21 @@ def _remarks(verdict: Verdict, pull: Pull) -> Iterator[Remark]:
             else ", ".join(spaced(outcome.rule) for outcome in rules)
         )
         yield Remark(_unmeasured_kind(rules), str(state), "", named, _sentence(reason))
-    for outcome in verdict.outcomes:
-        if outcome.state is State.WAIVED and (outcome.findings or outcome.waiver):
-            for finding in outcome.findings:
-                yield Remark(
-                    "waived", *_figures(finding), _what(outcome.rule, finding), outcome.reason
-                )
+    for outcome in verdict.accepted():
+        told |= {(outcome.rule, finding.code) for finding in outcome.findings}
+        yield from _let_stand(outcome, outcome.findings)
+    for outcome in copy.accepted() if copy else ():
+        alone = [f for f in outcome.findings if (outcome.rule, f.code) not in told]
+        if alone:
+            yield from _let_stand(outcome, alone, "On the prepared copy.")
+
+
+def _let_stand(outcome: Outcome, findings: Sequence[Finding], where: str = "") -> Iterator[Remark]:
+    for finding in findings:
+        what = _what(outcome.rule, finding)
+        yield Remark("waived", *_figures(finding), what, outcome.reason, where)
+    if not findings:
+        yield Remark("waived", "unmeasured", "", spaced(outcome.rule), outcome.reason, where)
 
 
 def _unmeasured_kind(outcomes: Sequence[Outcome]) -> str:

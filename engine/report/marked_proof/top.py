@@ -52,6 +52,9 @@ def glance(sheet: Sheet, pictures: Sequence[Marked], *, several: bool) -> Markup
         for kind, text in told.items()
         if counts[kind]
     ]
+    if let := sum(any(r.kind == "waived" for r in picture.remarks) for picture in pictures):
+        text = " with something accepted"
+        lines.append(tag("li", sign("waived"), tag("b", let), text, class_="kind waived"))
     house = sheet.house
     return tag(
         "section",
