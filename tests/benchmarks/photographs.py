@@ -3,7 +3,8 @@
 `python tests/benchmarks/photographs.py FOLDER` fetches Debian and npm packages into FOLDER (about
 780 MB) without installing them; scikit-image and scikit-learn are read where they are installed.
 Pictures were chosen by eye: photographs in colour, no drawings, no near-duplicates. Those of npm
-packages, MIT-licensed templates of web pages, are named in photographs.txt: source, package, file.
+packages, templates of web pages under the MIT licence (of @tabler/preview by its project, said from
+memory), are named in photographs.txt: source, package, file.
 """
 
 from __future__ import annotations
