@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import textwrap
+import xml.etree.ElementTree as ET
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from jsonschema import Draft202012Validator
 
 from pressworthy.cli import main
 from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.report import Report, accepted, json_report, text_report
+from pressworthy.report import Report, accepted, json_report, junit, sarif, text_report
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.waivers import Use, Waiver, read_waivers
@@ -107,6 +108,23 @@ def test_every_report_shows_it() -> None:
     waived = [o for p in data["pictures"] for o in p["outcomes"] if o["state"] == "waived"]
     assert len(waived) == 2
     assert waived[0]["findings"][0]["id"] == "resolution/too-few-pixels:a.jpg:3"
+
+
+def test_every_report_tells_of_waivers_that_did_nothing() -> None:
+    waivers = [a_waiver("credit/unmeasured"), a_waiver(picture="<c>.jpg")]
+    report = accepted(a_report(), waivers, DAY)
+    not_needed = "A waiver was not needed: credit/unmeasured, a.jpg;"
+    astray = "A waiver is for no picture of this run: resolution/too-few-pixels, <c>.jpg;"
+    shown = " ".join(text(report).split())
+    assert not_needed in shown and astray in shown
+    uses = [w["use"] for w in json.loads("".join(json_report.render(report)))["waivers"]]
+    assert uses == ["unused", "astray"]
+    run = json.loads("".join(sarif.render(report)))["runs"][0]
+    notices = run["invocations"][0]["toolExecutionNotifications"]
+    assert [notice["level"] for notice in notices] == ["note", "note"]
+    assert notices[1]["message"]["text"].startswith(astray)
+    output = ET.fromstring("".join(junit.render(report))).findtext("testsuite/system-out") or ""
+    assert not_needed in output and astray in output
 
 
 def test_every_fault_of_a_waiver_file(tmp_path: Path) -> None:

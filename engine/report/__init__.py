@@ -10,7 +10,7 @@ from typing import Any
 from pressworthy.finding import Severity, Verdict
 from pressworthy.hookspecs import hookimpl
 from pressworthy.kept import Kept
-from pressworthy.waivers import Accepting, Waiver, WaiverUse
+from pressworthy.waivers import Accepting, Use, Waiver, WaiverUse
 
 CAUTION = "These are measurements, no contract proof: the printer's own data and advice come first."
 
@@ -47,6 +47,10 @@ class Report:
     def counts(self) -> dict[str, int]:
         """Return how many pictures there are, by the weightiest thing said of each."""
         return _counts(self.verdicts)
+
+    def left_over(self) -> list[WaiverUse]:
+        """Return the waivers that accepted nothing: expired, not needed, or for no picture here."""
+        return [use for use in self.waivers if use.use is not Use.APPLIED]
 
     def sums(self) -> list[tuple[str, str, dict[str, int]]]:
         """Return (house, page, counts as `counts` gives them), pages in reading order."""

@@ -34,7 +34,9 @@ def render(report: Report) -> Iterator[str]:
             if (verdict.house or report.house) == house:
                 for outcome in verdict.outcomes:
                     yield ET.tostring(_case(verdict, outcome), "unicode") + "\n"
-        yield f"<system-out>{CAUTION}</system-out>\n</testsuite>\n"
+        told = ET.Element("system-out")
+        told.text = "\n".join([readable(use.describe()) for use in report.left_over()] + [CAUTION])
+        yield ET.tostring(told, "unicode") + "\n</testsuite>\n"
     yield "</testsuites>\n"
 
 

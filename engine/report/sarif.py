@@ -2,7 +2,7 @@
 
 Stop is an error, query a warning, note a note. What was not measured or broke is told as a result
 of kind ``open``, so that it can be no pass; a waived finding is a result with an accepted
-suppression that carries its justification.
+suppression that carries its justification; a waiver that did nothing is a notification.
 """
 
 from __future__ import annotations
@@ -41,6 +41,10 @@ def render(report: Report) -> Iterator[str]:
         "properties": {"command": report.command, "house": report.house, "output": report.output},
         "results": [],
     }
+    if notices := [readable(use.describe()) for use in report.left_over()]:
+        told = [{"message": {"text": text}, "level": "note"} for text in notices]
+        done = {"executionSuccessful": True, "toolExecutionNotifications": told}
+        run = {"invocations": [done], **run}
     log = {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
     head, _, tail = json.dumps(log, indent=2).rpartition("[]")
     yield f"{head}["

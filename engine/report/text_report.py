@@ -10,7 +10,6 @@ from pathlib import Path
 from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
 from pressworthy.report import CAUTION, Report
 from pressworthy.units import figure
-from pressworthy.waivers import Use
 from pressworthy.words import readable
 
 WIDTH = 96
@@ -150,9 +149,8 @@ def _foot(report: Report) -> Iterator[str]:
             place = f"{house}, page {page}" if page else f"{house}, no page given"
             told = "; ".join(f"{part[key]} {text}" for key, text in named.items() if part[key])
             yield readable(f"{place}: {told}.")
-    for use in report.waivers:
-        if use.use is not Use.APPLIED and not planned:
-            yield from textwrap.wrap(readable(use.describe()), WIDTH)
+    for use in [] if planned else report.left_over():
+        yield from textwrap.wrap(readable(use.describe()), WIDTH)
     parts = [f"{counts[key]} {text}" for key, text in named.items() if counts[key]]
     if let := sum(bool(verdict.accepted()) for verdict in report.verdicts):
         parts.append(f"{let} with something accepted")

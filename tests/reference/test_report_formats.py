@@ -45,6 +45,7 @@ def report() -> Report:
     waivers = [
         Waiver("resolution/known", "why not", "A. Editor", date(2026, 1, 1), page="3"),
         Waiver("ink/unmeasured", "known", "A. Editor", date(2026, 1, 1), page="3"),
+        Waiver("ink/too-much", HOSTILE, "A. Editor", date(2025, 1, 1), picture=HOSTILE),
     ]
     return accepted(plain, waivers, date(2026, 1, 1))
 
