@@ -29,7 +29,7 @@ LEVELS = {Severity.STOP: "error", Severity.QUERY: "warning", Severity.NOTE: "not
 def render(report: Report) -> Iterator[str]:
     """Yield the report in parts; the same run gives the same text."""
     names = sorted({r["ruleId"] for verdict in report.verdicts for r in _results(verdict)})
-    run = {
+    run: dict[str, Any] = {
         "tool": {
             "driver": {
                 "name": "pressworthy",

@@ -10,7 +10,7 @@ import pytest
 from pdf_writer import image, stream, write_pages
 
 from pressworthy.cli import main
-from pressworthy.intake.pages_beyond import beyond
+from pressworthy.intake.pages.beyond import beyond
 
 BOX = "/MediaBox [0 0 500 700]"
 GRAY = image(np.full((60, 80), 128, np.uint8), "/DeviceGray")
