@@ -108,7 +108,8 @@ def lay_out(work: Path) -> None:
     sys.path.insert(0, str(ROOT / "demo"))
     from issue import draw_issue
 
-    drawn = ROOT / "demo" / "out" / "masters"
+    # afresh: those in demo/out may be of an earlier version
+    drawn = work / "drawn"
     draw_issue(drawn)
     (work / "issue" / "masters").mkdir(parents=True)
     for master in sorted((drawn / "slack-tide").iterdir()):
@@ -248,7 +249,7 @@ def draw(work: Path) -> None:
     houses = {name: load_house(name, registry) for name in names}
     magazine = load_house(str(ROOT / "demo" / "houses" / "slack-tide.yaml"), registry)
     masters = work / "issue" / "masters"
-    courier = ROOT / "demo" / "out" / "masters" / "ebbworth-courier"
+    courier = work / "drawn" / "ebbworth-courier"
     with playwright.sync_playwright() as driver:
         browser = driver.chromium.launch(
             executable_path="/usr/bin/chromium", headless=True, args=FLAGS
