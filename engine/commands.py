@@ -217,9 +217,8 @@ def proof(options: argparse.Namespace) -> int:
     _make_folder(options.into)
     settings = {"plugins": options.plugin, "jobs": options.jobs, "progress": _progress}
     settings["scheduler"] = options.scheduler
-    today = date.today()
     pulled = [desk.proof(tasks, house, **settings) for house, tasks in work]
-    sheets = [let_stand(one, waivers, today) for one in pulled]
+    sheets = let_stand(pulled, waivers, date.today())
     _write(marked_proof.render(sheets), page)
     print(page)
     if printed:

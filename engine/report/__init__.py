@@ -48,9 +48,9 @@ class Report:
         """Return how many pictures there are, by the weightiest thing said of each."""
         return _counts(self.verdicts)
 
-    def left_over(self) -> list[WaiverUse]:
-        """Return the waivers that accepted nothing: expired, not needed, or for no picture here."""
-        return [use for use in self.waivers if use.use is not Use.APPLIED]
+    def left_over(self) -> list[str]:
+        """Return a sentence on each waiver that accepted nothing: expired, not needed, astray."""
+        return [use.describe() for use in self.waivers if use.use is not Use.APPLIED]
 
     def sums(self) -> list[tuple[str, str, dict[str, int]]]:
         """Return (house, page, counts as `counts` gives them), pages in reading order."""

@@ -28,15 +28,15 @@ def render(report: Report) -> Iterator[str]:
             mine.update(["tests", *(part.tag for part in _case(verdict, outcome))])
     yield '<?xml version="1.0" encoding="UTF-8"?>\n'
     yield _opened("testsuites", "pressworthy", sum(counts.values(), Counter()), COUNTED[:3])
+    foot = ET.Element("system-out")
+    foot.text = "\n".join([*map(readable, report.left_over()), CAUTION])
     for house, mine in counts.items():
         yield _opened("testsuite", house, mine, COUNTED)
         for verdict in report.worst_first():
             if (verdict.house or report.house) == house:
                 for outcome in verdict.outcomes:
                     yield ET.tostring(_case(verdict, outcome), "unicode") + "\n"
-        told = ET.Element("system-out")
-        told.text = "\n".join([readable(use.describe()) for use in report.left_over()] + [CAUTION])
-        yield ET.tostring(told, "unicode") + "\n</testsuite>\n"
+        yield ET.tostring(foot, "unicode") + "\n</testsuite>\n"
     yield "</testsuites>\n"
 
 

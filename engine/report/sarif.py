@@ -39,12 +39,12 @@ def render(report: Report) -> Iterator[str]:
         },
         "columnKind": "unicodeCodePoints",
         "properties": {"command": report.command, "house": report.house, "output": report.output},
-        "results": [],
     }
-    if notices := [readable(use.describe()) for use in report.left_over()]:
-        told = [{"message": {"text": text}, "level": "note"} for text in notices]
+    if notices := report.left_over():
+        told = [{"message": {"text": readable(text)}, "level": "note"} for text in notices]
         done = {"executionSuccessful": True, "toolExecutionNotifications": told}
-        run = {"invocations": [done], **run}
+        run["invocations"] = [done]
+    run["results"] = []  # last: what stands before and after it is written around the results
     log = {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
     head, _, tail = json.dumps(log, indent=2).rpartition("[]")
     yield f"{head}["

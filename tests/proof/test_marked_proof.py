@@ -51,7 +51,7 @@ def test_what_is_accepted_is_let_stand_on_the_copy_too(coated: House) -> None:
     waiver = Waiver("luminance/too-dark", "night", "A. Editor", day, picture="a.jpg")
     pull = Pull(copy=verdict("/tmp/copy.tif", DARK))
     given = sheet(coated, (verdict("a.jpg", SHORT), pull), (verdict("b.jpg"), pull))
-    done = let_stand(given, [waiver], day)
+    (done,) = let_stand([given], [waiver], day)
     one, two = (marked.remarks for marked in next(numbered([done])))
     assert [(remark.kind, remark.what) for remark in one] == [
         ("stop", "resolution: too few pixels"),
@@ -70,7 +70,7 @@ def test_what_became_of_waivers_is_told_once_for_all_houses(coated: House) -> No
     )
     one = sheet(coated, (verdict("night.jpg", DARK), Pull()))
     two = sheet(coated, (verdict("dusk.jpg", SHORT), Pull()))
-    page = marked_proof.render([let_stand(each, [night, dusk, old], day) for each in (one, two)])
+    page = marked_proof.render(let_stand([one, two], [night, dusk, old], day))
     assert "night.jpg; accepted" not in page
     assert page.count("A waiver was not needed: luminance/too-dark, dusk.jpg") == 1
     assert page.count("A waiver has expired and counts no more: luminance/too-dark, old.jpg") == 1
@@ -81,7 +81,7 @@ def test_an_accepted_lack_of_a_measurement_is_shown(coated: House) -> None:
     waiver = Waiver("credit/unmeasured", "known", "A. Editor", day, picture="a.jpg")
     unmeasured = Outcome("credit", State.UNMEASURED, reason="no metadata")
     given = sheet(coated, (verdict("a.jpg", unmeasured), Pull()))
-    page = marked_proof.render([let_stand(given, [waiver], day)])
+    page = marked_proof.render(let_stand([given], [waiver], day))
     assert "no metadata; accepted by A. Editor until 2026-06-15: known" in page
 
 

@@ -11,7 +11,6 @@ from pressworthy.report.marked_proof.drawn import SIGNS, sign
 from pressworthy.report.marked_proof.markup import Markup, joined, tag
 from pressworthy.report.marked_proof.remarks import WORDS, Sheet
 from pressworthy.report.marked_proof.top import CAUTION
-from pressworthy.waivers import Use, Waiver, WaiverUse
 
 
 def foot(sheets: Sequence[Sheet]) -> Markup:
@@ -41,19 +40,10 @@ def foot(sheets: Sequence[Sheet]) -> Markup:
             "Mono: in black ink alone. Before and after: without and with the sharpening for this "
             "output.",
         ),
-        joined(tag("p", line) for line in _left_over(sheets)),
+        joined(tag("p", line) for line in sheets[0].report.left_over()),
         tag("p", CAUTION, class_="caution"),
         tag("p", joined(_chains(sheets)), class_="chain"),
     )
-
-
-def _left_over(sheets: Sequence[Sheet]) -> list[str]:
-    """Return what is to be said of waivers that count for no picture on any sheet."""
-    best: dict[Waiver, WaiverUse] = {}
-    for use in (use for sheet in sheets for use in sheet.report.waivers):
-        known = best.setdefault(use.waiver, use)
-        best[use.waiver] = min(known, use, key=lambda one: list(Use).index(one.use))
-    return [use.describe() for use in best.values() if use.use is not Use.APPLIED]
 
 
 def _chains(sheets: Sequence[Sheet]) -> Iterator[str]:

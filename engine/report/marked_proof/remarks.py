@@ -34,8 +34,11 @@ class Sheet:
     pulls: tuple[Pull, ...]
 
 
-def let_stand(sheet: Sheet, waivers: Sequence[Waiver], today: date) -> Sheet:
-    """Return the sheet with what persons accepted waived, on the pictures and on their copies."""
+def let_stand(sheets: Sequence[Sheet], waivers: Sequence[Waiver], today: date) -> list[Sheet]:
+    """Return the sheets with what persons accepted waived, on the pictures and on their copies.
+
+    Every sheet's report tells what became of the waivers in the whole proof.
+    """
     accepting = Accepting(waivers, today)
 
     def of_copy(pull: Pull, verdict: Verdict) -> Pull:
@@ -45,10 +48,14 @@ def let_stand(sheet: Sheet, waivers: Sequence[Waiver], today: date) -> Sheet:
         named = replace(pull.copy, path=verdict.path, name=verdict.name, page=verdict.page)
         return replace(pull, copy=accepting.waived(named))
 
-    verdicts = [accepting.waived(verdict) for verdict in sheet.report.verdicts]
-    pulls = tuple(map(of_copy, sheet.pulls, verdicts))
-    report = replace(sheet.report, verdicts=verdicts, waivers=accepting.uses())
-    return replace(sheet, report=report, pulls=pulls)
+    done = []
+    for sheet in sheets:
+        verdicts = [accepting.waived(verdict) for verdict in sheet.report.verdicts]
+        pulls = tuple(map(of_copy, sheet.pulls, verdicts))
+        report = replace(sheet.report, verdicts=verdicts)
+        done.append(replace(sheet, report=report, pulls=pulls))
+    uses = accepting.uses()
+    return [replace(sheet, report=replace(sheet.report, waivers=uses)) for sheet in done]
 
 
 @dataclass(frozen=True)
