@@ -111,9 +111,8 @@ def lay_out(work: Path) -> None:
     # afresh: those in demo/out may be of an earlier version
     drawn = work / "drawn"
     draw_issue(drawn)
-    (work / "issue" / "masters").mkdir(parents=True)
-    for master in sorted((drawn / "slack-tide").iterdir()):
-        (work / "issue" / "masters" / master.name).write_bytes(master.read_bytes())
+    (work / "issue").mkdir()
+    (drawn / "slack-tide").rename(work / "issue" / "masters")
     for name in ("demo", "docs"):
         (work / name).symlink_to(ROOT / name)
 

@@ -11,6 +11,7 @@ Takes about a quarter of an hour on two cores.
 from __future__ import annotations
 
 import argparse
+import functools
 import json
 import sys
 import time
@@ -445,19 +446,21 @@ def resolution_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, An
     fit = ((factor == 1) & (state != "soft")) | (factor >= 1.5)
     cuts = [upscaling.FEATURES.index(f"share {c:.2f} p97") for c in upscaling.CUTS]
 
+    before_cells = numbers[:, : upscaling.BEFORE_CELLS]
+
     def fitted(rows: Any) -> tuple[Any, Any, Any]:
         net = networks(numbers[rows], classes[rows], 8, 5, 1.0)
         sizes = Ridge(1.0).fit(numbers[rows][:, cuts], np.log(factor[rows]))
         larger = rows[factor[rows] > 1]
         above = (factor[larger] > 2).astype(int)
-        doubled = networks(numbers[larger][:, : upscaling.BEFORE_CELLS], above, 8, 3, 1.0)
+        doubled = networks(before_cells[larger], above, 8, 3, 1.0)
         return net, sizes, doubled
 
     score, reach, double = np.zeros((3, len(samples)))
     for train, test in GroupKFold(8).split(numbers, classes, group):
         net, sizes, doubled = fitted(train[fit[train]])
         score[test] = votes(net, numbers[test])[:, 1]
-        double[test] = votes(doubled, numbers[test][:, : upscaling.BEFORE_CELLS])[:, 1]
+        double[test] = votes(doubled, before_cells[test])[:, 1]
         reach[test] = np.exp(np.clip(sizes.predict(numbers[test][:, cuts]), 0, 2))
     chance = np.exp(score)
     named = np.array([
@@ -573,7 +576,7 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
                      f"{folded.mean():.0%} |")  # fmt: skip
 
     def deliveries(tag: int, true: int, of: str, size: int, seed: int) -> Any:
-        """Draw deliveries of one source: one version of each picture, mean gain, ranks."""
+        """Draw deliveries of one source: rows, one version of each picture."""
         rng = np.random.default_rng(seed)
         rows = np.flatnonzero(base & ~dumb[:, tag] & (truth == true) & (source == of))
         by = {name: rows[group[rows] == name] for name in np.unique(group[rows])}
@@ -585,6 +588,11 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
 
     def mean_gain(tag: int, rows: Any) -> float:
         return max(float((log_p[rows, h] - log_p[rows, tag]).mean()) for h in range(4) if h != tag)
+
+    @functools.cache
+    def pooled(tag: int, true: int, of: str, size: int, seed: int) -> Any:
+        """Return the mean gains of deliveries drawn of one source."""
+        return np.array([mean_gain(tag, rows) for rows in deliveries(tag, true, of, size, seed)])
 
     lines += [
         "",
@@ -598,22 +606,16 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
     limits = []
     for size in (3, 6, 12):
         highest = {
-            (of, tag): float(np.percentile(
-                [mean_gain(tag, rows) for rows in deliveries(tag, tag, of, size, 1)], 99))
-            for of in photos for tag in range(4)
-        }  # fmt: skip
+            (of, tag): float(np.percentile(pooled(tag, tag, of, size, 1), 99))
+            for of in photos
+            for tag in range(4)
+        }
         limits.append([size, round(max(highest.values()), 2)])
         shares = []
         for held in photos:
             at = max(v for (of, _), v in highest.items() if of != held)
-            false = max(
-                np.mean([mean_gain(t, r) > at for r in deliveries(t, t, held, size, 2)])
-                for t in range(4)
-            )
-            found = [
-                np.mean([mean_gain(t, r) > at for r in deliveries(t, true, held, size, 3)])
-                for true, t in pairs
-            ]
+            false = max((pooled(t, t, held, size, 2) > at).mean() for t in range(4))
+            found = [(pooled(t, true, held, size, 3) > at).mean() for true, t in pairs]
             shares.append([false, *found])
             cells = [f"{false:.1%}", *(f"{share:.0%}" for share in found)]
             lines.append(f"| {size} | {held} | {at:.2f} | " + " | ".join(cells) + " |")
@@ -630,13 +632,10 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
         "|---" * 8 + "|",
     ]
     for of in photos:
-        cells = []
-        for true, tag in pairs:
-            wrong, right_ones = (
-                [mean_gain(tag, rows) for rows in deliveries(tag, t, of, 12, 3)]
-                for t in (true, tag)
-            )
-            cells.append(f"{auc(wrong, right_ones):.3f}")
+        cells = [
+            f"{auc(pooled(tag, true, of, 12, 3), pooled(tag, tag, of, 12, 3)):.3f}"
+            for true, tag in pairs
+        ]
         lines.append(f"| {of} | " + " | ".join(cells) + " |")
 
     lines += [

@@ -197,23 +197,19 @@ def coloured(folder: Path) -> list[Photograph]:
         (Path(sklearn.__file__).parent / "datasets/images", "china.jpg flower.jpg"),
     ):
         kit += [Photograph("kit", home / name) for name in names.split()]
-    chosen = [line.split(" ", 2) for line in CHOSEN.read_text("utf-8").splitlines()]
-    npm = {
-        source: [
-            Photograph(source, folder / "npm" / package / "package" / file)
-            for name, package, file in chosen
-            if name == source
-        ]
-        for source in ("desks", "portraits", "stock")
-    }
+    chosen = (line.split(" ", 2) for line in CHOSEN.read_text("utf-8").splitlines())
+    npm = [
+        Photograph(source, folder / "npm" / package / "package" / file)
+        for source, package, file in chosen
+    ]
     by_source = {
         "wallpapers": large(folder),
         "gcompris": _all(folder, "gcompris-qt-data", "pictures/*.webp"),
         "stamps": stamps,
         "kit": kit,
-        **npm,
     }
-    return [Photograph(source, photo.path) for source, them in by_source.items() for photo in them]
+    named = (Photograph(source, one.path) for source, them in by_source.items() for one in them)
+    return [*named, *npm]
 
 
 def _all(
