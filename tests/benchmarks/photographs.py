@@ -3,8 +3,9 @@
 `python tests/benchmarks/photographs.py FOLDER` fetches Debian and npm packages into FOLDER (about
 780 MB) without installing them; scikit-image and scikit-learn are read where they are installed.
 Pictures were chosen by eye: photographs in colour, no drawings, no near-duplicates. Those of npm
-packages, templates of web pages under the MIT licence (of @tabler/preview by its project, said from
-memory), are named in photographs.txt: source, package, file.
+packages, templates of web pages and demonstrations of galleries under open licences (MIT or ISC; of
+@vendure/create GPL; of @tabler/preview MIT by its project, said from memory), are named in
+photographs.txt: source, package, file.
 """
 
 from __future__ import annotations
@@ -35,11 +36,16 @@ DEBIAN = (
 )
 NPM = {
     "@tabler/preview": "1.2.0",
+    "@vendure/create": "3.7.3",
     "admin-lte": "3.2.0",
+    "adminbsb-materialdesign": "1.0.7",
     "argon-design-system-free": "1.2.0",
+    "bxslider": "4.2.17",
     "gentelella": "1.4.0",
     "material-dashboard": "3.1.0",
     "material-kit": "2.0.4",
+    "ng-image-gallery": "2.1.4",
+    "simplelightbox": "2.14.3",
     "startbootstrap-agency": "7.0.12",
     "startbootstrap-business-casual": "7.0.9",
     "startbootstrap-clean-blog": "6.0.9",
@@ -47,6 +53,8 @@ NPM = {
     "startbootstrap-landing-page": "6.0.6",
     "startbootstrap-one-page-wonder": "6.0.6",
     "startbootstrap-stylish-portfolio": "6.0.6",
+    "uikit": "3.25.29",
+    "vue-masonry-gallery": "1.1.1",
 }
 CHOSEN = Path(__file__).with_suffix(".txt")
 # the resource files of gcompris-qt-data that hold photographs, and which of their WebP pictures,
@@ -172,11 +180,12 @@ def large(folder: Path) -> list[Photograph]:
 
 
 def coloured(folder: Path) -> list[Photograph]:
-    """Return photographs for their colours, of any size, by seven unlike sources.
+    """Return photographs for their colours, of any size, by nine unlike sources.
 
     wallpapers; gcompris, mostly encyclopaedia photographs; stamps, objects cut out; kit, the test
     pictures of image libraries and a desktop's portraits of things; desks, one collection of rooms
-    and people at work; portraits, faces; stock, what other web pages were furnished with.
+    and people at work; portraits, faces; stock, what other web pages were furnished with; shop,
+    things for sale; views, landscapes, rooms and people of galleries on the web.
     """
     import skimage
     import sklearn
