@@ -95,11 +95,15 @@ def check_set(seen: Mapping[str, Any], options: Options) -> Mapping[str, Sequenc
             )
             found |= {p: [Finding(code, gain, limit, "nats", remedy)] for p in paths}
             continue
-        first = max(paths, key=lambda path: seen[path]["gain"])
-        half = thresholds(tag).note / 2
-        if seen[first]["gain"] > half:
-            remedy = f"Of {len(paths)} pictures tagged {tag} here, look at this one first."
-            found[first] = [Finding("odd-one-out", seen[first]["gain"], half, "nats", remedy)]
+        first, second, *_ = sorted(paths, key=lambda path: -seen[path]["gain"])
+        most, least = seen[first]["gain"], thresholds(tag).note
+        # a lower limit would find more and name a picture in most honest deliveries
+        if most > least:
+            remedy = (
+                f"Of {len(paths)} pictures tagged {tag} here look at this one first; the next in "
+                f"doubt is {Path(second).name} with {seen[second]['gain']:.1f} nats."
+            )
+            found[first] = [Finding("odd-one-out", most, least, "nats", remedy)]
     return found
 
 

@@ -175,11 +175,18 @@ def test_srgb_and_p3_confused_throughout_is_only_doubtful() -> None:
 
 
 def test_the_odd_one_comes_first() -> None:
-    seen = {f"/a/{i}.jpg": _evidence("sRGB", "sRGB", 0) for i in range(11)}
-    seen["/a/odd.jpg"] = _evidence("sRGB", "ROMM RGB", thresholds("sRGB").note)
+    note = thresholds("sRGB").note
+    seen = {f"/a/{i}.jpg": _evidence("sRGB", "sRGB", 0) for i in range(10)}
+    seen["/a/next.jpg"] = _evidence("sRGB", "ROMM RGB", note - 0.1)
+    seen["/a/odd.jpg"] = _evidence("sRGB", "ROMM RGB", note + 0.1)
     findings = check_set(seen, OPTIONS)
     assert set(findings) == {"/a/odd.jpg"}
-    assert findings["/a/odd.jpg"][0].code == "odd-one-out"
+    (found,) = findings["/a/odd.jpg"]
+    assert found.code == "odd-one-out"
+    assert f"next.jpg with {note - 0.1:.1f} nats" in found.remedy
+    # one of twelve is always first: without doubt of its own it is not named
+    del seen["/a/odd.jpg"]
+    assert not check_set(seen, OPTIONS)
 
 
 def test_limits_fall_with_the_number_of_pictures() -> None:
