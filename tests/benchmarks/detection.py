@@ -613,7 +613,7 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
     ]
     pairs = ((0, 3), (3, 0), (1, 3), (3, 1), (0, 1), (1, 0), (2, 0))
     limits = []
-    for size in (3, 6, 12):
+    for size in (3, 4, 6, 8, 12):
         highest = {
             (of, tag): float(np.percentile(pooled(tag, tag, of, size, 1), 99))
             for of in photos
@@ -626,11 +626,9 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
             false = max((pooled(t, t, held, size, 2) > at).mean() for t in range(4))
             found = [(pooled(t, true, held, size, 3) > at).mean() for true, t in pairs]
             shares.append([false, *found])
-            cells = [f"{false:.1%}", *(f"{share:.0%}" for share in found)]
-            lines.append(f"| {size} | {held} | {at:.2f} | " + " | ".join(cells) + " |")
-        false, *found = np.mean(shares, axis=0)
-        cells = [f"{false:.1%}", *(f"{share:.0%}" for share in found)]
-        lines.append(f"| {size} | mean | | " + " | ".join(cells) + " |")
+            if size == 12:
+                lines.append(delivery_row(size, held, f"{at:.2f}", shares[-1]))
+        lines.append(delivery_row(size, "mean", f"{limits[-1][1]:.2f} by all", np.mean(shares, 0)))
 
     lines += [
         "",
@@ -692,6 +690,13 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
     }
     every = fitted(np.arange(len(samples)))
     return lines, {**plain(every), **thresholds, "delivery": limits}
+
+
+def delivery_row(size: int, source: str, limit: str, shares: Sequence[float]) -> str:
+    """Return a row of the table of deliveries: false alarms, then the share found of each pair."""
+    false, *found = shares
+    cells = [f"{false:.1%}", *(f"{share:.0%}" for share in found)]
+    return f"| {size} | {source} | {limit} | " + " | ".join(cells) + " |"
 
 
 def surfaces() -> dict[str, Any]:
