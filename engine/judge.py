@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import numbers
 import signal
 import threading
 import time
@@ -87,7 +88,7 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
         state = State.FOUND if findings else State.PASSED
     except Unmeasured as cause:
         state, reason = State.UNMEASURED, str(cause)
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         state, reason, findings = State.BROKEN, what_broke(error), ()
     weight = Severity(setting.severity.get("unmeasured", Severity.STOP))
     seconds = time.perf_counter() - start
@@ -129,7 +130,7 @@ def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> 
     try:
         found = rule.check_set(MappingProxyType(kept), MappingProxyType(setting.options))
         more = {path: tuple(_judged(f, rule, setting) for f in fs) for path, fs in found.items()}
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         failure = what_broke(error)
 
     if not (failure or any(more.values())):
@@ -159,7 +160,21 @@ def _judged(finding: Any, rule: Rule, setting: RuleSetting) -> Finding:
         raise TypeError(f"the rule gave {type(finding).__name__} in place of a Finding")
     if finding.code not in rule.codes:
         raise ValueError(f"the rule gave the code {finding.code!r}, which it does not declare")
-    for value in (finding.measured, finding.limit):
-        if isinstance(value, float) and not math.isfinite(value):
-            raise ValueError(f"the rule measured {value} for {finding.code!r}")
-    return replace(finding, severity=Severity(setting.severity[finding.code]))
+    return replace(
+        finding,
+        measured=_told(finding.measured, finding.code),
+        limit=_told(finding.limit, finding.code),
+        severity=Severity(setting.severity[finding.code]),
+    )
+
+
+def _told(value: Any, code: str) -> float | str:
+    """Return what a rule measured as reports and the cache can hold it. Raises ValueError."""
+    if isinstance(value, str):
+        return value
+    if not isinstance(value, numbers.Real):
+        raise TypeError(f"the rule measured a {type(value).__name__} for {code!r}")
+    if not math.isfinite(value):
+        raise ValueError(f"the rule measured {value} for {code!r}")
+    # numpy's numbers are no numbers to JSON
+    return int(value) if isinstance(value, numbers.Integral) else float(value)

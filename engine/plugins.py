@@ -49,12 +49,12 @@ def load(extra: Sequence[str] = ()) -> Registry:
         owner = f"{point.dist.name if point.dist else '?'}:{point.name}"
         try:
             _register(manager, point.load(), owner)
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             registry.failed[owner] = f"{type(error).__name__}: {error}"
     for name in extra:
         try:
             _register(manager, _import(name), name)
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             raise SetupError([f"plug-in {name}: {type(error).__name__}: {error}"]) from error
     for owner, plugin in manager.list_name_plugin():
         if plugin is not None:
@@ -85,7 +85,7 @@ def _collect(
         houses = [Path(folder) for folder in ask("pressworthy_house_folders")]
         conditions = [Path(folder) for folder in ask("pressworthy_condition_folders")]
         formats = dict(ask("pressworthy_report_formats"))
-    except Exception as error:
+    except (Exception, SystemExit) as error:
         why = f"{type(error).__name__}: {error}"
         if asked_for:
             raise SetupError([f"plug-in {owner}: {why}"]) from error

@@ -15,7 +15,7 @@ def readable(text: str) -> str:
     )
 
 
-def what_broke(error: Exception) -> str:
+def what_broke(error: BaseException) -> str:
     """Return an error that none foresaw, with the file and line that raised it."""
     where = traceback.extract_tb(error.__traceback__)[-1]
     return f"{type(error).__name__}: {error} ({where.filename.rsplit('/', 1)[-1]}:{where.lineno})"

@@ -82,7 +82,7 @@ def watched(work: Callable[[Task], Result], task: Task) -> Result | Broke:
         faulthandler.dump_traceback_later(TASK_SECONDS, exit=True, file=nowhere)
         try:
             return work(task)
-        except Exception as error:
+        except (Exception, SystemExit) as error:
             return Broke(what_broke(error))
         finally:
             faulthandler.cancel_dump_traceback_later()

@@ -1,9 +1,12 @@
 """A rule that misbehaves is broken for that picture; the others go on."""
 
+import json
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from pressworthy.finding import Finding, State, Unmeasured
@@ -34,6 +37,22 @@ def not_a_number(picture: Picture, options: Any) -> Iterator[Finding]:
     yield Finding("code", float("nan"), 2)
 
 
+def leaves(picture: Picture, options: Any) -> Iterator[Finding]:
+    sys.exit(0)
+
+
+def of_numpy(picture: Picture, options: Any) -> Iterator[Finding]:
+    yield Finding("code", np.float32(0.5), np.int64(2))  # type: ignore[arg-type]
+
+
+def not_finite(picture: Picture, options: Any) -> Iterator[Finding]:
+    yield Finding("code", np.float32("inf"), 2)  # type: ignore[arg-type]
+
+
+def a_list(picture: Picture, options: Any) -> Iterator[Finding]:
+    yield Finding("code", [1, 2], 2)  # type: ignore[arg-type]
+
+
 def nothing(picture: Picture, options: Any) -> Any:
     return None
 
@@ -50,7 +69,11 @@ def fine(picture: Picture, options: Any) -> Iterator[Finding]:
         (undeclared, State.BROKEN, "does not declare"),
         (nonsense, State.BROKEN, "in place of a Finding"),
         (not_a_number, State.BROKEN, "measured nan"),
+        (not_finite, State.BROKEN, "measured inf"),
+        (a_list, State.BROKEN, "measured a list"),
+        (leaves, State.BROKEN, "SystemExit"),
         (nothing, State.BROKEN, "TypeError"),
+        (of_numpy, State.FOUND, ""),
         (fine, State.FOUND, ""),
     ],
 )
@@ -67,6 +90,8 @@ def test_each_way_a_rule_can_end(
     first, second = verdict.outcomes
     assert first.state is state
     assert reason in first.reason
+    for found in first.findings:
+        assert json.dumps([found.measured, found.limit]).startswith("[")
     assert second.state is State.FOUND
     assert second.findings[0].severity == "query"
 

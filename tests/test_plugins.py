@@ -70,12 +70,13 @@ def test_a_missing_module_is_refused() -> None:
         load(["no_such_module_here"])
 
 
+@pytest.mark.parametrize("end", ["raise RuntimeError('no luck')", "raise SystemExit('no luck')"])
 def test_an_installed_plug_in_that_fails_is_fatal_only_for_its_own_rules(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    end: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     package = tmp_path / "broken_pack"
     package.mkdir()
-    (package / "__init__.py").write_text("raise RuntimeError('no luck')")
+    (package / "__init__.py").write_text(end)
     info = tmp_path / "broken_pack-1.dist-info"
     info.mkdir()
     (info / "METADATA").write_text("Metadata-Version: 2.1\nName: broken-pack\nVersion: 1\n")
