@@ -188,6 +188,22 @@ def test_a_second_run_decodes_nothing(
 
 
 @pytest.mark.usefixtures("settled")
+def test_what_is_recalled_stands_on_the_page_of_this_run(
+    picture: Path, tmp_path: Path, coated: House
+) -> None:
+    def pages(*wanted: str) -> list[str]:
+        tasks = [desk.Task(picture, PlacementRequest(page=page)) for page in wanted]
+        cache = Cache(tmp_path / "c")
+        report = desk.check(tasks, coated, jobs=1, cache=cache)
+        cache.close()
+        return sorted(verdict.page for verdict in report.verdicts)
+
+    assert pages("3") == ["3"]
+    assert pages("3", "7") == ["3", "7"]
+    assert pages("") == [""]
+
+
+@pytest.mark.usefixtures("settled")
 def test_a_copy_is_judged_anew_when_its_master_changes(
     master: Callable[..., Path], prepared: Callable[..., Any], coated: House, tmp_path: Path
 ) -> None:

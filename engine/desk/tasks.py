@@ -71,5 +71,5 @@ def of_list(verdict: Verdict, task: Task) -> Verdict:
         remedy = "Take one of the two lines out, or give it its own page."
         twice = Finding("listed-twice", f"also {task.twin}", "once", "", remedy, Severity.QUERY)
         outcomes = (*outcomes, Outcome(LIST, State.FOUND, (twice,)))
-    page = verdict.page or task.request.page
-    return replace(verdict, outcomes=outcomes, page=page, name=task.name)
+    # a verdict that is recalled may be of another page
+    return replace(verdict, outcomes=outcomes, page=task.request.page, name=task.name)
