@@ -17,9 +17,10 @@ from pressworthy import cache as caching
 from pressworthy import desk, workers
 from pressworthy.cache import Cache, judged_by, see, unchanged
 from pressworthy.cli import main
+from pressworthy.desk.checking import _asked
 from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
 from pressworthy.house import House
-from pressworthy.placement import PlacementRequest
+from pressworthy.placement import Crop, Focus, PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.testing import CREDITED, draw, write_picture
 
@@ -185,6 +186,20 @@ def test_a_second_run_decodes_nothing(
     tasks[2] = desk.Task(tmp_path / "moved.jpg", PlacementRequest((40, 30)))
     assert {v.path: v.placement for v in run()}[str(tmp_path / "moved.jpg")].startswith("40 x 30")
     assert [task.path.name for task in given] == ["1.jpg", "moved.jpg"]
+
+
+def test_every_part_of_what_was_asked_counts() -> None:
+    full = PlacementRequest((40, 30), 3.0, frozenset({"left"}), Crop(0, 0, 0.5, 1))
+    requests = (
+        full,
+        replace(full, size=(40, 31)),
+        replace(full, bleed=2.0),
+        replace(full, edges=frozenset({"top"})),
+        replace(full, crop=Focus()),
+    )
+    tasks = [desk.Task(Path("a.jpg"), request) for request in requests]
+    tasks += [desk.Task(Path("b.jpg"), full), desk.Task(Path("a.jpg"), full, assume="sRGB")]
+    assert len({_asked(task, "judged") for task in tasks}) == len(tasks)
 
 
 @pytest.mark.usefixtures("settled")

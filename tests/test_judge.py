@@ -9,10 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pressworthy.finding import Finding, State, Unmeasured
+from pressworthy.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
 from pressworthy.house import House, RuleSetting
 from pressworthy.judge import judge
 from pressworthy.picture import Picture, measurement
+from pressworthy.report import Report
 from pressworthy.rule import Rule
 from pressworthy.testing import a_picture, draw, write_picture
 
@@ -122,8 +123,6 @@ def test_measured_arrays_cannot_be_changed(tmp_path: Path) -> None:
 
 
 def test_the_house_weighs_what_cannot_be_measured(tmp_path: Path, coated: House) -> None:
-    from pressworthy.finding import Severity
-
     rules = {"one": Rule("one", unmeasured, {}, {"code": "a code"}, "One.")}
     picture = a_picture(write_picture(tmp_path / "p.png", draw()))
     for written, weight in (({}, Severity.STOP), ({"unmeasured": "note"}, Severity.NOTE)):
@@ -183,3 +182,19 @@ def test_a_judged_picture_leaves_memory_at_once(tmp_path: Path, coated: House) -
         assert seen() is None
     finally:
         gc.enable()
+
+
+def test_a_broken_rule_is_never_a_pass_whatever_the_house_weighs() -> None:
+    broken = Outcome("ink", State.BROKEN, reason="KeyError", weight=Severity.NOTE)
+    report = Report("check", "h", "", "p", (), {}, (Verdict("a", (broken,)),))
+    assert report.exit_status() == 1
+
+
+def test_what_could_not_be_judged_is_counted_beside_a_finding() -> None:
+    query = Finding("x", 1.0, 2.0, severity=Severity.QUERY)
+    outcomes = (
+        Outcome("a", State.FOUND, (query,)),
+        Outcome("b", State.UNMEASURED, reason="no"),
+    )
+    report = Report("check", "h", "", "p", (), {}, (Verdict("a", outcomes),))
+    assert report.counts()["unjudged"] == 1

@@ -1,17 +1,21 @@
 """Sizes in pixels; worked values by exact arithmetic with 25.4 mm to the inch."""
 
+from pathlib import Path
+
 import pytest
 
 from pressworthy.placement import (
     Crop,
     Focus,
     Placement,
+    PlacementRequest,
     parse_bleed,
     parse_crop,
     parse_focus,
     parse_size,
     pixels_for,
 )
+from pressworthy.testing import a_picture, draw, write_picture
 
 
 @pytest.mark.parametrize(
@@ -80,3 +84,20 @@ def test_what_is_no_focal_point_is_refused(text: str) -> None:
 def test_what_is_no_crop_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="crop"):
         parse_crop(text)
+
+
+def test_a_stated_resolution_turns_with_the_picture(tmp_path: Path) -> None:
+    path = write_picture(
+        tmp_path / "p.jpg", draw(600, 300), ppi=(300, 150), fields={"orientation": 6}
+    )
+    place = a_picture(path).placement
+    assert place
+    assert (place.width, place.height) == pytest.approx((50.8, 50.8), abs=0.05)
+
+
+def test_a_stated_size_is_that_of_box_and_bleed(tmp_path: Path) -> None:
+    path = write_picture(tmp_path / "p.tif", draw(600, 300))
+    request = PlacementRequest(None, 3, frozenset({"left", "right"}))
+    place = a_picture(path, request).placement
+    assert place
+    assert (place.width, place.height) == pytest.approx((44.8, 25.4), abs=0.01)

@@ -294,3 +294,17 @@ def short_limit() -> None:
 
     resource.setrlimit(resource.RLIMIT_CPU, (3, 4))
     resource.setrlimit(resource.RLIMIT_AS, (4_000_000_000, 4_000_000_000))
+
+
+def test_a_clip_cuts_width_and_height(tmp_path: Path) -> None:
+    (one,) = placed(tmp_path, "q 100 100 100 40 re W n 100 0 0 100 100 100 cm /A Do Q")
+    assert one.placement.width == pytest.approx(100 / MM)
+    assert one.placement.height == pytest.approx(40 / MM)
+
+
+def test_what_comes_within_a_third_of_a_millimetre_of_the_trim_bleeds(tmp_path: Path) -> None:
+    # the trim lies at 50 pt; 0.9 and 1.1 pt are 0.32 and 0.39 mm
+    (touching,) = placed(tmp_path, "q 100 0 0 100 50.9 300 cm /A Do Q")
+    (apart,) = placed(tmp_path, "q 100 0 0 100 51.1 300 cm /A Do Q")
+    assert touching.placement.edges == {"left"}
+    assert not apart.placement.edges

@@ -89,3 +89,8 @@ def test_always_inside_the_picture_and_of_the_right_shape(
     else:
         assert made.size() == whole
         assert window.width == width or window.height == height
+
+
+def test_a_crop_of_another_shape_is_cut_in_its_own_middle() -> None:
+    place = Placement(100, 100, crop=Crop(0.0, 0.0, 0.8, 0.5))
+    assert plan(4000, 4000, place, 300, enlarge=1.0, mirror=False).window.left == 600

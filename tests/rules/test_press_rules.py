@@ -40,6 +40,11 @@ def condition(registry: Registry, house: str) -> Any:
 
 
 class TestGamut:
+    def test_a_few_vivid_pixels_are_no_finding(self, ask: Any) -> None:
+        values = draw()
+        values[:, :20] = (0, 0, 255)  # 3 %: above the 95th percentile
+        assert not ask("gamut", values)
+
     def test_vivid_areas_and_their_remedy(self, ask: Any) -> None:
         values = draw()
         values[:, :120] = (0, 0, 255)
@@ -118,6 +123,11 @@ class TestToneRange:
         assert set(ask("tone-range", values, "mono")) == {"lost-shadows"}
         values[:100] = 40
         assert ask("tone-range", values, "mono") == {}
+
+    def test_three_full_inks_without_black_lose_their_shadows(self, ask: Any) -> None:
+        values = flat(250, 250, 250, 0, channels=4)
+        found_in = ask("tone-range", values, "newsprint", mode="CMYK", icc=None)
+        assert set(found_in) == {"lost-shadows"}
 
     def test_a_screen_has_no_dots(self, ask: Any, registry: Registry, tmp_path: Path) -> None:
         output = load_house("screen", registry).output

@@ -62,6 +62,14 @@ class TestResolution:
         request = PlacementRequest((100, 80), crop=Focus())
         assert codes("resolution", draw(1200, 1200), request=request) == set()
 
+    def test_what_is_too_many_in_one_direction_only_is_distorted(self, codes: Any) -> None:
+        assert codes("resolution", draw(1600, 1063), size=(120, 90)) == {"distorted"}
+
+    def test_the_house_may_let_a_little_pass(self, codes: Any) -> None:
+        values = draw(1300, 975)
+        assert codes("resolution", values, size=(120, 90), options={"below": 0.0})
+        assert not codes("resolution", values, size=(120, 90), options={"below": 10.0})
+
     def test_pixels_in_the_bleed_are_not_too_many(self, codes: Any) -> None:
         # 40 x 30 mm and 3 mm bleed: 46 x 36 mm, 543 x 425 px
         request = PlacementRequest((40, 30), 3, ALL_EDGES)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from pressworthy.measure.source_space import (
     surface_chroma,
     thresholds,
 )
+from pressworthy.rules import source_profile
 from pressworthy.rules.source_profile import check_set, rule
 from pressworthy.testing import a_picture, draw, found, write_picture
 
@@ -88,15 +90,37 @@ def test_the_gain_rests_on_the_pixels_and_not_on_the_tag(tmp_path: Path) -> None
     assert seen[0].gain() > seen[3].gain()
 
 
-def test_metadata_is_a_second_witness_only_with_the_pixels(tmp_path: Path) -> None:
-    scene = landscape(vivid=0.8)
-    for space in ("opRGB", "ROMM RGB", "sRGB"):
-        values = as_space(scene, space)
-        path = write_picture(tmp_path / f"{space}.jpg", values, icc="sRGB", fields=R03, Q=95)
-        picture = a_picture(path)
-        seen = source_space(picture)
-        codes = set(found(rule, picture, OPTIONS))
-        assert ("wrong" in codes) == (seen.best() == "opRGB" and seen.gain() > 0)
+def test_metadata_is_a_second_witness(tmp_path: Path) -> None:
+    values = as_space(landscape(), "opRGB")
+    assert set(ask(tmp_path, values, "sRGB", "p.jpg", fields=R03, Q=95)) == {"wrong"}
+    assert "wrong" not in ask(tmp_path, values, "sRGB", "q.jpg", Q=95)
+
+
+def test_metadata_is_no_witness_against_the_pixels(tmp_path: Path) -> None:
+    for space in ("ROMM RGB", "sRGB"):
+        values = as_space(landscape(), space)
+        assert "wrong" not in ask(tmp_path, values, "sRGB", f"{space}.jpg", fields=R03, Q=95)
+
+
+def test_one_picture_alone_is_a_query_or_a_note(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    picture = a_picture(write_picture(tmp_path / "p.png", as_space(landscape(), "sRGB")))
+    seen, limits = source_space(picture), thresholds("sRGB")
+    for best, gain, codes in (
+        ("ROMM RGB", limits.note - 0.1, set()),
+        ("ROMM RGB", limits.note + 0.01, {"doubtful"}),
+        ("ROMM RGB", limits.query + 0.1, {"unlikely"}),
+        # between these two no single picture is evidence enough
+        ("opRGB", limits.query + 3, {"doubtful"}),
+    ):
+        told = replace(seen, log_p=_evidence("sRGB", best, gain)["log_p"])
+        monkeypatch.setattr(source_profile, "source_space", lambda _, told=told: told)
+        assert set(found(rule, picture, OPTIONS)) == codes
+
+
+def test_romm_values_tagged_srgb_are_unlikely(tmp_path: Path) -> None:
+    assert set(ask(tmp_path, as_space(landscape(), "ROMM RGB"), "sRGB")) == {"unlikely"}
 
 
 def test_imaginary_colours_are_a_second_witness(tmp_path: Path) -> None:
@@ -109,14 +133,15 @@ def test_imaginary_colours_are_a_second_witness(tmp_path: Path) -> None:
     seen = source_space(a_picture(path))
     assert seen.readings["ROMM RGB"].imaginary > 0.01
     assert seen.readings["sRGB"].imaginary == 0
-    findings = found(rule, a_picture(path), OPTIONS)
-    assert ("wrong" in findings) == (seen.gain() > thresholds("ROMM RGB").note)
+    assert seen.gain() > thresholds("ROMM RGB").note
+    assert "wrong" in found(rule, a_picture(path), OPTIONS)
 
 
 def test_untagged_shows_a_ranking_and_never_a_verdict(tmp_path: Path) -> None:
     (finding,) = ask(tmp_path, as_space(landscape(), "sRGB"), None).values()
     assert finding.code == "untagged"
     assert all(name in str(finding.measured) for name in CANDIDATES)
+    assert str(finding.measured).startswith("sRGB")
 
 
 def test_sixteen_bits_read_as_eight(tmp_path: Path) -> None:
@@ -166,6 +191,20 @@ def test_a_delivery_wrong_throughout_is_found_where_no_picture_is() -> None:
     assert len(findings) == 12
     # the same pictures from twelve folders are no delivery
     assert not check_set({f"/{i}/{i}.jpg": one for i, one in enumerate(seen.values())}, OPTIONS)
+
+
+def test_other_tags_are_another_delivery() -> None:
+    wrong = {f"/a/{i}.jpg": _evidence("sRGB", "opRGB", 2.0) for i in range(12)}
+    right = {f"/a/right {i}.jpg": _evidence("opRGB", "opRGB", 0) for i in range(12)}
+    assert set(check_set(wrong | right, OPTIONS)) == set(wrong)
+
+
+def test_the_house_says_how_many_are_a_delivery() -> None:
+    seen = {f"/a/{i}.jpg": _evidence("sRGB", "opRGB", 9.0) for i in range(3)}
+    codes = {f.code for them in check_set(seen, OPTIONS).values() for f in them}
+    assert codes == {"delivery-wrong"}
+    alone = check_set(seen, {**OPTIONS, "smallest delivery": 4})
+    assert "delivery-wrong" not in {f.code for them in alone.values() for f in them}
 
 
 def test_srgb_and_p3_confused_throughout_is_only_doubtful() -> None:

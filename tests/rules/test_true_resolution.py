@@ -112,3 +112,25 @@ def test_pictures_without_detail_are_unmeasured(tmp_path: Path) -> None:
 def test_the_same_pixels_give_the_same_answer(native: Any, tmp_path: Path) -> None:
     path = write_picture(tmp_path / "p.png", enlarged(native, 1.7))
     assert true_resolution(a_picture(path)) == true_resolution(a_picture(path))
+
+
+def test_fourfold_is_named(native: Any, tmp_path: Path) -> None:
+    finding = ask(tmp_path, enlarged(native, 4.0))["enlarged"]
+    assert finding.measured == pytest.approx(4.0, rel=0.05)
+
+
+@pytest.mark.parametrize("blur", [1.3, 2.0])
+def test_detail_that_ends_early_is_suspicion_only(blur: float, tmp_path: Path) -> None:
+    soft = as_bytes(dead_leaves(768, 576, seed=22, blur=blur, noise=1.0))
+    assert set(ask(tmp_path, soft)) == {"ends-early"}
+
+
+def test_the_coarser_direction_counts(native: Any, tmp_path: Path) -> None:
+    (finding,) = ask(tmp_path, enlarged(native, 3.0), size=(28.0, 65.0)).values()
+    assert finding.code == "enlarged"
+
+
+def test_the_house_says_how_much_enlarging_is_too_much(native: Any, tmp_path: Path) -> None:
+    path = write_picture(tmp_path / "p.png", enlarged(native, 3.0))
+    assert found(rule, a_picture(path), OPTIONS)
+    assert not found(rule, a_picture(path), {**OPTIONS, "enlarged": 3.5})
