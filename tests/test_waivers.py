@@ -183,6 +183,26 @@ def test_from_a_file_and_from_the_list(tmp_path: Path, capsys: pytest.CaptureFix
     assert few(picture, "--size", "120x90mm", "--waivers", str(waivers)) == "waived"
 
 
+def test_copies_are_waived_by_the_same_rules(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_picture(tmp_path / "a.jpg", draw(), words=CREDITED)
+    states = {}
+    for name, days in (("valid", 30), ("expired", -1)):
+        waivers = tmp_path / f"{name}.yaml"
+        waivers.write_text(
+            "waivers:\n  - {finding: resolution/too-few-pixels, picture: a.jpg, "
+            f"reason: only print, by: A. Editor, until: {date.today() + timedelta(days)}}}\n"
+        )
+        call = ["prepare", str(tmp_path / "a.jpg"), "--house", "mono", "--size", "120x90mm"]
+        call += ["--into", str(tmp_path / name), "--waivers", str(waivers), "--format", "json"]
+        status = main(call)
+        (picture,) = json.loads(capsys.readouterr().out)["pictures"]
+        (resolution,) = [o for o in picture["outcomes"] if o["rule"] == "resolution"]
+        states[name] = resolution["state"], status
+    assert states == {"valid": ("waived", 0), "expired": ("found", 1)}
+
+
 def test_a_waiver_in_the_list_needs_all_its_fields(tmp_path: Path) -> None:
     listed = tmp_path / "list.csv"
     listed.write_text("picture,waive,reason,by,until\na.jpg,a/b,,,soon\nb.jpg,,why,,\n")

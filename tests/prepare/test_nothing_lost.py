@@ -177,6 +177,14 @@ def test_several_houses_have_a_folder_each(master: Master, tmp_path: Path) -> No
         assert picture["facts"]["master"].endswith("pier.jpg")
 
 
+def test_a_line_that_stands_twice_in_the_list_is_made_once(master: Master, tmp_path: Path) -> None:
+    listed = tmp_path / "list.csv"
+    line = f"{master().relative_to(tmp_path)},mono,80,60\n"
+    listed.write_text("picture,house,width,height\n" + line + line)
+    done = run("--list", listed, "--into", tmp_path / "out", "--format", "json")
+    assert [Path(p["path"]).name for p in json.loads(done.stdout)["pictures"]] == ["pier-mono.tif"]
+
+
 def test_a_dry_run_touches_nothing(master: Master, tmp_path: Path) -> None:
     into = tmp_path / "out"
     done = run(master(), "--house", "coated-magazine", *SIZE, "--into", into, "--dry-run")

@@ -92,11 +92,7 @@ def test_a_bright_line_beside_an_edge_is_no_halo(tmp_path: Path) -> None:
         values[:, left : left + 30] = 150
         values[:, left : left + 2] = 215
     soft = unsharp(values, 0.6, -1.0)
-    path = write_picture(tmp_path / "rims.png", as_bytes(soft))
-    try:
-        seen = halo(a_picture(path))
-    except Unmeasured:
-        return
+    seen = halo(a_picture(write_picture(tmp_path / "rims.png", as_bytes(soft))))
     assert seen.height < 0.08
 
 
