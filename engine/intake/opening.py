@@ -40,6 +40,7 @@ _MODES = {
     "labs": "Lab",
 }
 _BANDS = {"RGB": 3, "CMYK": 4, "gray": 1, "Lab": 3}
+_TOPS = {"uchar": 255, "ushort": 65535}
 # ImageDescription, Artist, Copyright, and the pointer to the EXIF directory
 _TIFF_WORDS = {0x010E, 0x013B, 0x8298, 0x8769}
 _UNSTATED = (MM_PER_INCH, MM_PER_INCH)  # what libvips gives where a file states nothing
@@ -113,6 +114,20 @@ def stream(path: Path) -> Any:
     Raises Unmeasured where it does not open; damage shows only as pyvips.Error while reading.
     """
     return _open(path)
+
+
+def opaque(image: Any, mode: str) -> Any:
+    """Return a libvips image of `mode` laid on paper by its alpha, the first channel beyond them.
+
+    Channels beyond that one are left out.
+    """
+    bands = _BANDS.get(mode, image.bands)
+    if image.bands == bands:
+        return image
+    # libvips takes the alpha of 16-bit inks for one of 8 bits
+    top = _TOPS.get(image.format) or (1.0 if image.interpretation == "scrgb" else 255)
+    paper = {"CMYK": [0] * 4, "Lab": [32767 if image.format == "short" else 100, 0, 0]}
+    return image[: bands + 1].flatten(background=paper.get(mode, [top] * bands), max_alpha=top)
 
 
 def _regular_size(path: Path) -> int:

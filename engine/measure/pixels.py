@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.finding import Unmeasured
-from pressworthy.intake.opening import decode
+from pressworthy.intake.opening import decode, opaque
 from pressworthy.picture import Picture, measurement
 
 SMALL_PX = 250_000
@@ -21,13 +21,8 @@ _TOP = {"uchar": 255.0, "ushort": 65535.0}
 
 @measurement
 def pixels(picture: Picture) -> Any:
-    """Return the decoded picture as a libvips image, without alpha. Raises Unmeasured."""
-    image = decode(picture.path)
-    if picture.header.alpha:
-        bands = image.bands - 1
-        white = 255 if image.format == "uchar" else 65535
-        return image.flatten(background=[white] * bands).cast(image.format)
-    return image
+    """Return the decoded picture as a libvips image, laid on paper. Raises Unmeasured."""
+    return opaque(decode(picture.path), picture.header.mode)
 
 
 @measurement
