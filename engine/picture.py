@@ -56,6 +56,7 @@ class Picture:
 
     assumed: the ICC profile a person vouches for, to read the pixels by whatever is embedded.
     page_object: where in a page PDF it was found, "" for a file of its own.
+    masters: files of this run among which a prepared copy's master may be.
     """
 
     path: Path
@@ -64,6 +65,7 @@ class Picture:
     placement: Placement | None = None
     assumed: bytes | None = None
     page_object: str = ""
+    masters: tuple[Path, ...] = ()
     memo: dict[Any, Any] = field(default_factory=dict, repr=False)
 
 

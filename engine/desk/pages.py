@@ -131,8 +131,9 @@ def check_placed(
             # a page drops the ticket; the file it was made from still has it
             header = replace(header, xmp=files[0].known.header.xmp)
         picture = Picture(
-            found.path, header, house.output, placed.placement, page_object=placed.name()
-        )
+            found.path, header, house.output, placed.placement, page_object=placed.name(),
+            masters=tuple(one.path for one in known),
+        )  # fmt: skip
         if found.unread:
             picture.memo[pixels] = None, Unmeasured(found.unread)
         verdict = judge(picture, house, registry.rules)

@@ -399,4 +399,5 @@ def _standing(order: Order, master: Picture, wanted: Ticket) -> Made | None:
 def _copy(order: Order, master: Picture) -> Picture:
     assert master.placement is not None
     place = replace(master.placement, crop=None, source="given")
-    return Picture(order.target, read_header(order.target), master.output, place)
+    header = read_header(order.target)
+    return Picture(order.target, header, master.output, place, masters=(order.master,))
