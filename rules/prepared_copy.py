@@ -26,7 +26,8 @@ OPTIONS = {
     "masters": {
         "type": "array",
         "items": {"type": "string"},
-        "description": "folders, seen from the copy's own, where its master is looked for; * is any name",
+        "description": "folders, seen from the copy's own, where its master is looked for; "
+        "* stands for any name",
     },
 }
 CODES = {
@@ -75,7 +76,9 @@ def _namesakes(picture: Picture, name: str, folders: list[str]) -> list[Path]:
     known = [path for path in picture.masters if path.name == name]
     if not picture.page_object:
         home = picture.path.parent
-        known += [home / place / name for part in folders for place in glob(part, root_dir=home)]
+        for folder in folders:
+            # not Path.glob, which takes neither "." nor a folder from the root
+            known += [home / place / name for place in glob(folder, root_dir=home)]  # noqa: PTH207
     return [path for path in known if path.is_file() and not path.samefile(picture.path)]
 
 
