@@ -104,6 +104,11 @@ class TestInk:
         result = ask("ink", inks, mode="CMYK", icc=None)
         assert result["too-much-ink"].measured == pytest.approx(940 / 255 * 100, abs=0.3)
 
+    def test_sixteen_bits_are_rounded_and_not_cut(self, ask: Any) -> None:
+        # 299.5 %, but 766 of 1020 levels where the lower byte is cut off
+        inks = np.full((96, 96, 4), (49152, 49152, 49000, 49000), np.uint16)
+        assert ask("ink", inks, mode="CMYK", icc=None, options={"limit": 300.0}) == {}
+
 
 class TestToneRange:
     def test_delicate_lights_and_their_remedy(self, ask: Any) -> None:
