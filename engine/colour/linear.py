@@ -141,7 +141,8 @@ def table(values: NDArray[Any]) -> Any:
 
 def _curves(profile: IccProfile, names: tuple[str, ...]) -> list[Any] | None:
     """Return the tone curves, or None where the profile is more than colorants and curves."""
-    if {"A2B0", "A2B1"} & profile.tags.keys() or profile.pcs not in ("XYZ", "Lab"):
+    # towards a PCS of Lab, which gray profiles may have, a tone curve gives L* and not light
+    if {"A2B0", "A2B1"} & profile.tags.keys() or profile.pcs != "XYZ":
         return None
     if len(names) == 3 and profile.colorants() is None:
         return None
