@@ -27,8 +27,6 @@ ROMM = SPACES["ROMM RGB"]
 D50 = (96.42, 100.0, 82.49)
 """The PCS white of ICC.1:2022, as percent."""
 
-INTENTS = ("relative", "perceptual", "saturation")
-
 
 @dataclass(frozen=True)
 class Light:

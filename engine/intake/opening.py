@@ -78,7 +78,6 @@ def read_header(path: Path) -> Header:
         height=_field(image, "page-height") or image.height,
         mode=mode,
         depth=_depth(image),
-        floating=image.format in ("float", "double"),
         alpha=image.bands > _BANDS.get(mode, image.bands),
         orientation=_orientation(_field(image, "orientation")),
         pages=_field(image, "n-pages") or 1,

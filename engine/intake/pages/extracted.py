@@ -134,7 +134,7 @@ def _colours(space: int, icc: bytes | None) -> tuple[str, str]:
 def _blank(placed: Placed, mode: str, icc: bytes | None) -> Header:
     return Header(
         format="PDF", width=placed.width, height=placed.height, mode=mode or "named inks",
-        depth=8, floating=False, alpha=False, orientation=1, pages=1, ppi=None, file_bytes=0,
+        depth=8, alpha=False, orientation=1, pages=1, ppi=None, file_bytes=0,
         icc=icc, exif=None, xmp=None, iptc=None,
     )  # fmt: skip
 
