@@ -20,7 +20,7 @@ class Header:
     """What a picture file says of itself before any pixel is read.
 
     format: JPEG, TIFF, PNG, WebP, HEIC or AVIF; width, height: px as stored.
-    mode: RGB, CMYK, gray or Lab, alpha left out; depth: bits a channel; floating: not integers.
+    mode: RGB, CMYK, gray or Lab, alpha left out; depth: bits a channel.
     orientation: the EXIF/TIFF value 1 to 8; pages: pictures in the file.
     ppi: the stated resolution (across, down), or None.
     quantisation: a JPEG's tables of 64 numbers in natural order, luma first.
@@ -31,7 +31,6 @@ class Header:
     height: int
     mode: str
     depth: int
-    floating: bool
     alpha: bool
     orientation: int
     pages: int
@@ -56,6 +55,7 @@ class Picture:
 
     assumed: the ICC profile a person vouches for, to read the pixels by whatever is embedded.
     page_object: where in a page PDF it was found, "" for a file of its own.
+    masters: files of this run among which a prepared copy's master may be.
     """
 
     path: Path
@@ -64,6 +64,7 @@ class Picture:
     placement: Placement | None = None
     assumed: bytes | None = None
     page_object: str = ""
+    masters: tuple[Path, ...] = ()
     memo: dict[Any, Any] = field(default_factory=dict, repr=False)
 
 

@@ -2,8 +2,9 @@
 
 Its pixels were resampled and sharpened for the placed size and the printing condition its ticket
 names. Used larger it is soft, used smaller its halos show, and on another paper its tones are
-wrong; edited later it is sharpened no more as it was meant to be. Pictures without a ticket are
-masters and pass.
+wrong; edited later it is sharpened no more as it was meant to be. Its master is looked for by name
+in the house's folders and among the files given with the pages; where it is not found, nothing
+tells whether it changed. Pictures without a ticket are masters and pass.
 
 Put it right: prepare it again from its master for the size and output where it is used.
 """
@@ -11,9 +12,10 @@ Put it right: prepare it again from its master for the size and output where it 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from glob import glob
 from pathlib import Path
 
-from pressworthy.finding import Finding
+from pressworthy.finding import Finding, Unmeasured
 from pressworthy.measure.ticket import NAMESPACE, Ticket, hash_file, pixel_hash, ticket
 from pressworthy.picture import Picture
 from pressworthy.placement import Placement
@@ -24,7 +26,8 @@ OPTIONS = {
     "masters": {
         "type": "array",
         "items": {"type": "string"},
-        "description": "folders, seen from the copy's own, where its master is looked for",
+        "description": "folders, seen from the copy's own, where its master is looked for; "
+        "* stands for any name",
     },
 }
 CODES = {
@@ -43,6 +46,17 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         if NAMESPACE.encode() in (picture.header.xmp or b""):
             yield Finding("damaged-ticket", "unreadable", "whole", remedy="Use another copy.")
         return
+    misused = list(_misused(picture, made))
+    yield from misused
+    masters = _namesakes(picture, Path(made.master).name, options["masters"])
+    if not masters and not misused:
+        raise Unmeasured(f"its master, {made.master}, is not where the house looks for masters")
+    if masters and all(hash_file(master) != made.master_sha256 for master in masters):
+        remedy = AGAIN.format(made.master)
+        yield Finding("master-changed", str(masters[0]), "as it was prepared", remedy=remedy)
+
+
+def _misused(picture: Picture, made: Ticket) -> Iterator[Finding]:
     again = AGAIN.format(made.master)
     if picture.placement and (size := _other_size(picture.placement, made)):
         meant = f"{figure(float(made.width))} x {figure(float(made.height), 'mm')}"
@@ -52,14 +66,20 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if made.condition_sha256 != (hash_file(profile) if profile else ""):
         wanted = f"{output.condition.name} {output.colour}"
         yield Finding("other-output", f"{made.condition} {made.colour}", wanted, remedy=again)
-    for folder in options["masters"]:
-        master = picture.path.parent / folder / Path(made.master).name
-        if master.is_file() and not master.samefile(picture.path):
-            if hash_file(master) != made.master_sha256:
-                yield Finding("master-changed", str(master), "as it was prepared", remedy=again)
-            break
     if pixel_hash(picture) != made.pixels:
-        yield Finding("edited-after-sharpening", "other pixels", "as prepared", remedy=again)
+        remedy = f"Prepare it again from its master, {made.master}, with --force."
+        yield Finding("edited-after-sharpening", "other pixels", "as prepared", remedy=remedy)
+
+
+def _namesakes(picture: Picture, name: str, folders: list[str]) -> list[Path]:
+    """Return the files that bear the master's name, those the run knows of first."""
+    known = [path for path in picture.masters if path.name == name]
+    if not picture.page_object:
+        home = picture.path.parent
+        for folder in folders:
+            # not Path.glob, which takes neither "." nor a folder from the root
+            known += [home / place / name for place in glob(folder, root_dir=home)]  # noqa: PTH207
+    return [path for path in known if path.is_file() and not path.samefile(picture.path)]
 
 
 def _other_size(place: Placement, made: Ticket) -> str:

@@ -42,8 +42,11 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     shown = place.shown(*picture.header.upright())
     needed = [pixels_for(mm, wanted * (1 - options["below"] / 100)) for mm in box]
     bleeds = all(round(px) >= pixels_for(mm, wanted) for px, mm in zip(shown, covered, strict=True))
-    scale = covered if bleeds else box
-    ppi = [px / mm * MM_PER_INCH for px, mm in zip(shown, scale, strict=True)]
+
+    def ppi_on(size: tuple[float, float]) -> list[float]:
+        return [px / mm * MM_PER_INCH for px, mm in zip(shown, size, strict=True)]
+
+    ppi = ppi_on(covered if bleeds else box)
     if any(round(px) < need for px, need in zip(shown, needed, strict=True)):
         full = " x ".join(str(pixels_for(mm, wanted)) for mm in covered)
         small = min(px / mm for px, mm in zip(shown, box, strict=True)) * MM_PER_INCH / wanted
@@ -66,7 +69,9 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             + " x ".join(str(pixels_for(mm, wanted)) for mm in covered)
             + " px.",
         )
-    stretch = (max(ppi) / min(ppi) - 1) * 100
+    # too few pixels may still be those of box and bleed, so either shape will do
+    ppi = ppi if bleeds else min(ppi, ppi_on(covered), key=_stretch)
+    stretch = _stretch(ppi)
     # half a pixel of rounding on each side is no distortion
     rounding = 100 * (0.5 / shown[0] + 0.5 / shown[1])
     if stretch - rounding > options["distortion"]:
@@ -78,6 +83,10 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             f"{figure(ppi[0])} ppi across, {figure(ppi[1])} ppi down: crop the picture to the "
             "shape of its box (--focus X,Y) instead of stretching it.",
         )
+
+
+def _stretch(ppi: list[float]) -> float:
+    return (max(ppi) / min(ppi) - 1) * 100
 
 
 rule = Rule("resolution", check, OPTIONS, CODES, __doc__ or "")

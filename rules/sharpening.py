@@ -3,9 +3,9 @@
 Sharpening is the last step and belongs to one output: a master that already carries its halos gets
 a second set with the next copy, a picture that has none prints soft. Measured is the height of the
 halo beside the steepest clean edges at full resolution, in per cent of the edge's own step, on both
-sides of it; a prepared copy's ticket outranks the pixels. Sharpening in the camera cannot be told
-from sharpening for print, and foliage, fog and out-of-focus pictures cannot be measured: they are
-unmeasured, not unsharpened.
+sides of it. Sharpening in the camera cannot be told from sharpening for print, and foliage, fog and
+out-of-focus pictures cannot be measured: they are unmeasured, not unsharpened. Prepared copies are
+judged by acutance instead, which knows from their ticket how they were sharpened.
 
 Put it right: ask for the file before it was sharpened; prepare sharpens the copy for its output.
 """
@@ -14,9 +14,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.finding import Finding, Unmeasured
+from pressworthy.finding import Finding
 from pressworthy.measure.halo import Halo, halo
-from pressworthy.measure.ticket import Ticket, ticket
 from pressworthy.picture import Picture
 from pressworthy.rule import Options, Rule
 from pressworthy.units import quantity
@@ -39,38 +38,16 @@ SOFTEN = "Ask for the file before it was sharpened; no softening takes the halos
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    made = ticket(picture)
-    if made is not None and not _sharpened(made) and options["least halo"] > 0:
-        yield Finding(
-            "not-sharpened",
-            "ticket: not sharpened",
-            "sharpened for its output",
-            remedy="Prepare the copy anew from its master; the house profile sharpens last.",
-        )
-    try:
-        seen = halo(picture)
-    except Unmeasured:
-        if made is not None:
-            return
-        raise
+    seen = halo(picture)
     height = seen.height * 100
     if height > options["most halo"]:
         yield _finding("over-sharpened", seen, options["most halo"], SOFTEN)
-    elif made is not None:
-        return
     elif options["supplied"] == "master" and height > options["master halo"]:
         remedy = f"{SOFTEN} If it came so from the camera, leave it out of sharpening."
         yield _finding("already-sharpened", seen, options["master halo"], remedy)
     elif options["supplied"] == "finished" and height < options["least halo"]:
         remedy = "Sharpen a copy at its final size, as the last step (prepare does)."
         yield _finding("not-sharpened", seen, options["least halo"], remedy)
-
-
-def _sharpened(made: Ticket) -> bool:
-    try:
-        return float(made.amount) > 0
-    except ValueError:
-        return False
 
 
 def _finding(code: str, seen: Halo, limit: float, remedy: str) -> Finding:

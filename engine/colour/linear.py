@@ -27,8 +27,6 @@ ROMM = SPACES["ROMM RGB"]
 D50 = (96.42, 100.0, 82.49)
 """The PCS white of ICC.1:2022, as percent."""
 
-INTENTS = ("relative", "perceptual", "saturation")
-
 
 @dataclass(frozen=True)
 class Light:
@@ -141,7 +139,8 @@ def table(values: NDArray[Any]) -> Any:
 
 def _curves(profile: IccProfile, names: tuple[str, ...]) -> list[Any] | None:
     """Return the tone curves, or None where the profile is more than colorants and curves."""
-    if {"A2B0", "A2B1"} & profile.tags.keys() or profile.pcs not in ("XYZ", "Lab"):
+    # towards a PCS of Lab, which gray profiles may have, a tone curve gives L* and not light
+    if {"A2B0", "A2B1"} & profile.tags.keys() or profile.pcs != "XYZ":
         return None
     if len(names) == 3 and profile.colorants() is None:
         return None

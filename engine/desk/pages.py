@@ -131,8 +131,9 @@ def check_placed(
             # a page drops the ticket; the file it was made from still has it
             header = replace(header, xmp=files[0].known.header.xmp)
         picture = Picture(
-            found.path, header, house.output, placed.placement, page_object=placed.name()
-        )
+            found.path, header, house.output, placed.placement, page_object=placed.name(),
+            masters=tuple(one.path for one in known),
+        )  # fmt: skip
         if found.unread:
             picture.memo[pixels] = None, Unmeasured(found.unread)
         verdict = judge(picture, house, registry.rules)
@@ -230,7 +231,7 @@ def _with_source(verdict: Verdict, placed: Placed, files: Sequence[Match], house
         told += f", made from {source.path}"
     if files[0].part:
         told += ", cut out"
-    if files[0].part is None and min(_spare(source.header, place, house.output.ppi)) < 0:
+    if files[0].part is None and not _suffices(source.header, place, house.output.ppi):
         told += f". It has too few pixels for {size}{bleed}: place it smaller, or supply more."
     else:
         told += f"; prepare {source.path.name} for {size}{bleed} and place that."
@@ -254,11 +255,11 @@ def _with_source(verdict: Verdict, placed: Placed, files: Sequence[Match], house
     return replace(verdict, outcomes=outcomes, facts={**verdict.facts, "found": known})
 
 
-def _spare(header: Header, place: Placement, ppi: float) -> tuple[int, int]:
-    """Return how many px a file has across and down beyond what its place takes."""
+def _suffices(header: Header, place: Placement, ppi: float) -> bool:
+    """Tell whether what shows of a file has the pixels that its place takes."""
+    shown = place.shown(*header.upright())
     wanted = (pixels_for(mm, ppi) for mm in place.covered())
-    across, down = (have - want for have, want in zip(header.upright(), wanted, strict=True))
-    return across, down
+    return all(round(have) >= want for have, want in zip(shown, wanted, strict=True))
 
 
 def _of_page(verdict: Verdict, placed: Placed) -> Verdict:

@@ -219,7 +219,7 @@ def _detail(luma: NDArray[np.float32]) -> NDArray[np.float32]:
 
 
 def _luma(values: NDArray[np.float32], header: Header) -> NDArray[np.float32]:
-    top = {8: 255.0, 16: 65535.0}.get(header.depth) or float(np.abs(values).max()) or 1.0
+    top = {8: 255.0, 16: 65535.0}.get(max(header.depth, 8)) or float(np.abs(values).max()) or 1.0
     if header.mode == "Lab":
         return values[..., 0]
     values = np.asarray(values * np.float32(255 / top), np.float32)

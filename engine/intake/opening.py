@@ -40,10 +40,12 @@ _MODES = {
     "labs": "Lab",
 }
 _BANDS = {"RGB": 3, "CMYK": 4, "gray": 1, "Lab": 3}
+_TOPS = {"uchar": 255, "ushort": 65535}
 # ImageDescription, Artist, Copyright, and the pointer to the EXIF directory
 _TIFF_WORDS = {0x010E, 0x013B, 0x8298, 0x8769}
 _UNSTATED = (MM_PER_INCH, MM_PER_INCH)  # what libvips gives where a file states nothing
-_DEPTHS = {"uchar": 8, "char": 8, "ushort": 16, "short": 16, "uint": 32, "int": 32}
+_DEPTHS = {"uchar": 8, "char": 8, "ushort": 16, "short": 16, "uint": 32, "int": 32,
+           "float": 32, "double": 64}  # fmt: skip
 
 pyvips.cache_set_max(0)  # a picture is read once; libvips' own cache would only hold memory
 Image.MAX_IMAGE_PIXELS = MOST_MEGAPIXELS * 1_000_000
@@ -75,8 +77,7 @@ def read_header(path: Path) -> Header:
         width=image.width,
         height=_field(image, "page-height") or image.height,
         mode=mode,
-        depth=_DEPTHS.get(image.format, 64 if image.format == "double" else 32),
-        floating=image.format in ("float", "double"),
+        depth=_depth(image),
         alpha=image.bands > _BANDS.get(mode, image.bands),
         orientation=_orientation(_field(image, "orientation")),
         pages=_field(image, "n-pages") or 1,
@@ -115,6 +116,20 @@ def stream(path: Path) -> Any:
     return _open(path)
 
 
+def opaque(image: Any, mode: str) -> Any:
+    """Return a libvips image of `mode` laid on paper by its alpha, the first channel beyond them.
+
+    Channels beyond that one are left out.
+    """
+    bands = _BANDS.get(mode, image.bands)
+    if image.bands == bands:
+        return image
+    # libvips takes the alpha of 16-bit inks for one of 8 bits
+    top = _TOPS.get(image.format) or (1.0 if image.interpretation == "scrgb" else 255)
+    paper = {"CMYK": [0] * 4, "Lab": [32767 if image.format == "short" else 100, 0, 0]}
+    return image[: bands + 1].flatten(background=paper.get(mode, [top] * bands), max_alpha=top)
+
+
 def _regular_size(path: Path) -> int:
     try:
         facts = path.stat()
@@ -138,9 +153,14 @@ def _open(path: Path) -> Any:
     try:
         # a Source takes any file name; a plain name would read "a[1].jpg" as a name with options
         source = pyvips.Source.new_from_file(os.fsencode(path))
-        if not any(key in _loader(source).lower() for key in FORMATS):
+        loader = _loader(source).lower()
+        how = {"access": "sequential", "fail_on": "truncated"}
+        if "uhdr" in loader:
+            # a JPEG with a gain map for bright screens: the picture without it is what prints
+            return pyvips.Image.jpegload_source(source, **how)
+        if not any(key in loader for key in FORMATS):
             raise Unmeasured(f"not a picture format read here ({_nature(path)})")
-        return pyvips.Image.new_from_source(source, "", access="sequential", fail_on="truncated")
+        return pyvips.Image.new_from_source(source, "", **how)
     except (pyvips.Error, UnicodeDecodeError) as error:
         nature = _nature(path)
         known = nature in (*FORMATS.values(), "HEIC or AVIF")
@@ -193,6 +213,13 @@ def _mode(image: Any) -> str:
     if mode and image.bands >= _BANDS[mode]:
         return mode
     return {1: "gray", 2: "gray", 3: "RGB"}.get(image.bands, f"{image.bands} channels")
+
+
+def _depth(image: Any) -> int:
+    # libvips unpacks fewer than 8 bits to 8; colours of a palette have 8 however few they are
+    packed = _field(image, "bits-per-sample") if image.bands < 3 else None
+    depth = _DEPTHS.get(image.format, 32)
+    return min(packed, depth) if packed else depth
 
 
 def field_names(image: Any) -> list[bytes]:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.finding import Unmeasured
-from pressworthy.intake.opening import decode
+from pressworthy.intake.opening import decode, opaque
 from pressworthy.picture import Picture, measurement
 
 SMALL_PX = 250_000
@@ -17,17 +17,13 @@ TILE = 512
 MOST_TILES = 16
 _LUMA = np.array([0.299, 0.587, 0.114], np.float32)
 _TOP = {"uchar": 255.0, "ushort": 65535.0}
+_TOP_OF_LAB = {"lab": 100.0, "labs": 32767.0}
 
 
 @measurement
 def pixels(picture: Picture) -> Any:
-    """Return the decoded picture as a libvips image, without alpha. Raises Unmeasured."""
-    image = decode(picture.path)
-    if picture.header.alpha:
-        bands = image.bands - 1
-        white = 255 if image.format == "uchar" else 65535
-        return image.flatten(background=[white] * bands).cast(image.format)
-    return image
+    """Return the decoded picture as a libvips image, laid on paper. Raises Unmeasured."""
+    return opaque(decode(picture.path), picture.header.mode)
 
 
 @measurement
@@ -49,12 +45,13 @@ def tiles(picture: Picture) -> tuple[NDArray[np.float32], ...]:
 
     The busiest places of the picture, from an even grid that reaches every edge; origins are
     multiples of 8, so that a JPEG's blocks keep their phase. Luma is 0.299 R + 0.587 G + 0.114 B
-    of the coded values. Raises Unmeasured.
+    of the coded values, or L*; floating values are scaled by the picture's largest. Raises
+    Unmeasured.
     """
     image = pixels(picture)
     if image.width < 64 or image.height < 64:
         raise Unmeasured(f"{image.width} x {image.height} px are too few to look at detail")
-    return tuple(_luma_tile(image, left, top) for left, top in busy_places(picture, MOST_TILES))
+    return _luma_tiles(image, busy_places(picture, MOST_TILES))
 
 
 def busy_places(picture: Picture, most: int) -> list[tuple[int, int]]:
@@ -68,7 +65,7 @@ def busy_places(picture: Picture, most: int) -> list[tuple[int, int]]:
 
 def luma_tiles(image: Any) -> tuple[NDArray[np.float32], ...]:
     """Return all the tiles of a libvips image, as `tiles` cuts them."""
-    return tuple(_luma_tile(image, left, top) for left, top in _grid(image.width, image.height))
+    return _luma_tiles(image, _grid(image.width, image.height))
 
 
 def _grid(width: int, height: int) -> list[tuple[int, int]]:
@@ -98,14 +95,19 @@ def _busiest(
     return sorted(sorted(places, key=busy, reverse=True)[:most])
 
 
-def _luma_tile(image: Any, left: int, top: int) -> NDArray[np.float32]:
+def _luma_tiles(image: Any, places: list[tuple[int, int]]) -> tuple[NDArray[np.float32], ...]:
+    top = _TOP_OF_LAB.get(image.interpretation) or _TOP.get(image.format)
+    scale = np.float32(255 / (top or image.abs().max() or 1.0))
+    return tuple(_luma_tile(image, *place, scale) for place in places)
+
+
+def _luma_tile(image: Any, left: int, top: int, scale: np.float32) -> NDArray[np.float32]:
     width, height = min(TILE, image.width - left), min(TILE, image.height - top)
     values = image.crop(left, top, width, height).numpy().astype(np.float32)
-    top_value = _TOP.get(image.format) or float(np.abs(values).max()) or 1.0
-    values = values.reshape(height, width, -1) * np.float32(255 / top_value)
+    values = values.reshape(height, width, -1) * scale
     if values.shape[2] == 4:
         # CMYK: roughly the light that the inks leave; detail is what matters here
         values = (255 - values[..., :3]) * (255 - values[..., 3:]) / 255
-    if values.shape[2] >= 3:
+    if values.shape[2] >= 3 and image.interpretation not in _TOP_OF_LAB:
         return np.asarray(values[..., :3] @ _LUMA)
     return np.asarray(values[..., 0])

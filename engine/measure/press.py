@@ -92,7 +92,7 @@ def ink_coverage(picture: Picture) -> Coverage:
 
 def _file_coverage(image: Any) -> Coverage:
     if image.format == "ushort":
-        image = (image >> 8).cast("uchar")
+        image = image.linear(1 / 257, 0.5, uchar=True)
     total = image.recomb([[1, 1, 1, 1]]).cast("ushort")
     counts = total.hist_find().numpy().ravel()
     return _coverage(counts, 255 / 100)

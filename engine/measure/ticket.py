@@ -7,6 +7,7 @@ program's own.
 from __future__ import annotations
 
 import hashlib
+import math
 import xml.etree.ElementTree as ET
 from dataclasses import dataclass, fields
 from pathlib import Path
@@ -65,6 +66,7 @@ ORDER = (
     "width", "height", "bleed", "edges", "crop", "assumed",
     "ppi",
 )  # fmt: skip
+_NUMBERS = ("width", "height", "bleed", "ppi", "radius", "amount")
 
 
 @measurement
@@ -97,7 +99,16 @@ def read_ticket(packet: bytes | None) -> Ticket | None:
             text = node.findtext(name) if text is None else text
             if text is not None:
                 found.setdefault(field.name, text)
-    return Ticket(**found) if len(found) == len(fields(Ticket)) else None
+    made = Ticket(**found) if len(found) == len(fields(Ticket)) else None
+    return made if made and _measurable(made) else None
+
+
+def _measurable(made: Ticket) -> bool:
+    try:
+        numbers = [float(getattr(made, name)) for name in _NUMBERS]
+    except ValueError:
+        return False
+    return all(map(math.isfinite, numbers)) and float(made.ppi) > 0
 
 
 def hash_file(path: Path) -> str:

@@ -30,7 +30,7 @@ from pressworthy.colour.spaces import identify
 from pressworthy.finding import Unmeasured
 from pressworthy.house import House
 from pressworthy.intake.files import take_in
-from pressworthy.intake.opening import decode, read_header, stream
+from pressworthy.intake.opening import decode, opaque, read_header, stream
 from pressworthy.measure.gray_mix import best_mix
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.metadata import stated_space, words
@@ -269,8 +269,7 @@ def _upright(master: Picture, steps: list[str]) -> Any:
     turned = header.orientation != 1
     image = decode(master.path) if turned else stream(master.path)
     if header.alpha:
-        white = 0 if header.mode == "CMYK" else 255 if image.format == "uchar" else 65535
-        image = image.flatten(background=[white] * (image.bands - 1)).cast(image.format)
+        image = opaque(image, header.mode)
         steps.append("flattened on white")
     if turned:
         steps.append("turned upright")
@@ -400,4 +399,5 @@ def _standing(order: Order, master: Picture, wanted: Ticket) -> Made | None:
 def _copy(order: Order, master: Picture) -> Picture:
     assert master.placement is not None
     place = replace(master.placement, crop=None, source="given")
-    return Picture(order.target, read_header(order.target), master.output, place)
+    header = read_header(order.target)
+    return Picture(order.target, header, master.output, place, masters=(order.master,))

@@ -1,6 +1,6 @@
 """The reader's eye: contrast sensitivity by cycles/degree, and a low-pass that stands for it.
 
-Three published contrast sensitivity functions. Their scales differ and cancel wherever they weight
+Two published contrast sensitivity functions. Their scales differ and cancel wherever they weight
 something, so only their shapes matter here.
 """
 
@@ -32,18 +32,6 @@ def cpiq(frequency: Values) -> Values:
     """
     f = np.asarray(frequency, np.float64)
     return np.asarray(75 * f**0.8 * np.exp(-0.2 * f) / 34.05)
-
-
-def barten(frequency: Values, luminance: float = 160.0, size: float = 10.0) -> Values:
-    """Return sensitivity by Barten's simplified formula (from memory of SPIE PM72, 1999).
-
-    luminance: cd/m2; 160 is a print under the light of ISO 3664's lower level, by rule of thumb.
-    size: degrees of the field.
-    """
-    u = np.asarray(frequency, np.float64)
-    light = 5200 * np.exp(-0.0016 * u**2 * (1 + 100 / luminance) ** 0.08)
-    noise = 63 / luminance**0.83 + 1 / (1 - np.exp(-0.02 * np.maximum(u, 1e-3) ** 2))
-    return np.asarray(light / np.sqrt((1 + 144 / size**2 + 0.64 * u**2) * noise))
 
 
 def mm_per_degree(distance: float) -> float:

@@ -86,11 +86,6 @@ def neugebauer(areas: Values, primaries: Values, n: float = 1.0) -> Values:
     return np.asarray((demichel(areas) @ primaries ** (1 / n)) ** n)
 
 
-def levels(device: float, ruling: float) -> float:
-    """Return the tones of one cell: a device of `device` dpi at `ruling` lines/inch."""
-    return (device / ruling) ** 2 + 1
-
-
 @lru_cache(maxsize=32)
 def threshold_tile(screen: Screen, device: float) -> Floats:
     """Return thresholds 0..1 of a square that repeats, in pixels of `device` dpi.

@@ -4,15 +4,13 @@ A copy's pixels say how much of each ink they ask for. `tones_of` reads that fro
 everything here works on such tones, (height, width, 1) of black or (height, width, 4) of CMYK,
 uint8 from 0, bare paper, to 255, solid ink, at the output's ppi.
 
-For the marked proof:
-
-- `reading_view(tones, ppi, condition)`: sRGB of the size of the copy, as the eye gets it from the
-  reader's distance, the dots blurred as far as the eye blurs them;
-- `close_view(tones, ppi, condition, window, width)`: sRGB of a part of it, dot by dot, at any
-  magnification;
-- `page_light` and `dots_light`: the same as linear XYZ, for measuring;
+- `dots_light`: linear XYZ of a part of the page, dot by dot; from it the marked proof makes its
+  views, and `close_view` those of the pages in docs/, sRGB at any magnification;
 - `printed_luminance`: luminance before the eye, what `transfer` compares with a reference, which is
-  the master's luminance, or `flat_luminance` of the unsharpened copy.
+  the master's luminance, or `flat_luminance` of the unsharpened copy;
+- `page_light`: linear XYZ of the size of the copy, as the eye gets it from the reader's distance,
+  the dots blurred as far as the eye blurs them, and `reading_view`, the same as sRGB: for tests and
+  benchmarks, which hold the model against what was measured elsewhere.
 
 A reading view takes the exact mean of the dots over each pixel and lets light spread among those
 means; a close view lays every dot at the device's resolution. Both print every single ink's flat

@@ -105,6 +105,24 @@ def test_the_remedy_names_the_file_to_prepare(
     assert sum("prepare pier.tif for 40.0 x 30.0 mm" in remedy for remedy in remedies) == 1
 
 
+def test_a_master_that_suffices_whole_but_not_where_it_is_cut_is_not_recommended(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    masters = tmp_path / "masters"
+    masters.mkdir()
+    write_picture(masters / "pier.tif", draw(300, 225), words=CREDITED)
+    profile = stream("/N 3", rgb_profile("sRGB"))
+    objects = {"P": profile, "A": image(draw(300, 225), "[/ICCBased 4 0 R]")}
+    # 40 x 30 mm, of which 20 x 15 mm show: 150 x 113 px of the 236 x 177 that 300 ppi take
+    content = f"q 50 50 {20 * MM} {15 * MM} re W n {at('A', 50, 50, 40, 30)} Q"
+    path = write_pages(tmp_path / "p.pdf", content, objects, page=PAGE)
+    (picture,) = checked(capsys, "--pages", path, masters, "--house", "mono")["pictures"]
+    assert picture["placement"].startswith("20.0 x 15.0 mm")
+    remedies = " ".join(f["remedy"] for o in picture["outcomes"] for f in o["findings"])
+    assert "too few pixels for 20.0 x 15.0 mm" in remedies
+    assert "and place that" not in remedies
+
+
 def test_a_prepared_copy_on_a_page_keeps_its_ticket(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], prepared: Any, master: Any
 ) -> None:

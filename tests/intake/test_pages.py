@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -163,6 +164,28 @@ def test_pixels_come_out_as_they_are_stored(tmp_path: Path) -> None:
     _, extracted = values(found[3], tmp_path)
     assert (extracted.header.mode, extracted.header.depth) == ("RGB", 16)
     assert extracted.header.icc == rgb_profile("opRGB")
+
+
+def test_jpeg_2000_is_opened_where_painting_leaves_it_as_it_is(tmp_path: Path) -> None:
+    packed, rgb = BytesIO(), draw(41, 30)
+    Image.fromarray(rgb).save(packed, "JPEG2000", irreversible=False)
+    entries = "/Type /XObject /Subtype /Image /Width 41 /Height 30 /Filter /JPXDecode /ColorSpace"
+    ours, wide, same = placed(
+        tmp_path,
+        "q 9 0 0 9 60 60 cm /A Do Q q 9 0 0 9 90 60 cm /B Do Q q 9 0 0 9 120 60 cm /C Do Q",
+        A=stream(f"{entries} [/ICCBased 7 0 R]", packed.getvalue(), flate=False),
+        B=stream(f"{entries} [/ICCBased 8 0 R]", packed.getvalue(), flate=False),
+        C=image(rgb, "[/ICCBased 8 0 R]"),
+        P=stream("/N 3", rgb_profile("sRGB")),
+        Q=stream("/N 3", rgb_profile("opRGB")),
+    )
+    got, extracted = values(ours, tmp_path)
+    np.testing.assert_array_equal(got, rgb)
+    assert extracted.header.icc == rgb_profile("sRGB")
+    told = extract(wide, tmp_path)
+    assert "sRGB" in told.unread
+    assert told.header.icc == rgb_profile("opRGB")
+    assert not extract(same, tmp_path).unread
 
 
 def test_a_jpeg_comes_out_as_its_own_bytes(tmp_path: Path) -> None:

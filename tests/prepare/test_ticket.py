@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 import pyvips
 
-from pressworthy.finding import State
+from pressworthy.finding import State, Unmeasured
 from pressworthy.house import House
 from pressworthy.intake.files import take_in
 from pressworthy.judge import judge
@@ -29,7 +29,8 @@ from pressworthy.testing import CREDITED, draw, found, write_picture
 
 Master = Callable[..., Path]
 Prepared = Callable[..., Made]
-OPTIONS = {"masters": [".", "../masters"]}
+OPTIONS = {"masters": [".", "../masters", "../../masters/*"]}
+NUMBERS = {"width", "height", "bleed", "ppi", "radius", "amount"}
 EDGES = frozenset({"top", "right", "bottom", "left"})
 
 
@@ -66,13 +67,42 @@ def test_master(master: Master, prepared: Prepared, codes: Callable[..., set[str
     write_picture(path, draw(1200, 900, seed=4), words=CREDITED)
     assert codes(copy) == {"master-changed"}
     path.unlink()
-    assert codes(copy) == set()  # nothing tells whether it changed
+    with pytest.raises(Unmeasured, match="pier.jpg"):
+        codes(copy)
+    assert codes(copy, size=(70, 52.5)) == {"other-size"}  # that is known all the same
+
+
+def test_a_namesake_is_not_the_master(
+    master: Master, prepared: Prepared, codes: Callable[..., set[str]], tmp_path: Path
+) -> None:
+    path = master()
+    copy = prepared(path).copy.path
+    write_picture(copy.with_name("pier.jpg"), draw(seed=4))
+    assert codes(copy) == set()
+    elsewhere = tmp_path / "copies" / "weekly" / copy.name
+    (tmp_path / "masters" / "weekly").mkdir()
+    elsewhere.parent.mkdir()
+    copy.rename(elsewhere)
+    path.rename(tmp_path / "masters" / "weekly" / "pier.jpg")
+    assert codes(elsewhere) == set()
+
+
+def test_the_master_is_known_where_its_copy_was_just_made(
+    master: Master, prepared: Prepared, houses: dict[str, House], registry: Registry, tmp_path: Path
+) -> None:
+    path = master().rename(tmp_path / "pier.jpg")
+    copy = prepared(path).copy
+    rule = registry.rules["prepared-copy"]
+    assert found(rule, copy, {"masters": []}) == {}
+    with pytest.raises(Unmeasured):
+        found(rule, replace(copy, masters=()), {"masters": ["../masters"]})
 
 
 @pytest.mark.parametrize("house, name", [("coated-magazine", "c.tif"), ("screen", "c.jpg")])
 def test_edited(
-    house: str, name: str, master: Master, prepared: Prepared, codes: Callable[..., set[str]]
-) -> None:
+    house: str, name: str, master: Master, prepared: Prepared, codes: Callable[..., set[str]],
+    houses: dict[str, House], registry: Registry,
+) -> None:  # fmt: skip
     copy = prepared(master(), house, name=name).copy.path
     image = pyvips.Image.new_from_file(str(copy)).copy_memory()
     # written again as it was: the file differs, its pixels (of a TIFF) do not
@@ -80,12 +110,28 @@ def test_edited(
     assert codes(copy, house) == ({"edited-after-sharpening"} if name.endswith("jpg") else set())
     image.sharpen(sigma=1).cast("uchar").write_to_file(str(copy))
     assert codes(copy, house) == {"edited-after-sharpening"}
+    picture = take_in(copy, houses[house].output, PlacementRequest())
+    remedy = found(registry.rules["prepared-copy"], picture, OPTIONS)[
+        "edited-after-sharpening"
+    ].remedy
+    assert "--force" in remedy
 
 
 def test_damaged(master: Master, prepared: Prepared, codes: Callable[..., set[str]]) -> None:
     copy = prepared(master()).copy.path
     copy.write_bytes(copy.read_bytes().replace(b"<ticket:master>", b"<ticket:bungler>")
                      .replace(b"</ticket:master>", b"</ticket:bungler>"))  # fmt: skip
+    assert codes(copy) == {"damaged-ticket"}
+
+
+@pytest.mark.parametrize("number", [b"8o.0000", b"nan", b""])
+def test_a_number_that_is_none(
+    number: bytes, master: Master, prepared: Prepared, codes: Callable[..., set[str]]
+) -> None:
+    copy = prepared(master()).copy.path
+    data = copy.read_bytes()
+    assert b"80.0000" in data
+    copy.write_bytes(data.replace(b"80.0000", number.ljust(7)))
     assert codes(copy) == {"damaged-ticket"}
 
 
@@ -116,7 +162,10 @@ def test_check_takes_copies_as_they_are(master: Master, prepared: Prepared, tmp_
 
 
 class TestPacket:
-    TICKET = Ticket(*(f"<{i}> & é" for i in range(len(fields(Ticket)))))
+    TICKET = Ticket(**{
+        field.name: "1.5" if field.name in NUMBERS else f"<{i}> & é"
+        for i, field in enumerate(fields(Ticket))
+    })  # fmt: skip
 
     def test_any_text_survives(self, master: Master) -> None:
         picture = take_in(master(), _output(), PlacementRequest())

@@ -7,8 +7,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+import pyvips
 
-from pressworthy.colour.convert import to_lab
+from pressworthy.colour.convert import as_vips, to_lab
+from pressworthy.colour.lightness import lightness
+from pressworthy.colour.linear import to_light
+from pressworthy.house import House
 from pressworthy.measure.gray_mix import (
     best_mix,
     contrast_kept,
@@ -85,3 +89,21 @@ def test_the_luminance_mix_keeps_lightness() -> None:
     lab = to_lab(np.ascontiguousarray(values), "RGB", "srgb")
     gray = mixed(linear_srgb(lab), luminance_mix())
     assert np.abs(gray - lab[..., 0]).max() < 0.2
+
+
+def test_mono_judges_by_the_gray_that_prepare_makes(houses: dict[str, House]) -> None:
+    mono = houses["mono"]
+    assert mono.prepare is not None and "gray mix" not in mono.prepare
+    assert mono.rules["grayscale"].options["mix"] == pytest.approx(luminance_mix(), abs=5e-5)
+
+
+def test_a_gray_profile_towards_lab_is_read_alike_by_check_and_prepare() -> None:
+    black = pyvips.Image.black(2, 2).copy(interpretation="b-w")
+    icc = black.icc_transform("sgrey", input_profile="sgrey").get("icc-profile-data")
+    icc = icc[:20] + b"Lab " + icc[24:]
+    values = np.array([[30, 90, 128, 200, 255]], np.uint8)
+    light = to_light(
+        as_vips(values, "gray"), "gray", icc, intent="relative", black_point=False
+    ).luminance()
+    seen = to_lab(values[..., None], "gray", icc)[0, :, 0]
+    assert lightness(light.numpy().ravel() / 65535) == pytest.approx(seen, abs=0.05)

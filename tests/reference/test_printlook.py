@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from pressworthy.colour.condition import Condition, read_condition
 from pressworthy.proof import printlook
 from pressworthy.proof.charts import slanted_edge
-from pressworthy.proof.eye import PEAK, as_seen, barten, cpiq, low_pass, mannos_sakrison
-from pressworthy.proof.halftone import Screen, demichel, levels, neugebauer, read_inks
+from pressworthy.proof.eye import PEAK, as_seen, cpiq, low_pass, mannos_sakrison
+from pressworthy.proof.halftone import Screen, demichel, neugebauer, read_inks
 from pressworthy.proof.halftone import threshold_tile as tile
 from pressworthy.proof.optics import lit, spread_share
 from pressworthy.proof.transfer import acutance
@@ -157,20 +157,11 @@ def _ti3(path: Path) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 
 
 class TestScreen:
-    @pytest.mark.parametrize(
-        ("device", "ruling", "tones"),
-        [(2400, 150, 257), (2400, 133, 326.6), (2400, 175, 189.1), (2540, 152.4, 278.8),
-         (1200, 100, 145), (600, 75, 65)],
-    )  # fmt: skip
-    def test_levels_of_a_cell(self, device: float, ruling: float, tones: float) -> None:
-        """(dpi / lpi)^2 + 1; 16 x 16 pixels are a cell of 256 dots and bare paper."""
-        assert levels(device, ruling) == pytest.approx(tones, abs=0.1)
-
     def test_a_cell_has_as_many_thresholds(self) -> None:
-        """A screen that fits the device's grid: 16 px a line at 0 degrees."""
+        """A screen that fits the device's grid, 16 px a line at 0 degrees: 256 dots, and paper."""
         thresholds = tile(Screen(150 / MM_PER_INCH, 0), 2400)
         cell = thresholds[:16, :16]
-        assert len(np.unique(cell)) + 1 == levels(2400, 150)
+        assert len(np.unique(cell)) + 1 == 257
 
     @pytest.mark.parametrize("angle", [0, 15, 45, 75])
     def test_coverage_is_exact_and_the_screen_is_met(self, angle: float) -> None:
@@ -244,23 +235,6 @@ class TestEye:
         """75 f^0.8 exp(-0.2 f) / 34.05, peak at 0.8 / 0.2."""
         f = np.array([4, 8, 16, 30.0])
         assert cpiq(f) == pytest.approx([3.0002, 2.3472, 0.8251, 0.0830], abs=6e-5)
-
-    @pytest.mark.parametrize(
-        ("luminance", "size", "peak", "at"),
-        [(100, 10, 655.4, 3.04), (160, 10, 677.4, 3.22), (500, 40, 772.0, 2.95)],
-    )
-    def test_barten(self, luminance: float, size: float, peak: float, at: float) -> None:
-        f = np.linspace(0.5, 10, 9501)
-        s = barten(f, luminance, size)
-        assert s.max() == pytest.approx(peak, abs=0.1)
-        assert f[s.argmax()] == pytest.approx(at, abs=0.01)
-
-    def test_bartens_shape_is_the_full_models(self) -> None:
-        """colour-science's Barten (1999): both fall alike from 4 to 24 cycles/degree."""
-        f = np.array([4, 8, 12, 16, 24.0])
-        full = colour.contrast.contrast_sensitivity_function("Barten 1999", u=f)
-        ours = barten(f)
-        assert np.log(ours / ours[0]) == pytest.approx(np.log(full / full[0]), abs=0.5)
 
     def test_acutance(self) -> None:
         """Response 1 up to fc over the whole CPIQ function; Gaussian blurs in degrees."""

@@ -51,6 +51,19 @@ def test_soft_and_harsh(name: str, codes: Callable[..., set[str]]) -> None:
     assert codes(name, 2) == {"harsh-in-print"}
 
 
+def test_an_unsharpened_copy_is_found_by_acutance_and_not_by_its_halos(
+    registry: Registry, coated: House, master: Callable[..., Path], prepared: Callable[..., Made]
+) -> None:
+    assert coated.prepare is not None
+    plain = replace(coated, prepare={**coated.prepare, "amount": 0})
+    scene = as_bytes(dead_leaves(seed=3, smallest=4))
+    copy = prepared(master("leaves.tif", scene), plain, SIZE["coated-magazine"]).copy
+    verdict = judge(copy, coated, registry.rules)
+    assert "soft-in-print" in {finding.code for _, finding in verdict.findings()}
+    states = {outcome.rule: outcome.state for outcome in verdict.outcomes}
+    assert states["sharpening"] is State.WAIVED
+
+
 def test_a_picture_without_detail_is_unmeasured(codes: Callable[..., set[str]]) -> None:
     with pytest.raises(Unmeasured, match="too little detail"):
         codes("mono", values=np.full((576, 768, 3), 140, np.uint8))

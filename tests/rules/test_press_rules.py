@@ -85,6 +85,12 @@ class TestInk:
         assert set(specks) == {"specks-of-ink"}
         assert specks["specks-of-ink"].measured == pytest.approx(400, abs=0.3)
 
+    @pytest.mark.parametrize("step", [1, 257])
+    def test_what_is_transparent_takes_no_ink(self, ask: Any, step: int) -> None:
+        values = flat(60, 60, 60, 60, 0, channels=5).astype(np.uint8 if step == 1 else np.uint16)
+        values[:48, :, 4] = 255
+        assert ask("ink", values * step, mode="CMYK", icc=None) == {}
+
     def test_exactly_the_limit_is_no_excess(self, ask: Any) -> None:
         inks = flat(191, 191, 191, 192, channels=4)  # 765 of 1020 levels: 300 %
         assert ask("ink", inks, mode="CMYK", icc=None) == {}
@@ -102,6 +108,11 @@ class TestInk:
         inks = flat(250, 240, 230, 220, channels=4).astype(np.uint16) * 257
         result = ask("ink", inks, mode="CMYK", icc=None)
         assert result["too-much-ink"].measured == pytest.approx(940 / 255 * 100, abs=0.3)
+
+    def test_sixteen_bits_are_rounded_and_not_cut(self, ask: Any) -> None:
+        # 299.5 %, but 766 of 1020 levels where the lower byte is cut off
+        inks = np.full((96, 96, 4), (49152, 49152, 49000, 49000), np.uint16)
+        assert ask("ink", inks, mode="CMYK", icc=None, options={"limit": 300.0}) == {}
 
 
 class TestToneRange:

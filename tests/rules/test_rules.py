@@ -75,6 +75,13 @@ class TestResolution:
         request = PlacementRequest((40, 30), 3, ALL_EDGES)
         assert codes("resolution", draw(543, 425), request=request) == set()
 
+    def test_too_few_pixels_of_the_right_shape_are_not_distorted(self, codes: Any) -> None:
+        request = PlacementRequest((210, 50), 3, ALL_EDGES)
+        # 216 x 56 mm at 295 ppi, 210 x 50 mm at 305, and neither shape
+        assert codes("resolution", draw(2509, 650), request=request) == set()
+        assert codes("resolution", draw(2522, 600), request=request) == set()
+        assert codes("resolution", draw(2509, 700), request=request) == {"distorted"}
+
     def test_the_orientation_flag_turns_the_axes(self, codes: Any) -> None:
         turned = {"fields": {"orientation": 6}}
         assert codes("resolution", draw(945, 1417), name="p.jpg", size=(120, 80), **turned) == set()

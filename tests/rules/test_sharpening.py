@@ -96,22 +96,6 @@ def test_a_bright_line_beside_an_edge_is_no_halo(tmp_path: Path) -> None:
     assert seen.height < 0.08
 
 
-def test_a_tickets_word_counts_before_the_pixels(
-    scene: Any, tmp_path: Path, monkeypatch: Any
-) -> None:
-    from types import SimpleNamespace
-
-    from pressworthy.rules import sharpening
-
-    sharp, soft = as_bytes(unsharp(scene, 2.0, 1.5)), as_bytes(scene)
-    monkeypatch.setattr(sharpening, "ticket", lambda picture: SimpleNamespace(amount="1.0"))
-    assert not ask(tmp_path, sharp)
-    assert not ask(tmp_path, soft)
-    assert not ask(tmp_path, draw())
-    monkeypatch.setattr(sharpening, "ticket", lambda picture: SimpleNamespace(amount="0"))
-    assert set(ask(tmp_path, sharp)) == {"not-sharpened"}
-
-
 def test_a_profile_drawn_by_the_formula_is_read_back() -> None:
     from math import erf, sqrt
 

@@ -13,6 +13,7 @@ import pyvips
 from numpy.typing import NDArray
 
 from pressworthy.colour.icc import DamagedProfile, parse
+from pressworthy.colour.spaces import identify
 from pressworthy.finding import Unmeasured
 from pressworthy.intake.opening import MOST_MEGAPIXELS, decode, read_header
 from pressworthy.intake.pages.beyond import intended_profile
@@ -61,7 +62,7 @@ def extract(placed: Placed, folder: Path) -> Extracted:
         icc = _intended(placed.pdf, mode)
     blank = _blank(placed, mode, icc)
     try:
-        path = _pixels(placed, item, facts, family, mode, folder)
+        path = _pixels(placed, item, family, mode, icc, folder)
     except Unmeasured as reason:
         return Extracted(folder / "none", blank, family, str(reason))
     finally:
@@ -133,12 +134,14 @@ def _colours(space: int, icc: bytes | None) -> tuple[str, str]:
 def _blank(placed: Placed, mode: str, icc: bytes | None) -> Header:
     return Header(
         format="PDF", width=placed.width, height=placed.height, mode=mode or "named inks",
-        depth=8, floating=False, alpha=False, orientation=1, pages=1, ppi=None, file_bytes=0,
+        depth=8, alpha=False, orientation=1, pages=1, ppi=None, file_bytes=0,
         icc=icc, exif=None, xmp=None, iptc=None,
     )  # fmt: skip
 
 
-def _pixels(placed: Placed, item: Any, facts: Any, family: str, mode: str, folder: Path) -> Path:
+def _pixels(
+    placed: Placed, item: Any, family: str, mode: str, icc: bytes | None, folder: Path
+) -> Path:
     """Write the stored pixels to a file in `folder` and return it. Raises Unmeasured."""
     last = next((name for name in placed.filters if name not in _SIMPLE), "")
     if last == "DCTDecode":
@@ -152,6 +155,9 @@ def _pixels(placed: Placed, item: Any, facts: Any, family: str, mode: str, folde
     if family == "Indexed" or last in ("CCITTFaxDecode", "JBIG2Decode", "JPXDecode"):
         if mode not in ("gray", "RGB"):
             raise Unmeasured(f"{last or family} in {family} is not opened")
+        if last == "JPXDecode" and icc and identify(parse(icc)) != "sRGB":
+            # PDFium hands it out as painted: converted, and cut to the gamut of sRGB
+            raise Unmeasured("JPXDecode in an ICC profile other than sRGB is not opened")
         values = _bitmap(item)
         return _written(pyvips.Image.new_from_array(values), _mode_of(values), folder)
     if last:
