@@ -120,7 +120,11 @@ def _parser() -> argparse.ArgumentParser:
         help="read this picture as made in this RGB space, such as sRGB or opRGB",
     )
     prepare.add_argument("--dry-run", action="store_true", help="say what would be made")
-    prepare.add_argument("--force", action="store_true", help="make up-to-date copies again too")
+    prepare.add_argument(
+        "--force",
+        action="store_true",
+        help="write over copies that are up to date, edited, or another master's",
+    )
     _run_options(prepare)
 
     proof = _command(

@@ -59,7 +59,9 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
                 yield Finding("master-changed", str(master), "as it was prepared", remedy=again)
             break
     if pixel_hash(picture) != made.pixels:
-        yield Finding("edited-after-sharpening", "other pixels", "as prepared", remedy=again)
+        remedy = f"Prepare it again from its master, {made.master}, with --force: without it an "
+        remedy += "edited copy is left as it is."
+        yield Finding("edited-after-sharpening", "other pixels", "as prepared", remedy=remedy)
 
 
 def _other_size(place: Placement, made: Ticket) -> str:

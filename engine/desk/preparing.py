@@ -110,6 +110,8 @@ def prepare_copy(order: Order, house: House, registry: Registry) -> Verdict:
         return _not_made(order, f"{order.target}: {why(error)}", State.BROKEN)
     verdict = judge(made.copy, house, registry.rules)
     told = "; ".join(made.steps) if made.fresh else "was up to date"
+    if made.edited:
+        told = "was edited by hand since it was prepared, and stays as it is; --force makes it anew"
     return _with_facts(verdict, order, made=told)
 
 

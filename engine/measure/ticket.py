@@ -32,6 +32,8 @@ class Ticket:
     assumed: the RGB space that a person vouched for, or "".
     radius, amount: of the sharpening; bend: of the tone curve.
     pixels: hash of the decoded pixels; made_by: version of the pipeline.
+    master_place: hash of the master's path as seen from the copy, "" on tickets of old; the path
+    itself would tell readers of a web page how the house names its folders.
     """
 
     made_by: str
@@ -54,6 +56,13 @@ class Ticket:
     bend: str
     steps: str
     pixels: str
+    master_place: str = ""
+
+    def of_another_master(self, other: Ticket) -> bool:
+        """Tell whether the two were made of different masters, not of two states of one."""
+        if self.master_sha256 == other.master_sha256:
+            return False
+        return self.master != other.master or self.master_place not in ("", other.master_place)
 
     def same_order(self, other: Ticket) -> bool:
         """Tell whether both were made to the same order; what was measured does not count."""
@@ -97,7 +106,8 @@ def read_ticket(packet: bytes | None) -> Ticket | None:
             text = node.findtext(name) if text is None else text
             if text is not None:
                 found.setdefault(field.name, text)
-    return Ticket(**found) if len(found) == len(fields(Ticket)) else None
+    whole = {field.name for field in fields(Ticket)} - {"master_place"} <= found.keys()
+    return Ticket(**found) if whole else None
 
 
 def hash_file(path: Path) -> str:

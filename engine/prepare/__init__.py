@@ -12,6 +12,8 @@ finished copy, is in tests/reference/test_prepare_sharpening.py.
 
 from __future__ import annotations
 
+import hashlib
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -72,11 +74,16 @@ class Order:
 
 @dataclass(frozen=True)
 class Made:
-    """What came of an order: the copy as rules see it, the steps that made it, and whether now."""
+    """What came of an order.
+
+    copy: as rules see it; steps: that made it; fresh: whether now; edited: by hand since it was
+    made, and so left as it is.
+    """
 
     copy: Picture
     steps: tuple[str, ...]
     fresh: bool
+    edited: bool = False
 
 
 def make(order: Order, house: House) -> Made:
@@ -88,12 +95,13 @@ def make(order: Order, house: House) -> Made:
     master, plan = planned(order, house)
     before = hash_file(order.master)
     blank = _ticket(order, house, master, plan, before)
-    if standing := _standing(order, master, blank):
+    section = _section(house)
+    standing = _standing(order, master, blank, section["name"])
+    if isinstance(standing, Made):
         return standing
     finished, steps, done = render(master, plan, house)
     if order.assume:
         steps = (f"read as {order.assume}, which a person vouches for", *steps)
-    section = _section(house)
     record = replace(blank, **done, steps="; ".join(steps))
     xmp = packet(
         master.header.xmp,
@@ -115,7 +123,7 @@ def make(order: Order, house: House) -> Made:
     # the pixels just read back from these very bytes; the rules need not decode them again
     copy.memo[pixels] = decoded, None
     copy.memo[pixel_hash] = sha256, None
-    return Made(copy, steps, fresh=True)
+    return Made(copy, (*standing, *steps), fresh=True)
 
 
 def planned(order: Order, house: House) -> tuple[Picture, geometry.Plan]:
@@ -358,7 +366,15 @@ def _ticket(
         bend="",
         steps="",
         pixels=UNHASHED,
+        master_place=_place(order),
     )
+
+
+def _place(order: Order) -> str:
+    master, folder = order.master.resolve(), order.target.parent.resolve()
+    # seen from the copy, so that a folder with masters and copies may be moved as a whole
+    seen = os.path.relpath(master, folder) if master.drive == folder.drive else master
+    return hashlib.sha256(os.fsencode(Path(seen).as_posix())).hexdigest()
 
 
 def _crop_text(place: Placement) -> str:
@@ -370,31 +386,46 @@ def _crop_text(place: Placement) -> str:
     return ""
 
 
-def _standing(order: Order, master: Picture, wanted: Ticket) -> Made | None:
-    """Return the copy that is there already if it is what was ordered, None if one must be made.
+def _standing(
+    order: Order, master: Picture, wanted: Ticket, pattern: str
+) -> Made | tuple[str, ...]:
+    """Return the copy that is there already if it is what was ordered.
 
-    Raises Refused where what is there is not ours to write over.
+    Else one must be made, and what is to be said of the one that is there is returned. Raises
+    Refused where what is there is not ours to write over.
     """
     if not order.target.exists() and not order.target.is_symlink():
-        return None
+        return ()
     try:
         there = read_ticket(read_header(order.target).xmp)
     except Unmeasured:
         there = None
     if there is None:
-        raise Refused(f"{order.target} is there and is no prepared copy; it is left alone")
-    copy = _copy(order, master)
+        raise Refused(
+            f"{order.target} is there and is no prepared copy; it is left alone: move it away, or "
+            "choose another --into"
+        )
     if order.force:
-        return None
-    if pixel_hash(copy) != there.pixels:
-        if there.same_order(wanted):
-            return Made(copy, tuple(there.steps.split("; ")), fresh=False)
+        return ()
+    if there.of_another_master(wanted):
+        whose = f"another {there.master}" if there.master == wanted.master else there.master
+        named = "" if "{folder}" in pattern else "put {folder} in the house's naming pattern, "
+        raise Refused(
+            f"{order.target} is the copy of {whose}; choose another --into, {named}or give "
+            "--force to write over it"
+        )
+    copy = _copy(order, master)
+    try:
+        edited = pixel_hash(copy) != there.pixels
+    except Unmeasured:
+        return ("the copy that was there is damaged and was made anew",)
+    if there.same_order(wanted):
+        return Made(copy, tuple(there.steps.split("; ")), fresh=False, edited=edited)
+    if edited:
         raise Refused(
             f"{order.target} was edited after it was prepared; move it away, or give --force"
         )
-    if not there.same_order(wanted):
-        return None
-    return Made(copy, tuple(there.steps.split("; ")), fresh=False)
+    return ()
 
 
 def _copy(order: Order, master: Picture) -> Picture:

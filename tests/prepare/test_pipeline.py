@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -13,8 +14,10 @@ import pytest
 import pyvips
 from PIL import Image
 
+from pressworthy.desk.preparing import prepare_copy
 from pressworthy.house import House
 from pressworthy.intake.files import take_in
+from pressworthy.intake.opening import read_header
 from pressworthy.judge import judge
 from pressworthy.measure.lightness import printed_lightness
 from pressworthy.measure.metadata import words
@@ -23,7 +26,7 @@ from pressworthy.measure.ticket import read_ticket
 from pressworthy.picture import Picture
 from pressworthy.placement import Focus, PlacementRequest
 from pressworthy.plugins import Registry
-from pressworthy.prepare import Made, Refused
+from pressworthy.prepare import Made, Order, Refused
 from pressworthy.testing import CREDITED, draw, write_picture
 
 Master = Callable[..., Path]
@@ -328,12 +331,72 @@ class TestAgain:
         (image.invert()).tiffsave(str(made.copy.path))
         edited = made.copy.path.read_bytes()
         kept = prepared(path)
-        assert not kept.fresh and kept.copy.path.read_bytes() == edited
+        assert not kept.fresh and kept.edited and kept.copy.path.read_bytes() == edited
+        order = Order(path, made.copy.path, PlacementRequest((80, 60)))
+        verdict = prepare_copy(order, houses["coated-magazine"], registry)
+        assert "was edited by hand" in verdict.facts["made"]
+        (remedy,) = [f.remedy for _, f in verdict.findings() if f.code == "edited-after-sharpening"]
+        assert "--force" in verdict.facts["made"] and "--force" in remedy
         said = judge(again(kept), houses["coated-magazine"], registry.rules).findings()
         assert "edited-after-sharpening" in {finding.code for _, finding in said}
         with pytest.raises(Refused, match="edited after it was prepared"):
             prepared(path, size=(70, 52.5))
         assert prepared(path, force=True).fresh
+
+    @pytest.mark.parametrize("other", ["b/pier.jpg", "a/pier.tif"])
+    def test_another_masters_copy_is_left_alone(
+        self, other: str, tmp_path: Path, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        first, second = tmp_path / "a" / "pier.jpg", tmp_path / other
+        for seed, path in enumerate((first, second)):
+            path.parent.mkdir(exist_ok=True)
+            write_picture(path, draw(1200, 900, seed=seed), words=CREDITED)
+        made = prepared(first).copy.path.read_bytes()
+        for size in ((80, 60), (70, 52.5)):
+            with pytest.raises(Refused, match="is the copy of .*pier.jpg.*--into.*{folder}.*force"):
+                prepared(second, size=size)
+        with pytest.raises(Refused) as told:
+            prepared(second, with_section(houses["coated-magazine"], name="{folder} {stem}"))
+        assert "{folder}" not in str(told.value)
+        assert prepared(first).copy.path.read_bytes() == made
+        assert prepared(second, force=True).fresh
+
+    def test_masters_may_be_altered_renamed_and_moved_with_their_copies(
+        self, master: Master, prepared: Prepared, tmp_path: Path
+    ) -> None:
+        prepared(master())
+        assert not prepared(master("new name.jpg")).fresh
+        moved = tmp_path / "elsewhere"
+        moved.mkdir()
+        for name in ("masters", "copies"):
+            (tmp_path / name).rename(moved / name)
+        (tmp_path / "copies").symlink_to(moved / "copies")
+        path = moved / "masters" / "pier.jpg"
+        assert not prepared(path).fresh
+        write_picture(path, draw(1200, 900, seed=4))
+        assert prepared(path).fresh
+
+    def test_a_ticket_of_old_does_not_tell_where_its_master_lay(
+        self, master: Master, prepared: Prepared
+    ) -> None:
+        path = master()
+        copy = prepared(path).copy.path
+        packet = read_header(copy).xmp or b""
+        place = re.search(b"<ticket:master_place>.*</ticket:master_place>", packet)
+        assert place is not None
+        copy.write_bytes(copy.read_bytes().replace(place[0], b" " * len(place[0])))
+        assert not prepared(path).fresh
+        write_picture(path, draw(1200, 900, seed=4))
+        assert prepared(path).fresh
+
+    def test_a_damaged_copy_is_made_anew(self, master: Master, prepared: Prepared) -> None:
+        path = master()
+        copy = prepared(path, "screen", name="s.jpg").copy.path
+        whole = copy.read_bytes()
+        copy.write_bytes(whole[: len(whole) // 2])
+        made = prepared(path, "screen", name="s.jpg")
+        assert made.fresh and "damaged" in made.steps[0]
+        assert copy.read_bytes() == whole
 
     def test_a_strangers_file_is_left_alone(
         self, master: Master, prepared: Prepared, tmp_path: Path
