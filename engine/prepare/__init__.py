@@ -42,7 +42,7 @@ from pressworthy.output import Output
 from pressworthy.picture import Picture
 from pressworthy.placement import Crop, Focus, Placement, PlacementRequest
 from pressworthy.prepare import geometry, sharpen, store, tone
-from pressworthy.prepare.encode import UNHASHED, dress, encode, sealed
+from pressworthy.prepare.encode import dress, encode, sealed, unhashed
 from pressworthy.prepare.metadata import iim, packet
 from pressworthy.prepare.position import position
 from pressworthy.units import CSS_PX_MM, MM_PER_INCH, figure
@@ -113,7 +113,7 @@ def make(order: Order, house: House) -> Made:
         finished, ppi=plan.ppi, xmp=xmp, iptc=iim(master.header.iptc, section["format"])
     )
     try:
-        data, decoded, sha256 = sealed(encode(dressed, section))
+        data, decoded, sha256 = sealed(encode(dressed, section), blank.pixels)
     except pyvips.Error as error:
         raise Unmeasured(f"the file is damaged or cut short: {str(error.detail).strip()}") from None
     if hash_file(order.master) != before:
@@ -365,7 +365,7 @@ def _ticket(
         amount="",
         bend="",
         steps="",
-        pixels=UNHASHED,
+        pixels=unhashed(sha256),
         master_place=_place(order),
     )
 

@@ -22,7 +22,7 @@ from pressworthy.judge import judge
 from pressworthy.measure.lightness import printed_lightness
 from pressworthy.measure.metadata import words
 from pressworthy.measure.pixels import pixels
-from pressworthy.measure.ticket import read_ticket
+from pressworthy.measure.ticket import pixel_hash, read_ticket
 from pressworthy.picture import Picture
 from pressworthy.placement import Focus, PlacementRequest
 from pressworthy.plugins import Registry
@@ -218,6 +218,17 @@ class TestTheTicket:
         assert (ticket.condition, ticket.colour) == ("coated", "cmyk")
         assert (float(ticket.width), float(ticket.height), float(ticket.ppi)) == (80, 60, 300)
         assert float(ticket.radius) == pytest.approx(1.5)
+
+    def test_nothing_in_a_picture_is_taken_for_its_place(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        plain = with_section(houses["mono"], compression="none", largest_lift=0.0)
+        caption = {"caption": "0" * 64}
+        for gray in range(0, 256, 16):
+            path = master(f"flat {gray}.png", np.full((60, 80, 3), gray, np.uint8), words=caption)
+            made = prepared(path, plain, (80, 60), f"{gray}.tif")
+            ticket = read_ticket(again(made).header.xmp)
+            assert ticket is not None and ticket.pixels == pixel_hash(again(made))
 
     def test_a_copy_is_not_prepared_again(self, master: Master, prepared: Prepared) -> None:
         made = prepared(master())
