@@ -35,7 +35,7 @@ from pressworthy.intake.files import take_in
 from pressworthy.intake.opening import decode, read_header, stream
 from pressworthy.measure.gray_mix import best_mix
 from pressworthy.measure.icc import profile_for_pixels
-from pressworthy.measure.metadata import stated_space, words
+from pressworthy.measure.metadata import MOST_XMP_BYTES, stated_space, words
 from pressworthy.measure.pixels import pixels
 from pressworthy.measure.ticket import Ticket, hash_file, pixel_hash, read_ticket, ticket
 from pressworthy.output import Output
@@ -43,7 +43,7 @@ from pressworthy.picture import Picture
 from pressworthy.placement import Crop, Focus, Placement, PlacementRequest
 from pressworthy.prepare import geometry, sharpen, store, tone
 from pressworthy.prepare.encode import dress, encode, sealed, unhashed
-from pressworthy.prepare.metadata import iim, packet
+from pressworthy.prepare.metadata import MOST_BYTES, iim, largest, packet, short
 from pressworthy.prepare.position import position
 from pressworthy.units import CSS_PX_MM, MM_PER_INCH, figure
 
@@ -102,13 +102,7 @@ def make(order: Order, house: House) -> Made:
     finished, steps, done = render(master, plan, house)
     if order.assume:
         steps = (f"read as {order.assume}, which a person vouches for", *steps)
-    record = replace(blank, **done, steps="; ".join(steps))
-    xmp = packet(
-        master.header.xmp,
-        words(master),
-        record,
-        position(master) if section["keep position"] else {},
-    )
+    xmp, steps = _packed(master, replace(blank, **done), steps, section)
     dressed = dress(
         finished, ppi=plan.ppi, xmp=xmp, iptc=iim(master.header.iptc, section["format"])
     )
@@ -124,6 +118,27 @@ def make(order: Order, house: House) -> Made:
     copy.memo[pixels] = decoded, None
     copy.memo[pixel_hash] = sha256, None
     return Made(copy, (*standing, *steps), fresh=True)
+
+
+def _packed(
+    master: Picture, record: Ticket, steps: tuple[str, ...], section: Mapping[str, Any]
+) -> tuple[bytes, tuple[str, ...]]:
+    """Return the copy's XMP packet, as large as its format holds, and the steps it tells of."""
+    place = position(master) if section["keep position"] else {}
+    most = MOST_BYTES.get(section["format"], MOST_XMP_BYTES)
+    left: list[str] = []
+    while True:
+        told = (f"no room in its XMP for {', '.join(map(short, left))}",) if left else ()
+        ticket = replace(record, steps="; ".join((*steps, *told)))
+        xmp = packet(master.header.xmp, words(master), ticket, place, left)
+        if len(xmp) <= most:
+            return xmp, (*steps, *told)
+        if not (more := largest(master.header.xmp, left)):
+            raise Refused(
+                f"its caption and credits take {len(xmp)} bytes, and a {section['format']} holds "
+                f"{most} of them; shorten them in the master"
+            )
+        left.append(more)
 
 
 def planned(order: Order, house: House) -> tuple[Picture, geometry.Plan]:

@@ -27,7 +27,7 @@ from pressworthy.picture import Picture
 from pressworthy.placement import Focus, PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made, Order, Refused
-from pressworthy.testing import CREDITED, draw, write_picture
+from pressworthy.testing import CREDITED, draw, write_picture, xmp
 
 Master = Callable[..., Path]
 Prepared = Callable[..., Made]
@@ -185,6 +185,24 @@ class TestTheWords:
             copy = words(again(prepared(path, house, name=name)))
             for record in (copy.xmp, copy.iim):
                 assert (record["creator"], record["caption"]) == ("A. Byer", "a mole")
+
+    def test_what_a_jpeg_has_no_room_for_is_left_out_and_named(
+        self, master: Master, prepared: Prepared
+    ) -> None:
+        spare = [("Instructions", 70_000), ("Headline", 50_000), ("City", 5_000)]
+        more = "".join(f"<photoshop:{name}>{'x' * n}</photoshop:{name}>" for name, n in spare)
+        packet = xmp(CREDITED).replace(b"</rdf:Desc", more.encode() + b"</rdf:Desc")
+        path = master("wordy.tif", words=None, fields={"xmp-data": packet})
+        made = prepared(path, "screen", name="c.jpg")
+        assert made.steps[-1] == "no room in its XMP for photoshop:Instructions"
+        copy = again(made)
+        assert {name: words(copy).get(name) for name in CREDITED} == CREDITED
+        assert b"x" * 50_000 in (copy.header.xmp or b"") and read_ticket(copy.header.xmp)
+        assert b"x" * 70_000 in (again(prepared(path)).header.xmp or b"")  # a TIFF has room
+        assert not prepared(path, "screen", name="c.jpg").fresh
+        endless = master("endless.tif", words={**CREDITED, "caption": "x" * 70_000})
+        with pytest.raises(Refused, match="caption and credits take .* a JPEG holds 60000"):
+            prepared(endless, "screen", name="d.jpg")
 
     def test_the_place_and_the_thumbnail_are_left_behind(
         self, master: Master, prepared: Prepared, houses: dict[str, House]
