@@ -27,7 +27,8 @@ class Ticket:
 
     master, master_sha256: the master's file name and the hash of its bytes.
     house, house_sha256: house profile and `House.fingerprint()`; condition, condition_sha256: the
-    printing condition and the hash of its ICC profile; colour: cmyk, gray or rgb.
+    printing condition and `Condition.fingerprint()`, on tickets of old the hash of its ICC profile
+    alone; colour: cmyk, gray or rgb.
     width, height, bleed: mm; edges: those that bleed; crop: the placement's; ppi: of the copy.
     assumed: the RGB space that a person vouched for, or "".
     radius, amount: of the sharpening; bend: of the tone curve.

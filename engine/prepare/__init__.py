@@ -367,7 +367,7 @@ def _ticket(
         house=house.name,
         house_sha256=house.fingerprint(),
         condition=output.condition.name,
-        condition_sha256=hash_file(output.condition.profiles[output.colour]),
+        condition_sha256=output.condition.fingerprint([output.colour]),
         colour=output.colour,
         width=f"{place.width:.4f}",
         height=f"{place.height:.4f}",

@@ -351,6 +351,25 @@ class TestAgain:
         assert prepared(path, "newsprint", size=(70, 52.5)).fresh
         assert not prepared(path, "newsprint", size=(70, 52.5)).fresh
 
+    @pytest.mark.parametrize(
+        "changed", [{"ink limit": 280.0}, {"paper": (90.0, 0.0, 0.0)}, {"black": (20.0, 0.0, 0.0)}]
+    )
+    def test_another_figure_of_the_condition_is_another_order(
+        self, changed: dict[str, Any], master: Master, prepared: Prepared, coated: House
+    ) -> None:
+        path = master()
+        prepared(path)
+        given = coated.output.condition
+        figures = {**given.values, **changed}
+        condition = replace(
+            given, values=figures, **{k: v for k, v in changed.items() if k != "ink limit"}
+        )
+        made = prepared(path, replace(coated, output=replace(coated.output, condition=condition)))
+        assert made.fresh
+        same = replace(given, values={**given.values, "caution": "Ask the printer, and again."})
+        house = replace(coated, output=replace(coated.output, condition=same))
+        assert prepared(path, house).fresh and not prepared(path).fresh
+
     def test_a_copy_edited_later_is_kept_and_reported(
         self, master: Master, prepared: Prepared, houses: dict[str, House], registry: Registry
     ) -> None:
