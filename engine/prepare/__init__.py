@@ -262,14 +262,21 @@ def _taken_in(order: Order, output: Output, section: Mapping[str, Any]) -> Pictu
 def _with_profile(master: Picture, assume: str) -> Picture:
     """Return the master with the profile its colours are read by. Raises Refused on any doubt."""
     header = master.header
+    ask = "ask the supplier to save it again with its ICC profile"
     if assume:
+        if header.mode != "RGB":
+            raise Refused(
+                f"{assume}, which a person vouches for, is an RGB space, its pixels are "
+                f"{header.mode}: take that out; if it has no ICC profile, {ask}"
+            )
         return replace(master, header=replace(header, icc=rgb_profile(assume)), memo={})
     if header.mode == "Lab":
         return master
-    ask = (
-        f"ask which space it was made in, then give --assume '{master.path.name}=SPACE', or name "
-        "it in the list's column assume"
-    )
+    if header.mode == "RGB":
+        ask = (
+            f"ask which space it was made in, then give --assume '{master.path.name}=SPACE', or "
+            "name it in the list's column assume"
+        )
     if header.icc is None:
         stated = stated_space(master)
         told = f", though its metadata says {stated}" if stated else ""
@@ -279,7 +286,9 @@ def _with_profile(master: Picture, assume: str) -> Picture:
     except DamagedProfile as error:
         raise Refused(f"its ICC profile cannot be used: {error}; {ask}") from None
     if profile.space != header.mode:
-        raise Refused(f"its ICC profile is for {profile.space}, its pixels are {header.mode}")
+        raise Refused(
+            f"its ICC profile is for {profile.space}, its pixels are {header.mode}; {ask}"
+        )
     stated, space = stated_space(master), identify(profile)
     if stated and space and stated != space:
         raise Refused(f"its ICC profile says {space}, its metadata {stated}; {ask}")

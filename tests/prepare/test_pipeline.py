@@ -269,6 +269,17 @@ class TestDoubt:
         with pytest.raises(Refused, match="profile says sRGB, its metadata opRGB"):
             prepared(master("clash.jpg", fields=clash))
 
+    @pytest.mark.parametrize("mode, channels", [("gray", 1), ("CMYK", 4)])
+    def test_of_gray_and_inks_is_no_matter_of_rgb_spaces(
+        self, mode: str, channels: int, master: Master, prepared: Prepared
+    ) -> None:
+        bare = master("bare.tif", draw(1200, 900, channels=channels), mode=mode, icc=None)
+        with pytest.raises(Refused, match="no ICC profile.*save it again") as told:
+            prepared(bare)
+        assert "assume" not in str(told.value)
+        with pytest.raises(Refused, match=f"is an RGB space, its pixels are {mode}"):
+            prepared(bare, assume="sRGB")
+
     def test_a_person_may_vouch(self, master: Master, prepared: Prepared) -> None:
         bare = master("bare.png", draw(1200, 900, seed=3), icc=None)
         named = master("named.png", draw(1200, 900, seed=3), icc="opRGB")
