@@ -43,6 +43,7 @@ from pressworthy.picture import Picture
 from pressworthy.placement import Crop, Focus, Placement, PlacementRequest
 from pressworthy.prepare import geometry, sharpen, store, tone
 from pressworthy.prepare.encode import dress, encode, sealed, unhashed
+from pressworthy.prepare.geometry import MOST_REDUCED
 from pressworthy.prepare.metadata import MOST_BYTES, iim, largest, packet, short
 from pressworthy.prepare.position import position
 from pressworthy.units import CSS_PX_MM, MM_PER_INCH, figure
@@ -161,6 +162,13 @@ def planned(order: Order, house: House) -> tuple[Picture, geometry.Plan]:
         enlarge=1 + section["upsampling"] / 100,
         mirror=section["mirrored bleed"],
     )
+    window = plan.window
+    if plan.width * MOST_REDUCED < window.width or plan.height * MOST_REDUCED < window.height:
+        raise Refused(
+            f"{master.placement.describe()} is {plan.width} x {plan.height} px at "
+            f"{figure(plan.ppi, 'ppi')}, too few to bring {window.width} x {window.height} px "
+            "down to; mend the size"
+        )
     return _with_profile(master, order.assume), plan
 
 

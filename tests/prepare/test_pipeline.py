@@ -6,6 +6,7 @@ import hashlib
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -27,6 +28,7 @@ from pressworthy.picture import Picture
 from pressworthy.placement import Focus, PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made, Order, Refused
+from pressworthy.prepare.position import _coordinate
 from pressworthy.testing import CREDITED, draw, write_picture, xmp
 
 Master = Callable[..., Path]
@@ -222,6 +224,18 @@ class TestTheWords:
         packet = again(prepared(path, kept, name="kept.tif")).header.xmp or b""
         assert b"<exif:GPSLatitude>54,30.000000N" in packet
         assert b"<exif:GPSLongitude>1,15.000000W" in packet
+
+    @pytest.mark.parametrize(
+        "parts, written",
+        [
+            ((Fraction("51.6"), 0, 0), "51,36.000000N"),
+            ((Fraction("0.99999999999"), 0, 0), "1,0.000000N"),
+            ((54, Fraction("30.5"), 30), "54,31.000000N"),
+            ((9, 59, Fraction("59.9999999")), "10,0.000000N"),
+        ],
+    )
+    def test_a_position_is_degrees_and_minutes(self, parts: Any, written: str) -> None:
+        assert _coordinate(parts, "N") == written
 
 
 class TestTheTicket:
@@ -475,6 +489,14 @@ def test_the_master_is_read_only_and_stays_as_it_was(master: Master, prepared: P
     path.chmod(0o400)
     prepared(path)
     assert (hashed(path), path.stat().st_mtime_ns) == before
+
+
+def test_a_size_of_hardly_a_pixel_is_refused(master: Master, prepared: Prepared) -> None:
+    with pytest.raises(Refused, match="0.05 x 0.02 mm is 1 x 0 px at 300 ppi, too few to bring"):
+        prepared(master(), size=(0.05, 0.02))
+    with pytest.raises(Refused, match="945 x 0 px at 300 ppi"):
+        prepared(master(), size=(80, 0.02))
+    assert prepared(master(), size=(0.34, 0.26)).copy.header.width == 4
 
 
 def test_a_damaged_master_makes_no_copy(master: Master, prepared: Prepared, tmp_path: Path) -> None:
