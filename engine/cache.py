@@ -91,8 +91,7 @@ def judged_by(house: House, rules: Mapping[str, Rule]) -> str:
         "program": _program(),
         "libraries": {name: version(name) for name in LIBRARIES},
         "house": house.fingerprint(),
-        "condition": [condition.paper, condition.black, condition.darkest, condition.values],
-        "profiles": {c: _hash(path.read_bytes()) for c, path in condition.profiles.items()},
+        "condition": [condition.name, condition.fingerprint(condition.profiles)],
         "rules": {name: [rules[name].version, _source(rules[name])] for name in house.rules},
     }
     return _hash(json.dumps(told, sort_keys=True, default=str).encode())

@@ -117,10 +117,14 @@ def _parser() -> argparse.ArgumentParser:
         default=[],
         type=_value(_assumption),
         metavar="PICTURE=SPACE",
-        help="read this picture as made in this RGB space, such as sRGB or opRGB",
+        help="read this picture, by name or path, as made in this RGB space, such as sRGB or opRGB",
     )
     prepare.add_argument("--dry-run", action="store_true", help="say what would be made")
-    prepare.add_argument("--force", action="store_true", help="make up-to-date copies again too")
+    prepare.add_argument(
+        "--force",
+        action="store_true",
+        help="write over copies that are up to date, edited, or another master's",
+    )
     _run_options(prepare)
 
     proof = _command(
@@ -345,9 +349,10 @@ def _write_options(parser: argparse.ArgumentParser) -> None:
 def _assumption(text: str) -> tuple[str, str]:
     from pressworthy.colour.spaces import SPACES
 
-    name, _, space = text.rpartition("=")
-    if not name or space not in SPACES:
-        raise ValueError(f"{text!r} is not a file name, '=' and one of {', '.join(SPACES)}")
+    name, _, said = text.rpartition("=")
+    space = next((space for space in SPACES if space.casefold() == said.casefold()), "")
+    if not name or not space:
+        raise ValueError(f"{text!r} is not a picture, '=' and one of {', '.join(SPACES)}")
     return name, space
 
 

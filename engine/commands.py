@@ -170,12 +170,13 @@ def prepare(options: argparse.Namespace) -> int:
     ]
     if not any(kept):
         raise SetupError(["no picture was found; nothing was prepared"])
+    assume = desk.vouched([task for tasks in kept for task in tasks], options.assume)
     plans = [
         desk.orders(
             [task for task in tasks if not task.twin],
             house,
             into / house.name if len(houses) > 1 else into,
-            assume=dict(options.assume),
+            assume=assume,
             force=options.force,
         )
         for house, tasks in zip(houses, kept, strict=True)

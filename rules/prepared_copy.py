@@ -63,11 +63,16 @@ def _misused(picture: Picture, made: Ticket) -> Iterator[Finding]:
         yield Finding("other-size", size, meant, remedy=again)
     output = picture.output
     profile = output.condition.profiles.get(output.colour)
-    if made.condition_sha256 != (hash_file(profile) if profile else ""):
+    same = profile and made.condition_sha256 in (
+        output.condition.fingerprint([output.colour]),
+        hash_file(profile),  # all that tickets of old tell
+    )
+    if not same:
         wanted = f"{output.condition.name} {output.colour}"
         yield Finding("other-output", f"{made.condition} {made.colour}", wanted, remedy=again)
     if pixel_hash(picture) != made.pixels:
-        remedy = f"Prepare it again from its master, {made.master}, with --force."
+        remedy = f"Prepare it again from its master, {made.master}, with --force: without it an "
+        remedy += "edited copy is left as it is."
         yield Finding("edited-after-sharpening", "other pixels", "as prepared", remedy=remedy)
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import hashlib
+import json
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -22,6 +24,7 @@ _LAB = {
 }
 _XY = {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2}
 _TEXT = {"type": "string", "minLength": 1}
+_FOR_PEOPLE = ("name", "title", "standard", "profiles", "source", "caution")
 _INKS = ("cyan", "magenta", "yellow", "black")
 
 
@@ -98,6 +101,18 @@ class Condition:
     darkest: Lab
     profiles: dict[str, Path]
     values: dict[str, Any] = field(default_factory=dict, repr=False)
+
+    def fingerprint(self, colours: Iterable[str]) -> str:
+        """Return the SHA-256 of its figures and of the bytes of its ICC profiles for `colours`.
+
+        What only people read of it does not count. Raises OSError.
+        """
+        figures = {name: value for name, value in self.values.items() if name not in _FOR_PEOPLE}
+        told = json.dumps([self.paper, self.black, self.darkest, figures], sort_keys=True)
+        digest = hashlib.sha256(told.encode())
+        for colour in sorted(colours):
+            digest.update(hashlib.sha256(self.profiles[colour].read_bytes()).digest())
+        return digest.hexdigest()
 
 
 def find_condition(asked: str, folders: Sequence[Path], near: Path) -> Condition:

@@ -9,7 +9,7 @@ from pressworthy.desk.pages import (
     placed_by_house,
     placed_on,
 )
-from pressworthy.desk.preparing import orders, prepare, prepare_copy
+from pressworthy.desk.preparing import orders, prepare, prepare_copy, vouched
 from pressworthy.desk.proofing import Proofed, proof, proof_picture
 from pressworthy.desk.tasks import Task, listed
 
@@ -30,4 +30,5 @@ __all__ = [
     "prepare_copy",
     "proof",
     "proof_picture",
+    "vouched",
 ]

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from pressworthy import workers
 from pressworthy.desk.running import Progress, of_house, report_on, run, set_up, worker
@@ -16,11 +17,46 @@ from pressworthy.judge import judge, judge_set
 from pressworthy.kept import Kept
 from pressworthy.plugins import Registry, load
 from pressworthy.prepare import Order, Refused, make, planned
-from pressworthy.prepare.names import collisions, name_for
+from pressworthy.prepare.names import Named, collisions, file_key, name_for
 from pressworthy.prepare.store import folder_for_copies, why
 from pressworthy.report import Report
 from pressworthy.units import figure
 from pressworthy.yamlfile import SetupError
+
+
+def vouched(tasks: Sequence[Task], said: Sequence[tuple[str, str]]) -> dict[Path, str]:
+    """Return resolved path -> the RGB space a person vouches for, by `said` and the picture list.
+
+    said: a picture, by name or path or as the list calls it, and a space. Raises SetupError where
+    that fits no picture or several, or where two spaces are named for one.
+    """
+    files = {task.path.resolve(): task.path for task in tasks}
+    spaces: dict[Path, set[str]] = {}
+    for task in tasks:
+        if task.assume:
+            spaces.setdefault(task.path.resolve(), set()).add(task.assume)
+    faults = []
+    for name, space in said:
+        fits = {t.path.resolve() for t in tasks if name in (t.path.name, t.name)}
+        if Path(name).name != name:
+            fits |= {Path(name).resolve()} & files.keys()
+        if not fits:
+            faults.append(f"--assume: no picture is called {name!r}")
+        elif len(fits) > 1:
+            choice = ", ".join(sorted(str(_with_folder(files[known])) for known in fits))
+            faults.append(
+                f"--assume: {len(fits)} pictures are called {name!r}; say which: {choice}"
+            )
+        else:
+            spaces.setdefault(fits.pop(), set()).add(space)
+    faults += [
+        f"{files[known]}: {' and '.join(sorted(named))} are both vouched for; name one"
+        for known, named in spaces.items()
+        if len(named) > 1
+    ]
+    if faults:
+        raise SetupError(sorted(set(faults)))
+    return {known: space for known, (space,) in spaces.items()}
 
 
 def orders(
@@ -28,31 +64,33 @@ def orders(
     house: House,
     into: Path,
     *,
-    assume: Mapping[str, str] | None = None,
+    assume: Mapping[Path, str] | None = None,
     force: bool = False,
 ) -> list[Order]:
     """Return the copies to make in the folder `into`: one a picture and, on screens, a scale.
 
-    assume: file name -> RGB space a person vouches for. Raises SetupError where the house does not
-    say how copies are made, two copies would share a name, or masters lie in `into`.
+    What is asked for twice, or for two pages that its name does not tell apart, is made once.
+    assume: see `vouched`. Raises SetupError where the house does not say how copies are made, two
+    copies would share a name, or masters lie in `into`.
     """
     section = house.prepare
     if section is None:
         raise SetupError([f"{house.name}: the house profile has no section 'prepare'"])
     scales = section.get("scales", [1]) if house.output.medium == "screen" else [0]
     place = into.resolve()
-    made = []
-    strangers = (assume or {}).keys() - {task.path.name for task in tasks}
-    faults = [f"--assume: no picture is called {name!r}" for name in strangers]
+    made: dict[Any, tuple[Order, Named]] = {}
+    faults = []
     for task in tasks:
-        if task.path.resolve().parent == place:
+        master = task.path.resolve()
+        if master.parent == place:
             faults.append(f"{task.path}: copies would lie among masters; choose another --into")
         for scale in scales:
             fields = {
                 "stem": task.path.stem,
-                "folder": task.path.resolve().parent.name,
+                "folder": master.parent.name,
                 "house": house.name,
                 "page": task.request.page,
+                "size": _size(task),
                 "scale": f"{scale:g}",
             }
             try:
@@ -60,12 +98,25 @@ def orders(
             except ValueError as error:
                 faults.append(f"{task.path}: {error}")
                 continue
-            space = task.assume or (assume or {}).get(task.path.name, "")
-            made.append(Order(task.path, target, task.request, scale, space, force))
-    faults += collisions((order.master, order.target) for order in made)
+            order = Order(
+                task.path, target, task.request, scale, (assume or {}).get(master, ""), force
+            )
+            same = master, replace(task.request, page=""), scale, file_key(target)
+            made.setdefault(same, (order, Named(task.path, target, fields)))
+    faults += collisions((named for _, named in made.values()), section["name"])
     if faults:
         raise SetupError(sorted(set(faults)))
-    return made
+    return [order for order, _ in made.values()]
+
+
+def _with_folder(path: Path) -> str:
+    return f"./{path}" if path.name == str(path) else str(path)
+
+
+def _size(task: Task) -> str:
+    """Return the size as part of a name, or "" where the file states it."""
+    size = task.request.size
+    return f"{size[0]:g}x{size[1]:g}mm" if size else ""
 
 
 def prepare(
@@ -110,6 +161,8 @@ def prepare_copy(order: Order, house: House, registry: Registry) -> Verdict:
         return _not_made(order, f"{order.target}: {why(error)}", State.BROKEN)
     verdict = judge(made.copy, house, registry.rules)
     told = "; ".join(made.steps) if made.fresh else "was up to date"
+    if made.edited:
+        told = "was edited by hand since it was prepared, and stays as it is; --force makes it anew"
     return _with_facts(verdict, order, made=told)
 
 

@@ -16,6 +16,7 @@ from pressworthy.prepare import Order
 from pressworthy.prepare.names import SUFFIX
 from pressworthy.proof.pull import Pull, pull
 from pressworthy.report.marked_proof import Sheet
+from pressworthy.words import what_broke
 
 Proofed = tuple[Verdict, Pull]
 
@@ -65,6 +66,9 @@ def proof_picture(task: Task, house: House, registry: Registry) -> Proofed:
             return verdict, pull(picture, order, house, registry.rules)
         except (Unmeasured, OSError) as reason:
             return verdict, Pull(why=str(reason))
+        except Exception as error:
+            # what the picture was judged to be still stands
+            return verdict, Pull(why=what_broke(error))
 
 
 def _proof_one(task: Task) -> Proofed:

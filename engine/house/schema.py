@@ -30,9 +30,9 @@ _SHARE = {"type": "number", "minimum": 0, "maximum": 1}
 PREPARE: dict[str, dict[str, Any]] = {
     "name": {
         "type": "string",
-        "pattern": r"^(?=.*\{stem\})([^{}/\\]|\{(stem|folder|house|page|scale)\})+$",
-        "description": "what a copy is called, with {stem}, {folder}, {house}, {page} or {scale}; "
-        "the suffix comes from the format",
+        "pattern": r"^(?=.*\{stem\})([^{}/\\]|\{(stem|folder|house|page|size|scale)\})+$",
+        "description": "what a copy is called, with {stem}, {folder}, {house}, {page}, {size} or "
+        "{scale}; the suffix comes from the format",
     },
     "format": {"enum": ["TIFF", "JPEG", "WebP", "AVIF"], "description": "of the copy's file"},
     "compression": {"enum": ["lzw", "deflate", "none"], "description": "of a TIFF"},

@@ -33,12 +33,14 @@ def assumed_space(picture: Picture) -> str:
 def profile_for_pixels(picture: Picture) -> bytes | str:
     """Return the ICC profile to read the pixels with: the one vouched for, or the embedded one.
 
+    A person can vouch for RGB alone.
     Without a profile RGB and gray are read as sRGB and its gray, CMYK by the output's condition;
     the rule icc-profile reports that. Raises Unmeasured where the embedded one cannot be used.
     """
     mode = picture.header.mode
     try:
-        profile = parse(picture.assumed) if picture.assumed else embedded_profile(picture)
+        vouched = picture.assumed if mode == "RGB" else None
+        profile = parse(vouched) if vouched else embedded_profile(picture)
     except DamagedProfile as error:
         raise Unmeasured(f"its ICC profile is damaged: {error}") from None
     if profile is None:

@@ -28,11 +28,14 @@ class Ticket:
 
     master, master_sha256: the master's file name and the hash of its bytes.
     house, house_sha256: house profile and `House.fingerprint()`; condition, condition_sha256: the
-    printing condition and the hash of its ICC profile; colour: cmyk, gray or rgb.
+    printing condition and `Condition.fingerprint()`, on tickets of old the hash of its ICC profile
+    alone; colour: cmyk, gray or rgb.
     width, height, bleed: mm; edges: those that bleed; crop: the placement's; ppi: of the copy.
     assumed: the RGB space that a person vouched for, or "".
     radius, amount: of the sharpening; bend: of the tone curve.
     pixels: hash of the decoded pixels; made_by: version of the pipeline.
+    master_place: hash of the master's path as seen from the copy, "" on tickets of old; the path
+    itself would tell readers of a web page how the house names its folders.
     """
 
     made_by: str
@@ -55,6 +58,13 @@ class Ticket:
     bend: str
     steps: str
     pixels: str
+    master_place: str = ""
+
+    def of_another_master(self, other: Ticket) -> bool:
+        """Tell whether the two were made of different masters, not of two states of one."""
+        if self.master_sha256 == other.master_sha256:
+            return False
+        return self.master != other.master or self.master_place not in ("", other.master_place)
 
     def same_order(self, other: Ticket) -> bool:
         """Tell whether both were made to the same order; what was measured does not count."""
@@ -99,7 +109,8 @@ def read_ticket(packet: bytes | None) -> Ticket | None:
             text = node.findtext(name) if text is None else text
             if text is not None:
                 found.setdefault(field.name, text)
-    made = Ticket(**found) if len(found) == len(fields(Ticket)) else None
+    whole = {field.name for field in fields(Ticket)} - {"master_place"} <= found.keys()
+    made = Ticket(**found) if whole else None
     return made if made and _measurable(made) else None
 
 

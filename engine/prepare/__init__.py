@@ -12,6 +12,8 @@ finished copy, is in tests/reference/test_prepare_sharpening.py.
 
 from __future__ import annotations
 
+import hashlib
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -33,15 +35,16 @@ from pressworthy.intake.files import take_in
 from pressworthy.intake.opening import decode, opaque, read_header, stream
 from pressworthy.measure.gray_mix import best_mix
 from pressworthy.measure.icc import profile_for_pixels
-from pressworthy.measure.metadata import stated_space, words
+from pressworthy.measure.metadata import MOST_XMP_BYTES, stated_space, words
 from pressworthy.measure.pixels import pixels
 from pressworthy.measure.ticket import Ticket, hash_file, pixel_hash, read_ticket, ticket
 from pressworthy.output import Output
 from pressworthy.picture import Picture
 from pressworthy.placement import Crop, Focus, Placement, PlacementRequest
 from pressworthy.prepare import geometry, sharpen, store, tone
-from pressworthy.prepare.encode import UNHASHED, dress, encode, sealed
-from pressworthy.prepare.metadata import iim, packet
+from pressworthy.prepare.encode import dress, encode, sealed, unhashed
+from pressworthy.prepare.geometry import MOST_REDUCED
+from pressworthy.prepare.metadata import MOST_BYTES, iim, largest, packet, short
 from pressworthy.prepare.position import position
 from pressworthy.units import CSS_PX_MM, MM_PER_INCH, figure
 
@@ -72,11 +75,16 @@ class Order:
 
 @dataclass(frozen=True)
 class Made:
-    """What came of an order: the copy as rules see it, the steps that made it, and whether now."""
+    """What came of an order.
+
+    copy: as rules see it; steps: that made it; fresh: whether now; edited: by hand since it was
+    made, and so left as it is.
+    """
 
     copy: Picture
     steps: tuple[str, ...]
     fresh: bool
+    edited: bool = False
 
 
 def make(order: Order, house: House) -> Made:
@@ -88,24 +96,19 @@ def make(order: Order, house: House) -> Made:
     master, plan = planned(order, house)
     before = hash_file(order.master)
     blank = _ticket(order, house, master, plan, before)
-    if standing := _standing(order, master, blank):
+    section = _section(house)
+    standing = _standing(order, master, blank, section["name"])
+    if isinstance(standing, Made):
         return standing
     finished, steps, done = render(master, plan, house)
     if order.assume:
         steps = (f"read as {order.assume}, which a person vouches for", *steps)
-    section = _section(house)
-    record = replace(blank, **done, steps="; ".join(steps))
-    xmp = packet(
-        master.header.xmp,
-        words(master),
-        record,
-        position(master) if section["keep position"] else {},
-    )
+    xmp, steps = _packed(master, replace(blank, **done), steps, section)
     dressed = dress(
         finished, ppi=plan.ppi, xmp=xmp, iptc=iim(master.header.iptc, section["format"])
     )
     try:
-        data, decoded, sha256 = sealed(encode(dressed, section))
+        data, decoded, sha256 = sealed(encode(dressed, section), blank.pixels)
     except pyvips.Error as error:
         raise Unmeasured(f"the file is damaged or cut short: {str(error.detail).strip()}") from None
     if hash_file(order.master) != before:
@@ -115,7 +118,28 @@ def make(order: Order, house: House) -> Made:
     # the pixels just read back from these very bytes; the rules need not decode them again
     copy.memo[pixels] = decoded, None
     copy.memo[pixel_hash] = sha256, None
-    return Made(copy, steps, fresh=True)
+    return Made(copy, (*standing, *steps), fresh=True)
+
+
+def _packed(
+    master: Picture, record: Ticket, steps: tuple[str, ...], section: Mapping[str, Any]
+) -> tuple[bytes, tuple[str, ...]]:
+    """Return the copy's XMP packet, as large as its format holds, and the steps it tells of."""
+    place = position(master) if section["keep position"] else {}
+    most = MOST_BYTES.get(section["format"], MOST_XMP_BYTES)
+    left: list[str] = []
+    while True:
+        told = (f"no room in its XMP for {', '.join(map(short, left))}",) if left else ()
+        ticket = replace(record, steps="; ".join((*steps, *told)))
+        xmp = packet(master.header.xmp, words(master), ticket, place, left)
+        if len(xmp) <= most:
+            return xmp, (*steps, *told)
+        if not (more := largest(master.header.xmp, left)):
+            raise Refused(
+                f"its caption and credits take {len(xmp)} bytes, and a {section['format']} holds "
+                f"{most} of them; shorten them in the master"
+            )
+        left.append(more)
 
 
 def planned(order: Order, house: House) -> tuple[Picture, geometry.Plan]:
@@ -138,6 +162,13 @@ def planned(order: Order, house: House) -> tuple[Picture, geometry.Plan]:
         enlarge=1 + section["upsampling"] / 100,
         mirror=section["mirrored bleed"],
     )
+    window = plan.window
+    if plan.width * MOST_REDUCED < window.width or plan.height * MOST_REDUCED < window.height:
+        raise Refused(
+            f"{master.placement.describe()} is {plan.width} x {plan.height} px at "
+            f"{figure(plan.ppi, 'ppi')}, too few to bring {window.width} x {window.height} px "
+            "down to; mend the size"
+        )
     return _with_profile(master, order.assume), plan
 
 
@@ -239,14 +270,21 @@ def _taken_in(order: Order, output: Output, section: Mapping[str, Any]) -> Pictu
 def _with_profile(master: Picture, assume: str) -> Picture:
     """Return the master with the profile its colours are read by. Raises Refused on any doubt."""
     header = master.header
+    ask = "ask the supplier to save it again with its ICC profile"
     if assume:
+        if header.mode != "RGB":
+            raise Refused(
+                f"{assume}, which a person vouches for, is an RGB space, its pixels are "
+                f"{header.mode}: take that out; if it has no ICC profile, {ask}"
+            )
         return replace(master, header=replace(header, icc=rgb_profile(assume)), memo={})
     if header.mode == "Lab":
         return master
-    ask = (
-        f"ask which space it was made in, then give --assume '{master.path.name}=SPACE', or name "
-        "it in the list's column assume"
-    )
+    if header.mode == "RGB":
+        ask = (
+            f"ask which space it was made in, then give --assume '{master.path.name}=SPACE', or "
+            "name it in the list's column assume"
+        )
     if header.icc is None:
         stated = stated_space(master)
         told = f", though its metadata says {stated}" if stated else ""
@@ -256,7 +294,9 @@ def _with_profile(master: Picture, assume: str) -> Picture:
     except DamagedProfile as error:
         raise Refused(f"its ICC profile cannot be used: {error}; {ask}") from None
     if profile.space != header.mode:
-        raise Refused(f"its ICC profile is for {profile.space}, its pixels are {header.mode}")
+        raise Refused(
+            f"its ICC profile is for {profile.space}, its pixels are {header.mode}; {ask}"
+        )
     stated, space = stated_space(master), identify(profile)
     if stated and space and stated != space:
         raise Refused(f"its ICC profile says {space}, its metadata {stated}; {ask}")
@@ -343,7 +383,7 @@ def _ticket(
         house=house.name,
         house_sha256=house.fingerprint(),
         condition=output.condition.name,
-        condition_sha256=hash_file(output.condition.profiles[output.colour]),
+        condition_sha256=output.condition.fingerprint([output.colour]),
         colour=output.colour,
         width=f"{place.width:.4f}",
         height=f"{place.height:.4f}",
@@ -356,8 +396,16 @@ def _ticket(
         amount="",
         bend="",
         steps="",
-        pixels=UNHASHED,
+        pixels=unhashed(sha256),
+        master_place=_place(order),
     )
+
+
+def _place(order: Order) -> str:
+    master, folder = order.master.resolve(), order.target.parent.resolve()
+    # seen from the copy, so that a folder with masters and copies may be moved as a whole
+    seen = os.path.relpath(master, folder) if master.drive == folder.drive else master
+    return hashlib.sha256(os.fsencode(Path(seen).as_posix())).hexdigest()
 
 
 def _crop_text(place: Placement) -> str:
@@ -369,31 +417,46 @@ def _crop_text(place: Placement) -> str:
     return ""
 
 
-def _standing(order: Order, master: Picture, wanted: Ticket) -> Made | None:
-    """Return the copy that is there already if it is what was ordered, None if one must be made.
+def _standing(
+    order: Order, master: Picture, wanted: Ticket, pattern: str
+) -> Made | tuple[str, ...]:
+    """Return the copy that is there already if it is what was ordered.
 
-    Raises Refused where what is there is not ours to write over.
+    Else one must be made, and what is to be said of the one that is there is returned. Raises
+    Refused where what is there is not ours to write over.
     """
     if not order.target.exists() and not order.target.is_symlink():
-        return None
+        return ()
     try:
         there = read_ticket(read_header(order.target).xmp)
     except Unmeasured:
         there = None
     if there is None:
-        raise Refused(f"{order.target} is there and is no prepared copy; it is left alone")
-    copy = _copy(order, master)
+        raise Refused(
+            f"{order.target} is there and is no prepared copy; it is left alone: move it away, or "
+            "choose another --into"
+        )
     if order.force:
-        return None
-    if pixel_hash(copy) != there.pixels:
-        if there.same_order(wanted):
-            return Made(copy, tuple(there.steps.split("; ")), fresh=False)
+        return ()
+    if there.of_another_master(wanted):
+        whose = f"another {there.master}" if there.master == wanted.master else there.master
+        named = "" if "{folder}" in pattern else "put {folder} in the house's naming pattern, "
+        raise Refused(
+            f"{order.target} is the copy of {whose}; choose another --into, {named}or give "
+            "--force to write over it"
+        )
+    copy = _copy(order, master)
+    try:
+        edited = pixel_hash(copy) != there.pixels
+    except Unmeasured:
+        return ("the copy that was there is damaged and was made anew",)
+    if there.same_order(wanted):
+        return Made(copy, tuple(there.steps.split("; ")), fresh=False, edited=edited)
+    if edited:
         raise Refused(
             f"{order.target} was edited after it was prepared; move it away, or give --force"
         )
-    if not there.same_order(wanted):
-        return None
-    return Made(copy, tuple(there.steps.split("; ")), fresh=False)
+    return ()
 
 
 def _copy(order: Order, master: Picture) -> Picture:

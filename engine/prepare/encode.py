@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 from typing import Any
 
@@ -11,10 +12,15 @@ from pressworthy.intake.opening import field_names
 from pressworthy.measure.ticket import hash_pixels
 from pressworthy.units import MM_PER_INCH
 
-UNHASHED = "0" * 64
-"""Stands in the ticket until the pixels have been encoded, and so can be read back and hashed."""
-
 _KEPT = {b"icc-profile-data"}
+
+
+def unhashed(master_sha256: str) -> str:
+    """Return what stands in a ticket until the pixels have been encoded and can be hashed.
+
+    As long as that hash, the same for a master every time, and found nowhere else in its copy.
+    """
+    return hashlib.sha256(f"the pixels made of {master_sha256}".encode()).hexdigest()
 
 
 def dress(image: Any, *, ppi: float, xmp: bytes, iptc: bytes | None) -> Any:
@@ -60,9 +66,10 @@ def encode(image: Any, file: Mapping[str, Any]) -> bytes:
     return best
 
 
-def sealed(data: bytes) -> tuple[bytes, Any, str]:
+def sealed(data: bytes, place: str) -> tuple[bytes, Any, str]:
     """Return the file's bytes with the hash of its pixels in the ticket, the pixels and the hash.
 
+    place: what stands in the ticket in place of the hash, see `unhashed`.
     The pixels are hashed as a reader gets them, after the format has done its worst.
     """
     image = pyvips.Image.new_from_buffer(data, "", access="sequential")
@@ -70,11 +77,10 @@ def sealed(data: bytes) -> tuple[bytes, Any, str]:
     image = pyvips.Image.new_from_memory(
         values, image.width, image.height, image.bands, image.format
     ).copy(interpretation=image.interpretation)
-    mark = UNHASHED.encode()
-    if data.count(mark) != 1:
+    if data.count(place.encode()) != 1:
         raise AssertionError("the ticket's place for the hash is not found once in the file")
     sha256 = hash_pixels(image, values)
-    return data.replace(mark, sha256.encode()), image, sha256
+    return data.replace(place.encode(), sha256.encode()), image, sha256
 
 
 def _save(image: Any, kind: str, quality: int) -> bytes:

@@ -10,6 +10,8 @@ from pressworthy.placement import Crop, Focus, Placement, pixels_for
 from pressworthy.units import MM_PER_INCH
 
 KERNEL = "lanczos3"
+MOST_REDUCED = 300
+"""How many px may become one: libvips resamples by no more than 333 (measured)."""
 
 
 @dataclass(frozen=True)

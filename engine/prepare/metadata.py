@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
+from collections.abc import Collection
 from dataclasses import fields
 
 from pressworthy.measure.metadata import FIELDS, MOST_XMP_BYTES, XMP_NAMES, Words, iim_records
@@ -33,23 +34,34 @@ TECHNICAL = {
 }
 """Properties in those namespaces that describe the master's file and not its content."""
 
+MOST_BYTES = {"JPEG": 60_000}
+"""Of a packet, by format: a JPEG holds it in one segment, and libvips drops what is longer."""
+
 for _prefix, _uri in {
     **DESCRIPTIVE, PREFIX: NAMESPACE, "rdf": _RDF, "x": _META, "exif": _EXIF,
 }.items():  # fmt: skip
     ET.register_namespace(_prefix, _uri)
 
 
-def packet(master: bytes | None, words: Words, ticket: Ticket, position: dict[str, str]) -> bytes:
+def packet(
+    master: bytes | None,
+    words: Words,
+    ticket: Ticket,
+    position: dict[str, str],
+    without: Collection[str] = (),
+) -> bytes:
     """Return an XMP packet. The same arguments give the same bytes.
 
     master: the master's packet; words: what its other records say, taken where the packet is
-    silent; position: XMP GPS properties to keep, by name.
+    silent; position: XMP GPS properties to keep, by name; without: the master's properties that
+    are left out, see `largest`.
     """
     meta = ET.Element(f"{{{_META}}}xmpmeta")
     rdf = ET.SubElement(meta, f"{{{_RDF}}}RDF")
     body = ET.SubElement(rdf, f"{{{_RDF}}}Description", {f"{{{_RDF}}}about": ""})
     for node in _descriptive(master or b""):
-        body.append(node)
+        if node.tag not in without:
+            body.append(node)
     present = {node.tag for node in body}
     for name in FIELDS:
         text = words.get(name)
@@ -63,6 +75,22 @@ def packet(master: bytes | None, words: Words, ticket: Ticket, position: dict[st
     written: bytes = ET.tostring(meta, "utf-8")
     start = b'<?xpacket begin="\xef\xbb\xbf" id="W5M0MpCehiHzreSzNTczkc9d"?>\n'
     return start + written + b'\n<?xpacket end="r"?>'
+
+
+def largest(master: bytes | None, without: Collection[str]) -> str:
+    """Return the largest property of a master's packet that can be left out, or "".
+
+    What every publisher needs, creator and credit to caption, cannot.
+    """
+    kept = {*XMP_NAMES.values(), *without}
+    nodes = [node for node in _descriptive(master or b"") if node.tag not in kept]
+    return max(nodes, key=lambda node: len(ET.tostring(node))).tag if nodes else ""
+
+
+def short(tag: str) -> str:
+    """Return the property's name as people write it, such as ``dc:subject``."""
+    uri, _, name = tag[1:].partition("}")
+    return f"{dict(zip(DESCRIPTIVE.values(), DESCRIPTIVE, strict=True))[uri]}:{name}"
 
 
 def iim(master: bytes | None, kind: str) -> bytes | None:

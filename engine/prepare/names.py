@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 SUFFIX = {"TIFF": ".tif", "JPEG": ".jpg", "WebP": ".webp", "AVIF": ".avif"}
@@ -14,7 +15,7 @@ MOST_BYTES = 200
 def name_for(pattern: str, kind: str, fields: Mapping[str, str]) -> str:
     """Return a copy's file name: the house's pattern filled in, and the suffix of its format.
 
-    fields: stem, folder, house, page and scale. Raises ValueError where that makes no name.
+    fields: stem, folder, house, page, size and scale. Raises ValueError where that makes no name.
     """
     name = re.sub(r"\{([^{}]*)\}", lambda match: fields[match[1]], pattern)
     # control characters, and what some system forbids in a name
@@ -26,19 +27,43 @@ def name_for(pattern: str, kind: str, fields: Mapping[str, str]) -> str:
     return name + SUFFIX[kind]
 
 
-def collisions(targets: Iterable[tuple[Path, Path]]) -> list[str]:
-    """Return a sentence for every (master, target) whose target another master takes too.
+@dataclass(frozen=True)
+class Named:
+    """A copy that is to be made of `master`, and the fields its name was made of."""
 
-    Names that differ only in case or in Unicode's composition are the same file on some systems.
+    master: Path
+    target: Path
+    fields: Mapping[str, str]
+
+
+def file_key(target: Path) -> str:
+    """Return what is equal where two paths may be the same file.
+
+    Names that differ only in case or in Unicode's composition are, on some systems.
     """
-    taken: dict[str, Path] = {}
+    return unicodedata.normalize("NFC", str(target)).casefold()
+
+
+def collisions(copies: Iterable[Named], pattern: str) -> list[str]:
+    """Return a sentence for every copy whose target another takes too, and what would help.
+
+    pattern: the house's, by which they were named.
+    """
+    taken: dict[str, Named] = {}
     faults = []
-    for master, target in targets:
-        key = unicodedata.normalize("NFC", str(target)).casefold()
-        if key in taken:
-            faults.append(
-                f"{taken[key]} and {master} would both become {target.name}; "
-                "rename one, or put {folder} in the house's naming pattern"
-            )
-        taken.setdefault(key, master)
+    for copy in copies:
+        first = taken.setdefault(file_key(copy.target), copy)
+        if first is copy:
+            continue
+        fields = copy.fields.items()
+        unlike = [f"{{{name}}}" for name, text in fields if text != first.fields[name]]
+        missing = [field for field in unlike if field not in pattern]
+        mends = [f"put {' or '.join(missing)} in the house's naming pattern"] if missing else []
+        if copy.master != first.master:
+            mends.insert(0, "rename one")
+            both = f"{first.master} and {copy.master} would both become"
+        else:
+            both = f"{copy.master}, asked for in two ways, would twice become"
+        mend = ", or ".join(mends) or "prepare them in two runs, each with another --into"
+        faults.append(f"{both} {copy.target.name}; {mend}")
     return faults

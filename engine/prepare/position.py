@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+from fractions import Fraction
 from typing import Any
 
 from PIL import Image
@@ -32,5 +33,7 @@ def position(master: Picture) -> dict[str, str]:
 
 
 def _coordinate(parts: Any, letter: str) -> str:
-    degrees, minutes, seconds = (float(part) for part in parts)
-    return f"{degrees:.0f},{minutes + seconds / 60:.6f}{letter.strip(chr(0))}"
+    degrees, minutes, seconds = (Fraction(part) for part in parts)
+    # in millionths of a minute, as they are written: rounded later they might come to 60 minutes
+    whole, rest = divmod(round((degrees * 60 + minutes + seconds / 60) * 1_000_000), 60_000_000)
+    return f"{whole},{rest / 1_000_000:.6f}{letter.strip(chr(0))}"

@@ -60,12 +60,17 @@ def folder_for_copies(folder: Path) -> Iterator[None]:
         return
     handle = os.open(folder, os.O_RDONLY)
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise SetupError([f"{folder}: another run is making copies there"]) from None
+        except OSError:
+            # a file system without locks: as on Windows, and no unfinished copy is cleared away
+            yield
+            return
         for left in folder.glob(f".*{UNFINISHED}"):
             left.unlink()
         yield
-    except BlockingIOError:
-        raise SetupError([f"{folder}: another run is making copies there"]) from None
     finally:
         os.close(handle)
 

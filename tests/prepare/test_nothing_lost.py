@@ -6,22 +6,28 @@ import errno
 import hashlib
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 import pyvips
 
+from pressworthy.desk import Task, orders, vouched
+from pressworthy.house import House
 from pressworthy.intake.opening import read_header
 from pressworthy.measure.ticket import hash_pixels, read_ticket
+from pressworthy.placement import Focus, PlacementRequest
 from pressworthy.prepare import Made, store
-from pressworthy.prepare.names import collisions, name_for
+from pressworthy.prepare.names import Named, collisions, name_for
 from pressworthy.testing import draw
+from pressworthy.yamlfile import SetupError
 
 Master = Callable[..., Path]
 Prepared = Callable[..., Made]
@@ -156,6 +162,21 @@ def test_two_runs_do_not_share_a_folder(master: Master, tmp_path: Path) -> None:
     assert done.returncode == 2 and "another run" in done.stderr
 
 
+def test_a_file_system_without_locks_will_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fcntl = pytest.importorskip("fcntl")
+
+    def without(*_: Any) -> None:
+        raise OSError(errno.ENOLCK, "No locks available")
+
+    monkeypatch.setattr(fcntl, "flock", without)
+    with store.folder_for_copies(tmp_path / "out"):
+        pass
+    with pytest.raises(OSError, match="in the run"), store.folder_for_copies(tmp_path / "out"):
+        raise OSError("in the run")
+
+
 def test_several_houses_have_a_folder_each(master: Master, tmp_path: Path) -> None:
     into = tmp_path / "out"
     houses = ("--house", "coated-magazine", "--house", "mono", "--house", "screen")
@@ -207,7 +228,40 @@ def test_one_bad_master_does_not_stop_the_others(masters: Path, tmp_path: Path) 
     assert "damaged or cut short" in done.stdout and "not a picture format" in done.stdout
 
 
-FIELDS = {"stem": "pier", "folder": "may", "house": "tide", "page": "12", "scale": "2"}
+class TestVouching:
+    TASKS = (
+        Task(Path("a/cloth.jpg"), PlacementRequest()),
+        Task(Path("b/cloth.jpg"), PlacementRequest(), name="issue/cloth.jpg"),
+        Task(Path("b/mole.jpg"), PlacementRequest(), assume="sRGB"),
+    )
+
+    @pytest.mark.parametrize("name", ["b/cloth.jpg", "./b/cloth.jpg", "issue/cloth.jpg"])
+    def test_names_and_paths(self, name: str) -> None:
+        said = vouched(self.TASKS, [(name, "opRGB"), ("mole.jpg", "sRGB")])
+        told = {Path("b/cloth.jpg").resolve(): "opRGB", Path("b/mole.jpg").resolve(): "sRGB"}
+        assert said == told
+
+    @pytest.mark.parametrize(
+        "said, fault",
+        [
+            ([("a/mole.jpg", "sRGB")], "no picture is called 'a/mole.jpg'"),
+            ([("cloth.jpg", "sRGB")], "say which: a/cloth.jpg, b/cloth.jpg"),
+            ([("mole.jpg", "opRGB")], "b/mole.jpg: opRGB and sRGB are both vouched for"),
+            ([("a/cloth.jpg", s) for s in ("sRGB", "opRGB")], "a/cloth.jpg: opRGB and sRGB are"),
+        ],
+    )
+    def test_doubt_is_refused(self, said: list[tuple[str, str]], fault: str) -> None:
+        with pytest.raises(SetupError, match=fault):
+            vouched(self.TASKS, said)
+
+    def test_the_command_takes_a_path_and_any_case(self, master: Master, tmp_path: Path) -> None:
+        path, into = master("bare.png", icc=None), tmp_path / "out"
+        vouch = ("--assume", f"{path}=oprgb")
+        done = run(path, path, "--house", "mono", *SIZE, "--into", into, *vouch)
+        assert "1 picture for" in done.stdout and "read as opRGB" in done.stdout, done.stderr
+
+
+FIELDS = {"stem": "pier", "folder": "may", "house": "tide", "page": "12", "size": "", "scale": "2"}
 
 
 class TestNames:
@@ -219,12 +273,42 @@ class TestNames:
             name_for("{stem}", "TIFF", {**FIELDS, "stem": "é" * 120})
 
     def test_collisions_are_found_before_a_file_is_written(self, tmp_path: Path) -> None:
-        pairs = [
-            (Path("a/pier.jpg"), tmp_path / "pier.tif"),
-            (Path("b/Pier.jpg"), tmp_path / "Pier.tif"),
-            (Path("c/mole.jpg"), tmp_path / "mole.tif"),
+        copies = [
+            Named(Path("a/pier.jpg"), tmp_path / "pier.tif", {**FIELDS, "folder": "a"}),
+            Named(Path("b/Pier.jpg"), tmp_path / "Pier.tif", {**FIELDS, "folder": "b"}),
+            Named(Path("c/mole.jpg"), tmp_path / "mole.tif", FIELDS),
         ]
-        assert len(collisions(pairs)) == 1 and "b/Pier.jpg" in collisions(pairs)[0]
+        (fault,) = collisions(copies, "{stem}")
+        assert "a/pier.jpg and b/Pier.jpg would both become" in fault
+        assert fault.endswith("rename one, or put {folder} in the house's naming pattern")
+        (fault,) = collisions(copies, "{stem} of {folder}")
+        assert fault.endswith("; rename one")
+
+    @pytest.mark.parametrize(
+        "pattern, two, mend",
+        [
+            ("{stem}", {}, None),
+            ("{stem}", {"page": "14"}, None),
+            ("{stem} {page}", {"page": "14"}, ["pier 12.tif", "pier 14.tif"]),
+            ("{stem}", {"size": (60, 45)}, "put {size} in the house's naming pattern"),
+            ("{stem}", {"size": (60, 45), "page": "14"}, "put {page} or {size} in the"),
+            ("{stem} {size}", {"size": (60, 45)}, ["pier 80x60mm.tif", "pier 60x45mm.tif"]),
+            ("{stem}", {"crop": Focus(0.1, 0.2)}, "two runs, each with another --into"),
+        ],
+    )
+    def test_one_master_in_two_places(
+        self, pattern: str, two: dict[str, Any], mend: Any, coated: House, tmp_path: Path
+    ) -> None:
+        house = replace(coated, prepare={**(coated.prepare or {}), "name": pattern})
+        first = PlacementRequest((80, 60), page="12")
+        tasks = [Task(Path("pier.jpg"), request) for request in (first, replace(first, **two))]
+        if isinstance(mend, str):
+            with pytest.raises(SetupError, match=re.escape(mend)) as told:
+                orders(tasks, house, tmp_path)
+            assert "rename" not in str(told.value)
+        else:
+            made = [order.target.name for order in orders(tasks, house, tmp_path)]
+            assert made == (mend or ["pier.tif"])
 
     def test_the_command_refuses_them(self, master: Master, tmp_path: Path) -> None:
         paths = master("pier.jpg"), master("pier.png")

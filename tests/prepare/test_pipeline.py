@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
@@ -13,18 +15,21 @@ import pytest
 import pyvips
 from PIL import Image
 
+from pressworthy.desk.preparing import prepare_copy
 from pressworthy.house import House
 from pressworthy.intake.files import take_in
+from pressworthy.intake.opening import read_header
 from pressworthy.judge import judge
 from pressworthy.measure.lightness import printed_lightness
 from pressworthy.measure.metadata import words
 from pressworthy.measure.pixels import pixels
-from pressworthy.measure.ticket import read_ticket
+from pressworthy.measure.ticket import pixel_hash, read_ticket
 from pressworthy.picture import Picture
 from pressworthy.placement import Focus, PlacementRequest
 from pressworthy.plugins import Registry
-from pressworthy.prepare import Made, Refused
-from pressworthy.testing import CREDITED, draw, write_picture
+from pressworthy.prepare import Made, Order, Refused
+from pressworthy.prepare.position import _coordinate
+from pressworthy.testing import CREDITED, draw, write_picture, xmp
 
 Master = Callable[..., Path]
 Prepared = Callable[..., Made]
@@ -183,6 +188,24 @@ class TestTheWords:
             for record in (copy.xmp, copy.iim):
                 assert (record["creator"], record["caption"]) == ("A. Byer", "a mole")
 
+    def test_what_a_jpeg_has_no_room_for_is_left_out_and_named(
+        self, master: Master, prepared: Prepared
+    ) -> None:
+        spare = [("Instructions", 70_000), ("Headline", 50_000), ("City", 5_000)]
+        more = "".join(f"<photoshop:{name}>{'x' * n}</photoshop:{name}>" for name, n in spare)
+        packet = xmp(CREDITED).replace(b"</rdf:Desc", more.encode() + b"</rdf:Desc")
+        path = master("wordy.tif", words=None, fields={"xmp-data": packet})
+        made = prepared(path, "screen", name="c.jpg")
+        assert made.steps[-1] == "no room in its XMP for photoshop:Instructions"
+        copy = again(made)
+        assert {name: words(copy).get(name) for name in CREDITED} == CREDITED
+        assert b"x" * 50_000 in (copy.header.xmp or b"") and read_ticket(copy.header.xmp)
+        assert b"x" * 70_000 in (again(prepared(path)).header.xmp or b"")  # a TIFF has room
+        assert not prepared(path, "screen", name="c.jpg").fresh
+        endless = master("endless.tif", words={**CREDITED, "caption": "x" * 70_000})
+        with pytest.raises(Refused, match="caption and credits take .* a JPEG holds 60000"):
+            prepared(endless, "screen", name="d.jpg")
+
     def test_the_place_and_the_thumbnail_are_left_behind(
         self, master: Master, prepared: Prepared, houses: dict[str, House]
     ) -> None:
@@ -202,6 +225,18 @@ class TestTheWords:
         assert b"<exif:GPSLatitude>54,30.000000N" in packet
         assert b"<exif:GPSLongitude>1,15.000000W" in packet
 
+    @pytest.mark.parametrize(
+        "parts, written",
+        [
+            ((Fraction("51.6"), 0, 0), "51,36.000000N"),
+            ((Fraction("0.99999999999"), 0, 0), "1,0.000000N"),
+            ((54, Fraction("30.5"), 30), "54,31.000000N"),
+            ((9, 59, Fraction("59.9999999")), "10,0.000000N"),
+        ],
+    )
+    def test_a_position_is_degrees_and_minutes(self, parts: Any, written: str) -> None:
+        assert _coordinate(parts, "N") == written
+
 
 class TestTheTicket:
     def test_says_how_the_copy_was_made(
@@ -215,6 +250,17 @@ class TestTheTicket:
         assert (ticket.condition, ticket.colour) == ("coated", "cmyk")
         assert (float(ticket.width), float(ticket.height), float(ticket.ppi)) == (80, 60, 300)
         assert float(ticket.radius) == pytest.approx(1.5)
+
+    def test_nothing_in_a_picture_is_taken_for_its_place(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        plain = with_section(houses["mono"], compression="none", largest_lift=0.0)
+        caption = {"caption": "0" * 64}
+        for gray in range(0, 256, 16):
+            path = master(f"flat {gray}.png", np.full((60, 80, 3), gray, np.uint8), words=caption)
+            made = prepared(path, plain, (80, 60), f"{gray}.tif")
+            ticket = read_ticket(again(made).header.xmp)
+            assert ticket is not None and ticket.pixels == pixel_hash(again(made))
 
     def test_a_copy_is_not_prepared_again(self, master: Master, prepared: Prepared) -> None:
         made = prepared(master())
@@ -236,6 +282,17 @@ class TestDoubt:
         }
         with pytest.raises(Refused, match="profile says sRGB, its metadata opRGB"):
             prepared(master("clash.jpg", fields=clash))
+
+    @pytest.mark.parametrize("mode, channels", [("gray", 1), ("CMYK", 4)])
+    def test_of_gray_and_inks_is_no_matter_of_rgb_spaces(
+        self, mode: str, channels: int, master: Master, prepared: Prepared
+    ) -> None:
+        bare = master("bare.tif", draw(1200, 900, channels=channels), mode=mode, icc=None)
+        with pytest.raises(Refused, match="no ICC profile.*save it again") as told:
+            prepared(bare)
+        assert "assume" not in str(told.value)
+        with pytest.raises(Refused, match=f"is an RGB space, its pixels are {mode}"):
+            prepared(bare, assume="sRGB")
 
     def test_a_person_may_vouch(self, master: Master, prepared: Prepared) -> None:
         bare = master("bare.png", draw(1200, 900, seed=3), icc=None)
@@ -319,6 +376,25 @@ class TestAgain:
         assert prepared(path, "newsprint", size=(70, 52.5)).fresh
         assert not prepared(path, "newsprint", size=(70, 52.5)).fresh
 
+    @pytest.mark.parametrize(
+        "changed", [{"ink limit": 280.0}, {"paper": (90.0, 0.0, 0.0)}, {"black": (20.0, 0.0, 0.0)}]
+    )
+    def test_another_figure_of_the_condition_is_another_order(
+        self, changed: dict[str, Any], master: Master, prepared: Prepared, coated: House
+    ) -> None:
+        path = master()
+        prepared(path)
+        given = coated.output.condition
+        figures = {**given.values, **changed}
+        condition = replace(
+            given, values=figures, **{k: v for k, v in changed.items() if k != "ink limit"}
+        )
+        made = prepared(path, replace(coated, output=replace(coated.output, condition=condition)))
+        assert made.fresh
+        same = replace(given, values={**given.values, "caution": "Ask the printer, and again."})
+        house = replace(coated, output=replace(coated.output, condition=same))
+        assert prepared(path, house).fresh and not prepared(path).fresh
+
     def test_a_copy_edited_later_is_kept_and_reported(
         self, master: Master, prepared: Prepared, houses: dict[str, House], registry: Registry
     ) -> None:
@@ -328,12 +404,72 @@ class TestAgain:
         (image.invert()).tiffsave(str(made.copy.path))
         edited = made.copy.path.read_bytes()
         kept = prepared(path)
-        assert not kept.fresh and kept.copy.path.read_bytes() == edited
+        assert not kept.fresh and kept.edited and kept.copy.path.read_bytes() == edited
+        order = Order(path, made.copy.path, PlacementRequest((80, 60)))
+        verdict = prepare_copy(order, houses["coated-magazine"], registry)
+        assert "was edited by hand" in verdict.facts["made"]
+        (remedy,) = [f.remedy for _, f in verdict.findings() if f.code == "edited-after-sharpening"]
+        assert "--force" in verdict.facts["made"] and "--force" in remedy
         said = judge(again(kept), houses["coated-magazine"], registry.rules).findings()
         assert "edited-after-sharpening" in {finding.code for _, finding in said}
         with pytest.raises(Refused, match="edited after it was prepared"):
             prepared(path, size=(70, 52.5))
         assert prepared(path, force=True).fresh
+
+    @pytest.mark.parametrize("other", ["b/pier.jpg", "a/pier.tif"])
+    def test_another_masters_copy_is_left_alone(
+        self, other: str, tmp_path: Path, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        first, second = tmp_path / "a" / "pier.jpg", tmp_path / other
+        for seed, path in enumerate((first, second)):
+            path.parent.mkdir(exist_ok=True)
+            write_picture(path, draw(1200, 900, seed=seed), words=CREDITED)
+        made = prepared(first).copy.path.read_bytes()
+        for size in ((80, 60), (70, 52.5)):
+            with pytest.raises(Refused, match="is the copy of .*pier.jpg.*--into.*{folder}.*force"):
+                prepared(second, size=size)
+        with pytest.raises(Refused) as told:
+            prepared(second, with_section(houses["coated-magazine"], name="{folder} {stem}"))
+        assert "{folder}" not in str(told.value)
+        assert prepared(first).copy.path.read_bytes() == made
+        assert prepared(second, force=True).fresh
+
+    def test_masters_may_be_altered_renamed_and_moved_with_their_copies(
+        self, master: Master, prepared: Prepared, tmp_path: Path
+    ) -> None:
+        prepared(master())
+        assert not prepared(master("new name.jpg")).fresh
+        moved = tmp_path / "elsewhere"
+        moved.mkdir()
+        for name in ("masters", "copies"):
+            (tmp_path / name).rename(moved / name)
+        (tmp_path / "copies").symlink_to(moved / "copies")
+        path = moved / "masters" / "pier.jpg"
+        assert not prepared(path).fresh
+        write_picture(path, draw(1200, 900, seed=4))
+        assert prepared(path).fresh
+
+    def test_a_ticket_of_old_does_not_tell_where_its_master_lay(
+        self, master: Master, prepared: Prepared
+    ) -> None:
+        path = master()
+        copy = prepared(path).copy.path
+        packet = read_header(copy).xmp or b""
+        place = re.search(b"<ticket:master_place>.*</ticket:master_place>", packet)
+        assert place is not None
+        copy.write_bytes(copy.read_bytes().replace(place[0], b" " * len(place[0])))
+        assert not prepared(path).fresh
+        write_picture(path, draw(1200, 900, seed=4))
+        assert prepared(path).fresh
+
+    def test_a_damaged_copy_is_made_anew(self, master: Master, prepared: Prepared) -> None:
+        path = master()
+        copy = prepared(path, "screen", name="s.jpg").copy.path
+        whole = copy.read_bytes()
+        copy.write_bytes(whole[: len(whole) // 2])
+        made = prepared(path, "screen", name="s.jpg")
+        assert made.fresh and "damaged" in made.steps[0]
+        assert copy.read_bytes() == whole
 
     def test_a_strangers_file_is_left_alone(
         self, master: Master, prepared: Prepared, tmp_path: Path
@@ -353,6 +489,14 @@ def test_the_master_is_read_only_and_stays_as_it_was(master: Master, prepared: P
     path.chmod(0o400)
     prepared(path)
     assert (hashed(path), path.stat().st_mtime_ns) == before
+
+
+def test_a_size_of_hardly_a_pixel_is_refused(master: Master, prepared: Prepared) -> None:
+    with pytest.raises(Refused, match="0.05 x 0.02 mm is 1 x 0 px at 300 ppi, too few to bring"):
+        prepared(master(), size=(0.05, 0.02))
+    with pytest.raises(Refused, match="945 x 0 px at 300 ppi"):
+        prepared(master(), size=(80, 0.02))
+    assert prepared(master(), size=(0.34, 0.26)).copy.header.width == 4
 
 
 def test_a_damaged_master_makes_no_copy(master: Master, prepared: Prepared, tmp_path: Path) -> None:

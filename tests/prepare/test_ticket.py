@@ -20,7 +20,7 @@ from pressworthy.house import House
 from pressworthy.intake.files import take_in
 from pressworthy.judge import judge
 from pressworthy.measure.metadata import words
-from pressworthy.measure.ticket import NAMESPACE, Ticket, read_ticket
+from pressworthy.measure.ticket import NAMESPACE, Ticket, hash_file, read_ticket
 from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
@@ -59,6 +59,19 @@ def test_output(master: Master, prepared: Prepared, codes: Callable[..., set[str
     copy = prepared(master()).copy.path
     assert codes(copy, "newsprint") == {"other-output"}
     assert codes(copy, "mono") == {"other-output"}
+
+
+def test_a_ticket_of_old_tells_the_conditions_profile_alone(
+    master: Master, prepared: Prepared, codes: Callable[..., set[str]], houses: dict[str, House]
+) -> None:
+    copy = prepared(master()).copy.path
+    condition = houses["coated-magazine"].output.condition
+    new, old = condition.fingerprint(["cmyk"]), hash_file(condition.profiles["cmyk"])
+    assert copy.read_bytes().count(new.encode()) == 1
+    copy.write_bytes(copy.read_bytes().replace(new.encode(), old.encode()))
+    assert codes(copy) == set()
+    copy.write_bytes(copy.read_bytes().replace(old.encode(), old[::-1].encode()))
+    assert codes(copy) == {"other-output"}
 
 
 def test_master(master: Master, prepared: Prepared, codes: Callable[..., set[str]]) -> None:

@@ -209,6 +209,17 @@ class TestWithoutACopy:
         assert pull.why
         assert verdict.unmeasured()
 
+    def test_a_pull_that_breaks_leaves_the_verdict(
+        self, tmp_path: Path, proofed: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        def broken(*_: Any) -> Pull:
+            raise AssertionError("nobody foresaw it")
+
+        monkeypatch.setattr("pressworthy.desk.proofing.pull", broken)
+        verdict, pull = proofed(write_picture(tmp_path / "mole.jpg", scene(), words=CREDITED))
+        assert verdict.facts["width"] == 900 and verdict.outcomes
+        assert "nobody foresaw it" in pull.why
+
     def test_a_master_without_a_size_is_shown(
         self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]
     ) -> None:

@@ -192,6 +192,15 @@ class TestIccProfile:
         options = coated.rules["source-profile"].options
         assert found(registry.rules["source-profile"], picture, options) == {}
 
+    def test_nobody_vouches_for_gray(
+        self, coated: House, registry: Registry, tmp_path: Path
+    ) -> None:
+        path = write_picture(tmp_path / "g.tif", draw(channels=1), mode="gray")
+        picture = replace(a_picture(path), assumed=rgb_profile("opRGB"))
+        rules = {name: registry.rules[name] for name in ("icc-profile", "luminance")}
+        told = [found(rule, picture, coated.rules[name].options) for name, rule in rules.items()]
+        assert set(told[0]) == {"missing"}
+
     def test_contradicting_exif(self, codes: Any) -> None:
         uncalibrated = {
             "exif-ifd2-ColorSpace": "65535 (Uncalibrated, Short, 1 components, 2 bytes)"
