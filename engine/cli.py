@@ -73,7 +73,12 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument(
         "paths", nargs="*", type=Path, metavar="PATH", help="pictures, or folders of pictures"
     )
-    check.add_argument("--house", help="house profile: a name, or a .yaml file")
+    check.add_argument(
+        "--house",
+        default=[],
+        action="append",
+        help="house profile: a name, or a .yaml file; several judge the pictures by each",
+    )
     check.add_argument(
         "--pages",
         type=Path,

@@ -59,7 +59,6 @@ def _judged(
     """Return the report on the pages, or the pictures, and the waivers that are to be applied."""
     from pressworthy import desk
     from pressworthy.house import load_house
-    from pressworthy.intake.files import walk
     from pressworthy.intake.picture_list import read_list
     from pressworthy.report import joined
     from pressworthy.waivers import read_waivers
@@ -67,25 +66,39 @@ def _judged(
     if options.pages:
         if options.size or options.bleed or options.crop or options.scheduler:
             raise SetupError(["--pages says itself how pictures are placed, and is read here"])
+        if len(options.house) > 1:
+            raise SetupError(["--pages takes one --house; a --list gives each page its own"])
         outside = options.allow_outside
         entries = read_list(options.list, allow_outside=outside) if options.list else ()
+        files = _masters(options.paths, options.skip) or [entry.path for entry in entries]
         waivers = list(read_waivers(options.waivers)) if options.waivers else []
         waivers += [waiver for entry in entries for waiver in entry.waivers]
-        parts = desk.placed_by_house(desk.placed_on(options.pages), entries, options.house or "")
+        parts = desk.placed_by_house(desk.placed_on(options.pages), entries, "".join(options.house))
         houses = {name: load_house(name, registry, options.house_folder) for name in parts}
-        files = list(walk(options.paths, options.skip)) or [entry.path for entry in entries]
+        inputs = [options.pages, options.list, options.waivers, *files]
+        _refuse_to_lose(options.output, inputs + _files_of(houses.values()))
         known = desk.known_files(files, jobs=options.jobs)
         reports = [
             desk.check_pages(part, known, houses[name], **settings) for name, part in parts.items()
         ]
         return joined(reports), waivers
-    work, waivers = _work(options, registry, [options.house] if options.house else [])
+    work, waivers = _work(options, registry, options.house)
     if not work:
         raise SetupError(["no picture was found; nothing was checked"])
     settings = {**settings, "scheduler": options.scheduler}
+    _refuse_to_lose(options.output, _inputs(options, work))
     with _cache(options) as cache:
         reports = [desk.check(tasks, house, cache=cache, **settings) for house, tasks in work]
     return joined(reports), waivers
+
+
+def _masters(paths: Sequence[Path], skip: Sequence[str] = ()) -> list[Path]:
+    """Return the files among which the pictures on pages are sought."""
+    from pressworthy.intake.files import walk
+
+    if missing := [path for path in paths if not _is_there(path)]:
+        raise SetupError(f"{path}: no such file or folder" for path in missing)
+    return list(walk(paths, skip))
 
 
 @contextmanager
@@ -139,11 +152,26 @@ def _work(
             if name in asked:
                 raise
             raise SetupError([f"{options.list} names the house {name!r}", *error.faults]) from None
+    if len({house.name for house in houses.values()}) < len(houses):
+        raise SetupError(["two of the house profiles have the same name"])
     if options.scheduler:
         # its workers stand in folders of their own
         placed = {n: [replace(t, path=t.path.absolute()) for t in ts] for n, ts in tasks.items()}
         tasks = placed
     return [(houses[name], tasks[name]) for name in tasks], waivers
+
+
+def _inputs(
+    options: argparse.Namespace, work: Iterable[tuple[House, list[Task]]]
+) -> list[Path | None]:
+    """Return the files that a run reads."""
+    houses, tasks = zip(*work, strict=True)
+    pictures = [task.path for part in tasks for task in part]
+    return [options.list, options.waivers, *_files_of(houses), *pictures]
+
+
+def _files_of(houses: Iterable[House]) -> list[Path]:
+    return [Path(file) for house in houses for file in house.chain]
 
 
 def prepare(options: argparse.Namespace) -> int:
@@ -156,8 +184,6 @@ def prepare(options: argparse.Namespace) -> int:
     render = _renderer(options, registry)
     work, waivers = _work(options, registry, options.house)
     houses = [house for house, _ in work]
-    if len({house.name for house in houses}) < len(houses):
-        raise SetupError(["two of the house profiles have the same name"])
     into = options.into.absolute() if options.scheduler else options.into
     place, named = options.into.resolve(), [path.resolve() for path in options.paths]
     if place in named:
@@ -180,6 +206,8 @@ def prepare(options: argparse.Namespace) -> int:
         )
         for house, tasks in zip(houses, kept, strict=True)
     ]
+    copies = [order.target for wanted in plans for order in wanted]
+    _refuse_to_lose(options.output, [*_inputs(options, work), *copies])
     reports = [
         desk.prepare(
             wanted,
@@ -344,11 +372,10 @@ def list_new(options: argparse.Namespace) -> int:
 
 def list_from_pages(options: argparse.Namespace) -> int:
     from pressworthy import desk
-    from pressworthy.intake.files import walk
 
     target = options.output or options.pdf.with_suffix(".csv")
     _refuse_to_replace(target, options)
-    files = list(walk(options.paths))
+    files = _masters(options.paths)
     text = desk.listed_pages(options.pdf, files, target.parent)
     _write(text, target)
     print(f"{target}: {text.count(chr(10)) - 1} placed pictures; fill in the house")
@@ -389,8 +416,24 @@ def _renderer(
 
 
 def _refuse_to_replace(target: Path, options: argparse.Namespace) -> None:
+    if _is_there(target) and not target.is_file():
+        raise SetupError([f"{target} is no file that could be written over; name another"])
     if _is_there(target) and not options.replace:
         raise SetupError([f"{target} exists; give --replace to write over it"])
+
+
+def _refuse_to_lose(target: Path | None, files: Iterable[str | Path | None]) -> None:
+    """Refuse to write where one of the files lies that the command reads or makes."""
+    for file in filter(None, files):
+        if target and _is_one(target, file):
+            raise SetupError([f"{target} is a file that this command works on; name another"])
+
+
+def _is_one(one: str | Path, other: str | Path) -> bool:
+    try:
+        return os.path.samefile(one, other)
+    except OSError:  # one of them is not there yet
+        return os.path.realpath(one) == os.path.realpath(other)
 
 
 def _progress(done: Iterable[Done], total: int) -> Iterable[Done]:

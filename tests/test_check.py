@@ -287,3 +287,34 @@ def test_jobs_do_not_change_the_report(formats: Path) -> None:
     one = check_json(*some, "--house", "newsprint", "--jobs", "1")
     many = check_json(*some, "--house", "newsprint", "--jobs", "4")
     assert one == many
+
+
+def test_output_never_lands_on_what_the_run_works_on(tmp_path: Path) -> None:
+    picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED)
+    listed, waivers = tmp_path / "list.csv", tmp_path / "waivers.yaml"
+    listed.write_text("picture,house\np.jpg,ours.yaml\n")
+    waivers.write_text("waivers: []\n")
+    (tmp_path / "ours.yaml").write_text("house: ours\nkind: output\nextends: mono\n")
+    before = {path: path.read_bytes() for path in tmp_path.iterdir()}
+    (tmp_path / "linked.jpg").symlink_to(picture)
+    (tmp_path / "folder").mkdir()
+    call = ["--list", listed, "--waivers", waivers, "--replace", "--output"]
+    for target in (*before, tmp_path / "linked.jpg", tmp_path / "folder", "/dev/null"):
+        done = run("check", *call, target)
+        assert done.returncode == 2, done.stdout
+        assert f"{target} is " in done.stderr
+    into = tmp_path / "copies"
+    for target in (picture, into / "p-ours.tif"):
+        done = run("prepare", "--into", into, *call, target)
+        assert (done.returncode, "works on" in done.stderr) == (2, True)
+    assert {path: path.read_bytes() for path in before} == before
+    assert not into.exists()
+
+
+def test_several_houses_judge_by_each(tmp_path: Path) -> None:
+    picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED)
+    report = check_json(picture, "--house", "mono", "--house", "newsprint")
+    assert [p["house"] for p in report["pictures"]] == ["mono", "newsprint"]
+    (tmp_path / "again.yaml").write_text("house: mono\nkind: output\nextends: mono\n")
+    done = run("check", picture, "--house", "mono", "--house", tmp_path / "again.yaml")
+    assert (done.returncode, "same name" in done.stderr) == (2, True)
