@@ -330,6 +330,8 @@ def rules_show(options: argparse.Namespace) -> int:
 def rules_new(options: argparse.Namespace) -> int:
     from pressworthy.rule_pack import write_rule_pack
 
+    if options.name in registry_of(options).rules:
+        raise SetupError([f"{options.name!r} is a rule already; choose another name"])
     try:
         pack = write_rule_pack(options.name, options.into)
     except ValueError as error:

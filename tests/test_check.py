@@ -17,6 +17,7 @@ from jsonschema import Draft202012Validator
 from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.intake.files import walk
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
 
@@ -318,3 +319,37 @@ def test_several_houses_judge_by_each(tmp_path: Path) -> None:
     (tmp_path / "again.yaml").write_text("house: mono\nkind: output\nextends: mono\n")
     done = run("check", picture, "--house", "mono", "--house", tmp_path / "again.yaml")
     assert (done.returncode, "same name" in done.stderr) == (2, True)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full disk to write to")
+def test_a_full_disk_is_told_in_a_sentence(tmp_path: Path) -> None:
+    picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED)
+    for call in (["check", picture, "--house", "mono"], ["rules", "show"]):
+        words = [sys.executable, "-m", "pressworthy", *map(str, call)]
+        with Path("/dev/full").open("w") as full:
+            done = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, text=True)
+        assert (done.returncode, done.stderr.count("\n")) == (2, 1), done.stderr
+        assert "No space left" in done.stderr
+
+
+def test_a_folder_that_cannot_be_looked_into_ends_no_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("open", "shut", "gone"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "p.jpg").touch()
+    look = os.stat
+
+    def guarded(path: Any, *more: Any, **options: Any) -> os.stat_result:
+        # as where the folder's mode is r--, and where it went while the run began
+        if str(path).endswith("shut/p.jpg"):
+            raise PermissionError(13, "Permission denied", str(path))
+        if str(path).endswith("gone") and guarded.asked:
+            raise FileNotFoundError(2, "No such file or directory", str(path))
+        guarded.asked = str(path).endswith("gone") or guarded.asked
+        return look(path, *more, **options)
+
+    guarded.asked = False
+    monkeypatch.setattr("os.stat", guarded)
+    named = [str(path.relative_to(tmp_path)) for path in walk([tmp_path])]
+    assert named == ["gone", "open/p.jpg", "shut/p.jpg"]

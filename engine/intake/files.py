@@ -30,11 +30,11 @@ def walk(paths: Iterable[Path], skip: Sequence[str] = ()) -> Iterator[Path]:
 
 
 def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Iterator[Path]:
-    facts = folder.stat()
-    if (facts.st_dev, facts.st_ino) in seen:
-        return
-    seen.add((facts.st_dev, facts.st_ino))
     try:
+        facts = folder.stat()
+        if (facts.st_dev, facts.st_ino) in seen:
+            return
+        seen.add((facts.st_dev, facts.st_ino))
         entries = sorted(folder.iterdir())
     except OSError:
         # the folder itself is handed on, so that the report has a line for it
@@ -43,7 +43,7 @@ def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Ite
     for entry in entries:
         if entry.name.startswith(".") or any(fnmatch(entry.name, pattern) for pattern in skip):
             continue
-        if entry.is_dir():
+        if os.path.isdir(entry):  # noqa: PTH112 - False where it cannot be looked at
             yield from _below(entry, skip, seen)
         else:
             yield entry
