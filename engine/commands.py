@@ -175,6 +175,7 @@ def _files_of(houses: Iterable[House]) -> list[Path]:
 
 
 def prepare(options: argparse.Namespace) -> int:
+    from dataclasses import replace
     from datetime import date
 
     from pressworthy import desk
@@ -221,6 +222,7 @@ def prepare(options: argparse.Namespace) -> int:
         for wanted, house in zip(plans, houses, strict=True)
     ]
     report = accepted(joined(reports), waivers, date.today())
+    report = replace(report, dry_run=options.dry_run)
     with _output(options.output) as file:
         file.writelines(render(report))
     return report.exit_status()
