@@ -14,12 +14,13 @@ from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 from pressworthy.manual import CAUTION
 from pressworthy.placement import PlacementRequest
 from pressworthy.words import readable
-from pressworthy.yamlfile import SetupError
+from pressworthy.yamlfile import Fault, SetupError
 
 if TYPE_CHECKING:
     from pressworthy.cache import Cache
     from pressworthy.desk import Task
     from pressworthy.house import House
+    from pressworthy.intake.picture_list import Entry
     from pressworthy.plugins import Registry
     from pressworthy.report import Report
     from pressworthy.waivers import Waiver
@@ -59,20 +60,18 @@ def _judged(
     """Return the report on the pages, or the pictures, and the waivers that are to be applied."""
     from pressworthy import desk
     from pressworthy.house import load_house
-    from pressworthy.intake.picture_list import read_list
     from pressworthy.report import joined
-    from pressworthy.waivers import read_waivers
 
     if options.pages:
         if options.size or options.bleed or options.crop or options.scheduler:
             raise SetupError(["--pages says itself how pictures are placed, and is read here"])
         if len(options.house) > 1:
             raise SetupError(["--pages takes one --house; a --list gives each page its own"])
-        outside = options.allow_outside
-        entries = read_list(options.list, allow_outside=outside) if options.list else ()
+        faults: list[Fault] = []
+        entries, waivers = _listed(options, registry, faults)
+        if faults:
+            raise SetupError(faults)
         files = _masters(options.paths, options.skip) or [entry.path for entry in entries]
-        waivers = list(read_waivers(options.waivers)) if options.waivers else []
-        waivers += [waiver for entry in entries for waiver in entry.waivers]
         parts = desk.placed_by_house(desk.placed_on(options.pages), entries, "".join(options.house))
         houses = {name: load_house(name, registry, options.house_folder) for name in parts}
         inputs = [options.pages, options.list, options.waivers, *files]
@@ -124,35 +123,34 @@ def _work(
     from pressworthy import desk
     from pressworthy.house import load_house
     from pressworthy.intake.files import walk
-    from pressworthy.intake.picture_list import read_list
-    from pressworthy.waivers import read_waivers
 
-    waivers = list(read_waivers(options.waivers)) if options.waivers else []
+    if options.list and (options.paths or options.size or options.bleed or options.crop):
+        raise SetupError(["--list says which pictures and how large; give it alone"])
+    if not options.list and not (asked and options.paths):
+        raise SetupError(["give pictures and --house, or --list"])
+    faults: list[Fault] = []
+    entries, waivers = _listed(options, registry, faults, housed=not asked)
     tasks: dict[str, list[Task]] = {}
     if options.list:
-        if options.paths or options.size or options.bleed or options.crop:
-            raise SetupError(["--list says which pictures and how large; give it alone"])
-        entries = read_list(options.list, allow_outside=options.allow_outside)
         for name in asked or [""]:
             for house, more in desk.listed(entries, name).items():
                 tasks[house] = list(dict.fromkeys([*tasks.get(house, []), *more]))
-        waivers += [waiver for entry in entries for waiver in entry.waivers]
     else:
-        if not asked or not options.paths:
-            raise SetupError(["give pictures and --house, or --list"])
         bleed, edges = options.bleed or (0.0, frozenset())
         request = PlacementRequest(options.size, bleed, edges, options.crop)
         found = [desk.Task(path, request) for path in walk(options.paths, options.skip)]
         tasks = {name: found for name in asked if found}
     houses = {}
-    for name in tasks:
+    for name in dict.fromkeys([*asked, *tasks]):
         try:
             houses[name] = load_house(name, registry, options.house_folder)
         except SetupError as error:
-            if name in asked:
-                raise
-            raise SetupError([f"{options.list} names the house {name!r}", *error.faults]) from None
-    if len({house.name for house in houses.values()}) < len(houses):
+            if name not in asked:
+                faults.append(Fault(None, (), f"{options.list} names the house {name!r}"))
+            faults += error.faults
+    if faults:
+        raise SetupError(faults)
+    if len({houses[name].name for name in tasks}) < len(tasks):
         raise SetupError(["two of the house profiles have the same name"])
     if options.scheduler:
         # its workers stand in folders of their own
@@ -172,6 +170,33 @@ def _inputs(
 
 def _files_of(houses: Iterable[House]) -> list[Path]:
     return [Path(file) for house in houses for file in house.chain]
+
+
+def _listed(
+    options: argparse.Namespace, registry: Registry, faults: list[Fault], *, housed: bool = False
+) -> tuple[tuple[Entry, ...], list[Waiver]]:
+    """Return what the picture list lists, and its waivers with those of --waivers.
+
+    What is wrong in either is added to the faults, so that all is told at once.
+    """
+    from pressworthy import desk
+    from pressworthy.intake.picture_list import read_list
+    from pressworthy.waivers import named, read_waivers
+
+    entries: tuple[Entry, ...] = ()
+    waivers: list[Waiver] = []
+    try:
+        if options.list:
+            entries = read_list(options.list, allow_outside=options.allow_outside, housed=housed)
+    except SetupError as error:
+        faults += error.faults
+    try:
+        waivers += read_waivers(options.waivers) if options.waivers else ()
+    except SetupError as error:
+        faults += error.faults
+    waivers += [waiver for entry in entries for waiver in entry.waivers]
+    codes = {name: tuple(rule.codes) for name, rule in registry.rules.items()}
+    return entries, named(waivers, {**codes, desk.LIST: desk.LIST_CODES, "prepare": ()})
 
 
 def prepare(options: argparse.Namespace) -> int:

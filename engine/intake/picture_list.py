@@ -109,17 +109,22 @@ class _Line:
         return self.cells.get(name, "").strip()
 
 
-def read_list(path: Path, *, allow_outside: bool = False) -> tuple[Entry, ...]:
+def read_list(
+    path: Path, *, allow_outside: bool = False, housed: bool = False
+) -> tuple[Entry, ...]:
     """Return the entries of the list at `path`, in its order.
 
-    allow_outside: let the list name pictures that do not lie below its own folder. Raises
-    SetupError with every fault, each with its line and column.
+    allow_outside: let the list name pictures that do not lie below its own folder.
+    housed: every line must say which house profile it is for. Raises SetupError with every fault,
+    each with its line and column.
     """
     yaml = path.suffix.lower() in (".yaml", ".yml")
     faults: list[Fault] = []
     lines = (_yaml_lines if yaml else _csv_lines)(path, faults)
     entries = [_entry(line, path.parent, allow_outside) for line in lines]
     for line in lines:
+        if housed and not line.get("house"):
+            line.fault("house", "no house profile; give --house")
         faults += line.faults
     if not faults and not entries:
         faults.append(Fault(Origin(str(path), 1), (), "it lists no picture"))
@@ -334,7 +339,6 @@ def _entry(line: _Line, root: Path, allow_outside: bool) -> Entry | None:
     name = line.get("picture")
     if not name:
         line.fault("picture", "no picture is named")
-        return None
     path = root / name
     if not allow_outside and not path.resolve().is_relative_to(root.resolve()):
         line.fault("picture", f"{name!r} lies outside the list's folder; give --allow-outside")

@@ -275,3 +275,20 @@ def test_list_and_paths_do_not_mix(tmp_path: Path) -> None:
     assert main(["check", "--list", str(path), str(tmp_path), "--house", "mono"]) == 2
     assert main(["check", "--list", str(path)]) == 2
     assert main(["check", "--house", "mono"]) == 2
+
+
+def test_list_and_waivers_tell_their_mistakes_at_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = written(tmp_path, "picture,house,width,height\n,mono,wide,3\na.jpg,,,\n")
+    waivers = tmp_path / "waivers.yaml"
+    waivers.write_text("waivers:\n  - {finding: few, picture: a.jpg}\n")
+    assert main(["check", "--list", str(path), "--waivers", str(waivers)]) == 2
+    told = capsys.readouterr().err
+    for words in ("no picture is named", "'wide' is not a length", "list.csv:3: column 2 (house)",
+                  "'few' is not rule/code", "'reason' is missing"):  # fmt: skip
+        assert words in told
+    written(tmp_path, "picture,house\na.jpg,momo\nb.jpg,screeen\n")
+    assert main(["check", "--list", str(path), "--waivers", str(waivers)]) == 2
+    told = capsys.readouterr().err
+    assert "'momo'" in told and "'screeen'" in told and "'few' is not rule/code" in told
