@@ -458,9 +458,9 @@ def _refuse_to_lose(target: Path | None, files: Iterable[str | Path | None]) -> 
             raise SetupError([f"{target} is a file that this command works on; name another"])
 
 
-def _is_one(one: str | Path, other: str | Path) -> bool:
+def _is_one(one: Path, other: str | Path) -> bool:
     try:
-        return os.path.samefile(one, other)
+        return one.samefile(other)
     except OSError:  # one of them is not there yet
         return os.path.realpath(one) == os.path.realpath(other)
 
