@@ -54,7 +54,9 @@ def _completion(options: argparse.Namespace) -> int:
     from pressworthy.house import list_houses
 
     houses = list_houses(commands.registry_of(options), options.house_folder)
-    names = " ".join(str(document.value.get("house", "")) for document in houses)
+    names = " ".join(
+        Path(house.file).stem for house in houses if house.value.get("kind") != "standard"
+    )
     parser = _parser()
     todo = [parser]
     while todo:
@@ -168,7 +170,7 @@ def _parser() -> argparse.ArgumentParser:
     show = _command(
         actions, "show", "print a house profile as it takes effect", commands.house_show
     )
-    show.add_argument("name", help="a name, or a .yaml file")
+    show.add_argument("name", help="a name, as LIST tells it, or a .yaml file")
     show.add_argument("--origin", action="store_true", help="tell file and line of every value")
     validate = _command(
         actions, "validate", "find every fault of .yaml files", commands.house_validate

@@ -287,18 +287,20 @@ def house_list(options: argparse.Namespace) -> int:
     from pressworthy.house import list_houses
 
     for document in list_houses(registry_of(options), options.house_folder):
-        value = document.value
+        # a profile is asked for by its file's name, whatever it calls itself
+        value, name = document.value, Path(document.file).stem
         parent = f" < {value['extends']}" if value.get("extends") else ""
-        print(f"{value.get('house', '?'):<24} {value.get('kind', '?')}{parent}")
+        called = f", calls itself {value.get('house')}" if value.get("house") != name else ""
+        print(f"{name:<24} {value.get('kind', '?')}{parent}{called}")
         print(f"  {value.get('about', '')}\n  {document.file}")
     return 0
 
 
 def house_show(options: argparse.Namespace) -> int:
-    from pressworthy.house import load_house, show
+    from pressworthy.house import show
 
-    house = load_house(options.name, registry_of(options), options.house_folder)
-    print(show(house, origin=options.origin), end="")
+    registry = registry_of(options)
+    print(show(options.name, registry, options.house_folder, origin=options.origin), end="")
     return 0
 
 

@@ -63,6 +63,28 @@ def test_house_list_and_show(capsys: pytest.CaptureFixture[str]) -> None:
     assert "house.yaml:" in shown
 
 
+def test_house_list_tells_the_names_that_are_taken(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "quarterly.yaml").write_text("house: slack-tide\nkind: output\nextends: mono\n")
+    assert main(["house", "list", "--house-folder", str(tmp_path)]) == 0
+    heads = [line for line in capsys.readouterr().out.splitlines() if not line.startswith(" ")]
+    assert heads[0].split(maxsplit=1) == ["quarterly", "output < mono, calls itself slack-tide"]
+    for head in heads:
+        assert main(["house", "show", head.split()[0], "--house-folder", str(tmp_path)]) == 0
+
+
+def test_the_house_standard_is_shown_and_not_judged_by(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["house", "show", "house", "--origin"]) == 0
+    shown = capsys.readouterr().out
+    assert "kind: standard" in shown and "house.yaml:" in shown
+    assert main(["check", str(tmp_path), "--house", "house"]) == 2
+    told = capsys.readouterr().err
+    assert "has no output of its own" in told and told.count("\n") == 1
+
+
 def test_what_show_prints_loads_again(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, registry: Registry
 ) -> None:
@@ -203,7 +225,7 @@ def test_bash_completes_commands_and_house_profiles(capsys: pytest.CaptureFixtur
 def test_zsh_has_a_script_too(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["completion", "zsh"]) == 0
     script = capsys.readouterr().out
-    assert script.startswith("#compdef pressworthy") and "(coated-magazine house mono" in script
+    assert script.startswith("#compdef pressworthy") and "(coated-magazine mono" in script
 
 
 def test_a_dry_run_says_so_and_passes_nothing(
