@@ -387,17 +387,21 @@ def conditions(options: argparse.Namespace) -> int:
 
 
 def list_new(options: argparse.Namespace) -> int:
+    from pressworthy.intake.files import walk
     from pressworthy.intake.picture_list import starting_list
 
     # beside the folder: in it, a check of the folder would take it for a picture
     folder = options.folder if options.folder.name else options.folder.resolve()
     target = options.output or folder.parent / f"{folder.name or 'pictures'}.csv"
     _refuse_to_replace(target, options)
-    text, left_out = starting_list(options.folder, target.parent)
-    _write(text, target)
+    # a list in the folder is no picture, and may be written anew
+    lists = (".csv", ".yaml", ".yml")
+    _refuse_to_lose(target, (p for p in walk([options.folder]) if p.suffix.lower() not in lists))
+    rows, left_out = starting_list(options.folder, target.parent)
     for reason in left_out:
         print(readable(reason), file=sys.stderr)
-    print(f"{target}: {text.count(chr(10)) - 1} pictures; fill in page, house, width and height")
+    _write_rows(rows, target, f"{options.folder}: no picture can be listed")
+    print(f"{target}: {len(rows)} pictures; fill in page, house, width and height")
     return 0
 
 
@@ -407,10 +411,22 @@ def list_from_pages(options: argparse.Namespace) -> int:
     target = options.output or options.pdf.with_suffix(".csv")
     _refuse_to_replace(target, options)
     files = _masters(options.paths)
-    text = desk.listed_pages(options.pdf, files, target.parent)
-    _write(text, target)
-    print(f"{target}: {text.count(chr(10)) - 1} placed pictures; fill in the house")
+    _refuse_to_lose(target, [options.pdf, *files])
+    rows = desk.listed_pages(options.pdf, files, target.parent)
+    _write_rows(rows, target, f"{options.pdf}: none of its pictures can be listed")
+    print(f"{target}: {len(rows)} placed pictures; fill in the house")
     return 0
+
+
+def _write_rows(rows: list[dict[str, str]], target: Path, none: str) -> None:
+    from pressworthy.intake.picture_list import is_yaml, write_list
+
+    if not rows:
+        raise SetupError([none])
+    _write(write_list(rows, as_yaml=is_yaml(target)), target)
+    if any(row["picture"].startswith("../") for row in rows):
+        told = f"{target}: pictures lie outside its folder; write it above them, or give --list "
+        print(f"{told}with --allow-outside", file=sys.stderr)
 
 
 def report_schema(options: argparse.Namespace) -> int:

@@ -18,6 +18,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+import yaml
+
 from pressworthy.colour.spaces import SPACES
 from pressworthy.finding import Unmeasured
 from pressworthy.intake.files import walk
@@ -118,9 +120,8 @@ def read_list(
     housed: every line must say which house profile it is for. Raises SetupError with every fault,
     each with its line and column.
     """
-    yaml = path.suffix.lower() in (".yaml", ".yml")
     faults: list[Fault] = []
-    lines = (_yaml_lines if yaml else _csv_lines)(path, faults)
+    lines = (_yaml_lines if is_yaml(path) else _csv_lines)(path, faults)
     entries = [_entry(line, path.parent, allow_outside) for line in lines]
     for line in lines:
         if housed and not line.get("house"):
@@ -134,19 +135,30 @@ def read_list(
     return _with_twins(entry for entry in entries if entry)
 
 
-def write_list(rows: Iterable[Mapping[str, str]]) -> str:
-    """Return a picture list as CSV, with every column that some row fills and those always asked.
+def write_list(rows: Sequence[Mapping[str, str]], *, as_yaml: bool = False) -> str:
+    """Return a picture list as CSV or YAML, with every field that some row fills or is asked.
 
     rows: field -> cell.
     """
-    kept = list(rows)
     asked = ("picture", "page", "house", "width", "height", "bleed", "edges")
-    names = [name for name in FIELDS if name in asked or any(row.get(name) for row in kept)]
+    names = [name for name in FIELDS if name in asked or any(row.get(name) for row in rows)]
+    if as_yaml:
+        entries = ("\n    ".join(f"{n}: {_quoted(row.get(n, ''))}" for n in names) for row in rows)
+        return "pictures:\n" + "".join(f"  - {entry}\n" for entry in entries)
     text = io.StringIO()
     writer = csv.DictWriter(text, names, extrasaction="ignore", lineterminator="\n")
     writer.writeheader()
-    writer.writerows({name: _as_text(name, cell) for name, cell in row.items()} for row in kept)
+    writer.writerows({name: _as_text(name, cell) for name, cell in row.items()} for row in rows)
     return text.getvalue()
+
+
+def is_yaml(path: Path) -> bool:
+    """Tell whether a list of this name is YAML; any other is CSV."""
+    return path.suffix.lower() in (".yaml", ".yml")
+
+
+def _quoted(cell: str) -> str:
+    return yaml.safe_dump(cell, default_style='"', allow_unicode=True, width=MOST_BYTES).strip()
 
 
 def _as_text(name: str, cell: str) -> str:
@@ -156,12 +168,13 @@ def _as_text(name: str, cell: str) -> str:
     return f"./{cell}" if name == "picture" else f"'{cell}"
 
 
-def starting_list(folder: Path, root: Path) -> tuple[str, list[str]]:
-    """Return a list, to lie in `root`, of the pictures below `folder`, and what was left out.
+def starting_list(folder: Path, root: Path) -> tuple[list[dict[str, str]], list[str]]:
+    """Return rows of a list in `root`, of the pictures below `folder`, and what was left out.
 
     Width and height are those the files state, rounded to 0.1 mm; a person sets what is meant.
     """
-    rows, left_out = [], []
+    rows: list[dict[str, str]] = []
+    left_out = []
     base = root.resolve()
     for path in walk([folder]):
         try:
@@ -179,7 +192,7 @@ def starting_list(folder: Path, root: Path) -> tuple[str, list[str]]:
             mm = (px / p * MM_PER_INCH for px, p in zip(header.upright(), ppi, strict=True))
             row["width"], row["height"] = (f"{part:.1f}" for part in mm)
         rows.append(row)
-    return write_list(rows), left_out
+    return rows, left_out
 
 
 def _listable(name: str) -> bool:

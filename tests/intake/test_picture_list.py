@@ -249,7 +249,7 @@ def test_list_new_leaves_out_names_that_no_list_holds(
 
 def test_a_spreadsheet_takes_no_name_for_a_formula(tmp_path: Path) -> None:
     names = ["=cmd|' x'!A0.jpg", "+1.jpg", "-1.jpg", "@a.jpg"]
-    text = write_list({"picture": name, "page": "=1+1"} for name in names)
+    text = write_list([{"picture": name, "page": "=1+1"} for name in names])
     assert all(line.startswith("./") and ",'=1+1," in line for line in text.splitlines()[1:])
     entries = read_list(written(tmp_path, text))
     assert [entry.path for entry in entries] == [tmp_path / name for name in names]
@@ -292,3 +292,40 @@ def test_list_and_waivers_tell_their_mistakes_at_once(
     assert main(["check", "--list", str(path), "--waivers", str(waivers)]) == 2
     told = capsys.readouterr().err
     assert "'momo'" in told and "'screeen'" in told and "'few' is not rule/code" in told
+
+
+@pytest.mark.parametrize("name", ["l.csv", "l.yaml", "l.YML"])
+def test_list_new_writes_what_its_name_says(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    names = ["089", "1e5", "off", "a: #b.jpg", "\u2028 \u00e9\U0001f41f\ufeff.jpg", '"x"\\.jpg']
+    for each in names:
+        write_picture(folder / "p.jpg", draw(64, 48)).rename(folder / each)
+    target = tmp_path / name
+    assert main(["list", "new", str(folder), "--output", str(target)]) == 0
+    assert "6 pictures" in capsys.readouterr().out
+    entries = read_list(target)
+    assert {entry.path for entry in entries} == {folder / each for each in names}
+    assert target.read_text().startswith(
+        "picture,page" if name == "l.csv" else "pictures:\n  - pict"
+    )
+
+
+def test_list_new_tells_where_its_list_will_not_be_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "lists").mkdir()
+    (tmp_path / "in").mkdir()
+    call = ["list", "new", str(tmp_path / "in"), "--output", str(tmp_path / "lists" / "l.csv")]
+    assert main(call) == 2
+    assert "no picture can be listed" in capsys.readouterr().err
+    picture = write_picture(tmp_path / "in" / "a.jpg", draw(64, 48))
+    assert main(call) == 0
+    assert "--allow-outside" in capsys.readouterr().err
+    whole = picture.read_bytes()
+    assert main([*call[:-1], str(picture), "--replace"]) == 2
+    assert picture.read_bytes() == whole
+    inside = [*call[:-1], str(tmp_path / "in" / "l.csv"), "--replace"]
+    assert main(inside) == main(inside) == 0
