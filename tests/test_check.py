@@ -353,3 +353,15 @@ def test_a_folder_that_cannot_be_looked_into_ends_no_run(
     monkeypatch.setattr("os.stat", guarded)
     named = [str(path.relative_to(tmp_path)) for path in walk([tmp_path])]
     assert named == ["gone", "open/p.jpg", "shut/p.jpg"]
+
+
+def test_a_file_named_twice_is_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "in").mkdir()
+    for name in ("in/a.jpg", "in/b.jpg", "c.jpg"):
+        (tmp_path / name).touch()
+    (tmp_path / "in" / "linked.jpg").symlink_to(tmp_path / "c.jpg")
+    (tmp_path / "way").symlink_to(tmp_path / "in")
+    ways = ["c.jpg", "./c.jpg", "in/../c.jpg", tmp_path / "c.jpg", "in", "way/b.jpg", "in/b.jpg"]
+    named = [str(path) for path in walk(map(Path, ways))]
+    assert named == ["c.jpg", "in/a.jpg", "in/linked.jpg", "way/b.jpg"]

@@ -16,17 +16,28 @@ from pressworthy.units import MM_PER_INCH
 
 
 def walk(paths: Iterable[Path], skip: Sequence[str] = ()) -> Iterator[Path]:
-    """Yield every file named or lying below a named folder, in a steady order.
+    """Yield every file named or lying below a named folder, once, in a steady order.
 
     Hidden files and folders below a named folder, and names that match a `skip` pattern, are left
     out; a linked folder is entered once.
     """
     seen: set[tuple[int, int]] = set()
-    for path in paths:
-        if os.path.isdir(path):  # noqa: PTH112 - False for a name too long, which is then reported
-            yield from _below(path, skip, seen)
-        else:
+    # False for a name too long, which is then reported
+    asked = [(path, os.path.isdir(path)) for path in paths]  # noqa: PTH112
+    named = {_place(path) for path, folder in asked if not folder}
+    told = set()
+    for path, folder in asked:
+        if folder:
+            below = _below(path, skip, seen)
+            yield from (one for one in below if not named or _place(one) not in named)
+        elif _place(path) not in told:
+            told.add(_place(path))
             yield path
+
+
+def _place(path: Path) -> tuple[str, str]:
+    """Return where a file lies, however the way to it is written; a link is a file of its own."""
+    return os.path.realpath(path.parent), path.name
 
 
 def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Iterator[Path]:
