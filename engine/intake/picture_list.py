@@ -24,13 +24,12 @@ from pressworthy.colour.spaces import SPACES
 from pressworthy.finding import Unmeasured
 from pressworthy.intake.files import walk
 from pressworthy.intake.opening import read_header
-from pressworthy.placement import EDGES, Crop, Focus, Placement, PlacementRequest
+from pressworthy.placement import EDGES, LEAST_MM, MOST_MM, Crop, Focus, Placement, PlacementRequest
 from pressworthy.units import CSS_PX_MM, MM_PER_INCH, UNITS
 from pressworthy.waivers import Waiver, faults_of, waiver_of
 from pressworthy.yamlfile import Document, Fault, KeyPath, Origin, SetupError, faults_against, read
 
 MOST_BYTES = 20_000_000
-MOST_MM = 1e5
 _FRACTION = r"(?:\d(?:[.,]\d+)?|[.,]\d+)"
 LENGTHS = {**UNITS["mm"], "px": CSS_PX_MM}
 FIELDS: Mapping[str, str] = {
@@ -374,8 +373,8 @@ def _request(line: _Line) -> PlacementRequest:
         if not line.get(missing):
             line.fault(missing, f"a picture with a {given} needs a {missing} too")
     for name, mm in (("width", width), ("height", height)):
-        if mm is not None and not 0 < mm < MOST_MM:
-            line.fault(name, f"{line.get(name)!r}: lies not between 0 and 100 m")
+        if mm is not None and not LEAST_MM <= mm <= MOST_MM:
+            line.fault(name, f"{line.get(name)!r}: lies not between 0.01 mm and 100 m")
     size = (width, height) if width is not None and height is not None else None
     bleed = _length(line, "bleed")
     edges = _edges(line)
@@ -434,10 +433,12 @@ def _crop(line: _Line) -> Crop | None:
         return None
     left, top, width, height = numbers
     # a rounding in the last place of three is no part outside the picture
-    if not width or not height or left + width > 1.001 or top + height > 1.001:
+    outside = left + width > 1.001 or top + height > 1.001
+    width, height = min(width, 1 - left), min(height, 1 - top)
+    if outside or not width or not height:
         line.fault("crop", "shows a part outside the picture, or nothing of it")
         return None
-    return Crop(left, top, min(width, 1 - left), min(height, 1 - top))
+    return Crop(left, top, width, height)
 
 
 def _focus(line: _Line) -> Focus | None:

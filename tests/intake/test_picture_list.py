@@ -79,6 +79,7 @@ def test_every_fault_at_once_with_line_and_column(tmp_path: Path) -> None:
         "e.jpg,1,mono,0,148,,,0.5 0 0.6 1,,RGB\n"
         "f.jpg,1,mono,60,5,40,,,,,\n"
         ",1,mono,60,40,,,,,\n"
+        "g.jpg,1,mono,0.001,40,,,1 0 0.001 1,,\n"
     )
     told = faults(written(tmp_path, text))
     place = tmp_path / "list.csv"
@@ -94,6 +95,8 @@ def test_every_fault_at_once_with_line_and_column(tmp_path: Path) -> None:
         (6, "column 10 (assume)", "'RGB' is not one of"),
         (7, "", "11 cells under 10 columns; a comma inside a cell needs quotes"),
         (8, "column 1 (picture)", "no picture is named"),
+        (9, "column 4 (width)", "not between 0.01 mm"),
+        (9, "column 8 (crop)", "nothing of it"),
     ]
     assert len(told) == len(wanted)
     for line, column, words in wanted:
