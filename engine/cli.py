@@ -12,6 +12,7 @@ from typing import Any
 from pressworthy import __version__, commands
 from pressworthy.manual import CAUTION, PAGES
 from pressworthy.placement import parse_bleed, parse_crop, parse_focus, parse_size
+from pressworthy.words import readable
 from pressworthy.yamlfile import SetupError
 
 
@@ -31,10 +32,20 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print("stopped; nothing was left half written", file=sys.stderr)
         return 130
     except BrokenPipeError:
-        # the reader of our output went away; keep Python from complaining about it at exit
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _let_go_of_output()
         return 141
+    except OSError as error:
+        if error.filename is None:  # standard output has no name
+            _let_go_of_output()
+        place = f"{error.filename}: " if error.filename else ""
+        print(readable(f"{place}cannot go on: {error.strerror or error}"), file=sys.stderr)
+        return 2
     return int(status)
+
+
+def _let_go_of_output() -> None:
+    """Keep Python from complaining at exit that nobody takes what is left of our output."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _completion(options: argparse.Namespace) -> int:
@@ -43,7 +54,9 @@ def _completion(options: argparse.Namespace) -> int:
     from pressworthy.house import list_houses
 
     houses = list_houses(commands.registry_of(options), options.house_folder)
-    names = " ".join(str(document.value.get("house", "")) for document in houses)
+    names = " ".join(
+        Path(house.file).stem for house in houses if house.value.get("kind") != "standard"
+    )
     parser = _parser()
     todo = [parser]
     while todo:
@@ -73,7 +86,12 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument(
         "paths", nargs="*", type=Path, metavar="PATH", help="pictures, or folders of pictures"
     )
-    check.add_argument("--house", help="house profile: a name, or a .yaml file")
+    check.add_argument(
+        "--house",
+        default=[],
+        action="append",
+        help="house profile: a name, or a .yaml file; several judge the pictures by each",
+    )
     check.add_argument(
         "--pages",
         type=Path,
@@ -156,7 +174,7 @@ def _parser() -> argparse.ArgumentParser:
     show = _command(
         actions, "show", "print a house profile as it takes effect", commands.house_show
     )
-    show.add_argument("name", help="a name, or a .yaml file")
+    show.add_argument("name", help="a name, as LIST tells it, or a .yaml file")
     show.add_argument("--origin", action="store_true", help="tell file and line of every value")
     validate = _command(
         actions, "validate", "find every fault of .yaml files", commands.house_validate
@@ -193,7 +211,7 @@ def _parser() -> argparse.ArgumentParser:
     explain.add_argument("names", nargs="*", metavar="NAME")
     new = _command(tasks, "new", "write an installable rule pack to fill", commands.rules_new)
     new.add_argument("name", help="of the rule, such as page-grid")
-    new.add_argument("--into", type=_folder, default=Path(), metavar="FOLDER", help="(here)")
+    new.add_argument("--into", type=Path, default=Path(), metavar="FOLDER", help="(here)")
     conditions = _command(
         choices,
         "conditions",

@@ -14,12 +14,13 @@ from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 from pressworthy.manual import CAUTION
 from pressworthy.placement import PlacementRequest
 from pressworthy.words import readable
-from pressworthy.yamlfile import SetupError
+from pressworthy.yamlfile import Fault, SetupError
 
 if TYPE_CHECKING:
     from pressworthy.cache import Cache
     from pressworthy.desk import Task
     from pressworthy.house import House
+    from pressworthy.intake.picture_list import Entry
     from pressworthy.plugins import Registry
     from pressworthy.report import Report
     from pressworthy.waivers import Waiver
@@ -59,33 +60,44 @@ def _judged(
     """Return the report on the pages, or the pictures, and the waivers that are to be applied."""
     from pressworthy import desk
     from pressworthy.house import load_house
-    from pressworthy.intake.files import walk
-    from pressworthy.intake.picture_list import read_list
     from pressworthy.report import joined
-    from pressworthy.waivers import read_waivers
 
     if options.pages:
         if options.size or options.bleed or options.crop or options.scheduler:
             raise SetupError(["--pages says itself how pictures are placed, and is read here"])
-        outside = options.allow_outside
-        entries = read_list(options.list, allow_outside=outside) if options.list else ()
-        waivers = list(read_waivers(options.waivers)) if options.waivers else []
-        waivers += [waiver for entry in entries for waiver in entry.waivers]
-        parts = desk.placed_by_house(desk.placed_on(options.pages), entries, options.house or "")
+        if len(options.house) > 1:
+            raise SetupError(["--pages takes one --house; a --list gives each page its own"])
+        faults: list[Fault] = []
+        entries, waivers = _listed(options, registry, faults)
+        if faults:
+            raise SetupError(faults)
+        files = _masters(options.paths, options.skip) or [entry.path for entry in entries]
+        parts = desk.placed_by_house(desk.placed_on(options.pages), entries, "".join(options.house))
         houses = {name: load_house(name, registry, options.house_folder) for name in parts}
-        files = list(walk(options.paths, options.skip)) or [entry.path for entry in entries]
+        inputs = [options.pages, options.list, options.waivers, *files]
+        _refuse_to_lose(options.output, inputs + _files_of(houses.values()))
         known = desk.known_files(files, jobs=options.jobs)
         reports = [
             desk.check_pages(part, known, houses[name], **settings) for name, part in parts.items()
         ]
         return joined(reports), waivers
-    work, waivers = _work(options, registry, [options.house] if options.house else [])
+    work, waivers = _work(options, registry, options.house)
     if not work:
         raise SetupError(["no picture was found; nothing was checked"])
     settings = {**settings, "scheduler": options.scheduler}
+    _refuse_to_lose(options.output, _inputs(options, work))
     with _cache(options) as cache:
         reports = [desk.check(tasks, house, cache=cache, **settings) for house, tasks in work]
     return joined(reports), waivers
+
+
+def _masters(paths: Sequence[Path], skip: Sequence[str] = ()) -> list[Path]:
+    """Return the files among which the pictures on pages are sought."""
+    from pressworthy.intake.files import walk
+
+    if missing := [path for path in paths if not _is_there(path)]:
+        raise SetupError(f"{path}: no such file or folder" for path in missing)
+    return list(walk(paths, skip))
 
 
 @contextmanager
@@ -111,34 +123,35 @@ def _work(
     from pressworthy import desk
     from pressworthy.house import load_house
     from pressworthy.intake.files import walk
-    from pressworthy.intake.picture_list import read_list
-    from pressworthy.waivers import read_waivers
 
-    waivers = list(read_waivers(options.waivers)) if options.waivers else []
+    if options.list and (options.paths or options.size or options.bleed or options.crop):
+        raise SetupError(["--list says which pictures and how large; give it alone"])
+    if not options.list and not (asked and options.paths):
+        raise SetupError(["give pictures and --house, or --list"])
+    faults: list[Fault] = []
+    entries, waivers = _listed(options, registry, faults, housed=not asked)
     tasks: dict[str, list[Task]] = {}
     if options.list:
-        if options.paths or options.size or options.bleed or options.crop:
-            raise SetupError(["--list says which pictures and how large; give it alone"])
-        entries = read_list(options.list, allow_outside=options.allow_outside)
         for name in asked or [""]:
             for house, more in desk.listed(entries, name).items():
                 tasks[house] = list(dict.fromkeys([*tasks.get(house, []), *more]))
-        waivers += [waiver for entry in entries for waiver in entry.waivers]
     else:
-        if not asked or not options.paths:
-            raise SetupError(["give pictures and --house, or --list"])
         bleed, edges = options.bleed or (0.0, frozenset())
         request = PlacementRequest(options.size, bleed, edges, options.crop)
         found = [desk.Task(path, request) for path in walk(options.paths, options.skip)]
         tasks = {name: found for name in asked if found}
     houses = {}
-    for name in tasks:
+    for name in dict.fromkeys([*asked, *tasks]):
         try:
             houses[name] = load_house(name, registry, options.house_folder)
         except SetupError as error:
-            if name in asked:
-                raise
-            raise SetupError([f"{options.list} names the house {name!r}", *error.faults]) from None
+            if name not in asked:
+                faults.append(Fault(None, (), f"{options.list} names the house {name!r}"))
+            faults += error.faults
+    if faults:
+        raise SetupError(faults)
+    if len({houses[name].name for name in tasks}) < len(tasks):
+        raise SetupError(["two of the house profiles have the same name"])
     if options.scheduler:
         # its workers stand in folders of their own
         placed = {n: [replace(t, path=t.path.absolute()) for t in ts] for n, ts in tasks.items()}
@@ -146,7 +159,48 @@ def _work(
     return [(houses[name], tasks[name]) for name in tasks], waivers
 
 
+def _inputs(
+    options: argparse.Namespace, work: Iterable[tuple[House, list[Task]]]
+) -> list[Path | None]:
+    """Return the files that a run reads."""
+    houses, tasks = zip(*work, strict=True)
+    pictures = [task.path for part in tasks for task in part]
+    return [options.list, options.waivers, *_files_of(houses), *pictures]
+
+
+def _files_of(houses: Iterable[House]) -> list[Path]:
+    return [Path(file) for house in houses for file in house.chain]
+
+
+def _listed(
+    options: argparse.Namespace, registry: Registry, faults: list[Fault], *, housed: bool = False
+) -> tuple[tuple[Entry, ...], list[Waiver]]:
+    """Return what the picture list lists, and its waivers with those of --waivers.
+
+    What is wrong in either is added to the faults, so that all is told at once.
+    """
+    from pressworthy import desk
+    from pressworthy.intake.picture_list import read_list
+    from pressworthy.waivers import named, read_waivers
+
+    entries: tuple[Entry, ...] = ()
+    waivers: list[Waiver] = []
+    try:
+        if options.list:
+            entries = read_list(options.list, allow_outside=options.allow_outside, housed=housed)
+    except SetupError as error:
+        faults += error.faults
+    try:
+        waivers += read_waivers(options.waivers) if options.waivers else ()
+    except SetupError as error:
+        faults += error.faults
+    waivers += [waiver for entry in entries for waiver in entry.waivers]
+    codes = {name: tuple(rule.codes) for name, rule in registry.rules.items()}
+    return entries, named(waivers, {**codes, desk.LIST: desk.LIST_CODES, "prepare": ()})
+
+
 def prepare(options: argparse.Namespace) -> int:
+    from dataclasses import replace
     from datetime import date
 
     from pressworthy import desk
@@ -156,8 +210,6 @@ def prepare(options: argparse.Namespace) -> int:
     render = _renderer(options, registry)
     work, waivers = _work(options, registry, options.house)
     houses = [house for house, _ in work]
-    if len({house.name for house in houses}) < len(houses):
-        raise SetupError(["two of the house profiles have the same name"])
     into = options.into.absolute() if options.scheduler else options.into
     place, named = options.into.resolve(), [path.resolve() for path in options.paths]
     if place in named:
@@ -181,6 +233,8 @@ def prepare(options: argparse.Namespace) -> int:
         )
         for house, tasks in zip(houses, kept, strict=True)
     ]
+    copies = [order.target for wanted in plans for order in wanted]
+    _refuse_to_lose(options.output, [*_inputs(options, work), *copies])
     reports = [
         desk.prepare(
             wanted,
@@ -194,6 +248,7 @@ def prepare(options: argparse.Namespace) -> int:
         for wanted, house in zip(plans, houses, strict=True)
     ]
     report = accepted(joined(reports), waivers, date.today())
+    report = replace(report, dry_run=options.dry_run)
     with _output(options.output) as file:
         file.writelines(render(report))
     return report.exit_status()
@@ -233,18 +288,20 @@ def house_list(options: argparse.Namespace) -> int:
     from pressworthy.house import list_houses
 
     for document in list_houses(registry_of(options), options.house_folder):
-        value = document.value
+        # a profile is asked for by its file's name, whatever it calls itself
+        value, name = document.value, Path(document.file).stem
         parent = f" < {value['extends']}" if value.get("extends") else ""
-        print(f"{value.get('house', '?'):<24} {value.get('kind', '?')}{parent}")
+        called = f", calls itself {value.get('house')}" if value.get("house") != name else ""
+        print(f"{name:<24} {value.get('kind', '?')}{parent}{called}")
         print(f"  {value.get('about', '')}\n  {document.file}")
     return 0
 
 
 def house_show(options: argparse.Namespace) -> int:
-    from pressworthy.house import load_house, show
+    from pressworthy.house import show
 
-    house = load_house(options.name, registry_of(options), options.house_folder)
-    print(show(house, origin=options.origin), end="")
+    registry = registry_of(options)
+    print(show(options.name, registry, options.house_folder, origin=options.origin), end="")
     return 0
 
 
@@ -303,6 +360,8 @@ def rules_show(options: argparse.Namespace) -> int:
 def rules_new(options: argparse.Namespace) -> int:
     from pressworthy.rule_pack import write_rule_pack
 
+    if options.name in registry_of(options).rules:
+        raise SetupError([f"{options.name!r} is a rule already; choose another name"])
     try:
         pack = write_rule_pack(options.name, options.into)
     except ValueError as error:
@@ -329,31 +388,46 @@ def conditions(options: argparse.Namespace) -> int:
 
 
 def list_new(options: argparse.Namespace) -> int:
+    from pressworthy.intake.files import walk
     from pressworthy.intake.picture_list import starting_list
 
     # beside the folder: in it, a check of the folder would take it for a picture
     folder = options.folder if options.folder.name else options.folder.resolve()
     target = options.output or folder.parent / f"{folder.name or 'pictures'}.csv"
     _refuse_to_replace(target, options)
-    text, left_out = starting_list(options.folder, target.parent)
-    _write(text, target)
+    # a list in the folder is no picture, and may be written anew
+    lists = (".csv", ".yaml", ".yml")
+    _refuse_to_lose(target, (p for p in walk([options.folder]) if p.suffix.lower() not in lists))
+    rows, left_out = starting_list(options.folder, target.parent)
     for reason in left_out:
         print(readable(reason), file=sys.stderr)
-    print(f"{target}: {text.count(chr(10)) - 1} pictures; fill in page, house, width and height")
+    _write_rows(rows, target, f"{options.folder}: no picture can be listed")
+    print(f"{target}: {len(rows)} pictures; fill in page, house, width and height")
     return 0
 
 
 def list_from_pages(options: argparse.Namespace) -> int:
     from pressworthy import desk
-    from pressworthy.intake.files import walk
 
     target = options.output or options.pdf.with_suffix(".csv")
     _refuse_to_replace(target, options)
-    files = list(walk(options.paths))
-    text = desk.listed_pages(options.pdf, files, target.parent)
-    _write(text, target)
-    print(f"{target}: {text.count(chr(10)) - 1} placed pictures; fill in the house")
+    files = _masters(options.paths)
+    _refuse_to_lose(target, [options.pdf, *files])
+    rows = desk.listed_pages(options.pdf, files, target.parent)
+    _write_rows(rows, target, f"{options.pdf}: none of its pictures can be listed")
+    print(f"{target}: {len(rows)} placed pictures; fill in the house")
     return 0
+
+
+def _write_rows(rows: list[dict[str, str]], target: Path, none: str) -> None:
+    from pressworthy.intake.picture_list import is_yaml, write_list
+
+    if not rows:
+        raise SetupError([none])
+    _write(write_list(rows, as_yaml=is_yaml(target)), target)
+    if any(row["picture"].startswith("../") for row in rows):
+        told = f"{target}: pictures lie outside its folder; write it above them, or give --list "
+        print(f"{told}with --allow-outside", file=sys.stderr)
 
 
 def report_schema(options: argparse.Namespace) -> int:
@@ -390,8 +464,24 @@ def _renderer(
 
 
 def _refuse_to_replace(target: Path, options: argparse.Namespace) -> None:
+    if _is_there(target) and not target.is_file():
+        raise SetupError([f"{target} is no file that could be written over; name another"])
     if _is_there(target) and not options.replace:
         raise SetupError([f"{target} exists; give --replace to write over it"])
+
+
+def _refuse_to_lose(target: Path | None, files: Iterable[str | Path | None]) -> None:
+    """Refuse to write where one of the files lies that the command reads or makes."""
+    for file in filter(None, files):
+        if target and _is_one(target, file):
+            raise SetupError([f"{target} is a file that this command works on; name another"])
+
+
+def _is_one(one: Path, other: str | Path) -> bool:
+    try:
+        return one.samefile(other)
+    except OSError:  # one of them is not there yet
+        return os.path.realpath(one) == os.path.realpath(other)
 
 
 def _progress(done: Iterable[Done], total: int) -> Iterable[Done]:

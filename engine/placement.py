@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from pressworthy.units import CSS_PX_MM, MM_PER_INCH, UNITS, figure
 
 EDGES = ("top", "right", "bottom", "left")
+LEAST_MM, MOST_MM = 0.01, 1e5
+"""What a placed width or height lies between: the thinnest that a list of pages writes, 100 m."""
 
 
 @dataclass(frozen=True)
@@ -105,8 +107,8 @@ def parse_size(text: str) -> tuple[float, float]:
         width, height = (float(match[i]) * lengths[match[3]] for i in (1, 2))
     except ValueError:
         raise ValueError(f"{text!r} is not a size such as 210x148mm") from None
-    if not 0 < width < 1e5 or not 0 < height < 1e5:
-        raise ValueError(f"{text!r}: width and height must lie between 0 and 100 m")
+    if not all(LEAST_MM <= mm <= MOST_MM for mm in (width, height)):
+        raise ValueError(f"{text!r}: width and height must lie between 0.01 mm and 100 m")
     return width, height
 
 

@@ -67,7 +67,8 @@ def quantity(
 
 
 def figure(value: float, unit: str = "") -> str:
-    """Return `value` for a reader: three significant figures or whole numbers, with its unit."""
+    """Return `value` for a reader, with its unit: rounded to whole numbers from 100, to one
+    decimal from 10, to two significant figures below."""
     if value != value or value in (float("inf"), float("-inf")):
         shown = str(value)
     elif abs(value) >= 100 or value == round(value):

@@ -5,8 +5,10 @@ They are laid over the verdicts after judging, so that the report always shows w
 
 from __future__ import annotations
 
+import difflib
 import re
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
@@ -48,6 +50,9 @@ SCHEMA: Mapping[str, Any] = {
 }
 
 
+MOST_NEAR = 3
+
+
 class Use(StrEnum):
     """What became of a waiver in a run: no such finding, or not even such a picture, was there."""
 
@@ -62,6 +67,7 @@ class Waiver:
     """One acceptance. finding: ``rule/code``; an empty `picture` or `page` stands for any.
 
     picture: the file's path, or what the report calls the picture; until: the last day it counts.
+    unknown: what is wrong with its finding, where there is none of that name, see `named`.
     """
 
     finding: str
@@ -71,6 +77,7 @@ class Waiver:
     picture: str = ""
     page: str = ""
     origin: Origin | None = None
+    unknown: str = ""
 
     def describe(self) -> str:
         """Return who accepted it until when and why, in one line for a reader."""
@@ -79,13 +86,14 @@ class Waiver:
 
 @dataclass(frozen=True)
 class WaiverUse:
-    """A waiver and what became of it."""
+    """A waiver and what became of it; near: pictures that have its picture's file name."""
 
     waiver: Waiver
     use: Use
+    near: tuple[str, ...] = ()
 
     def describe(self) -> str:
-        """Return what became of it, in one sentence for a reader."""
+        """Return what became of it, and what could have been meant, for a reader."""
         fate = {
             Use.APPLIED: "counts",
             Use.EXPIRED: "has expired and counts no more",
@@ -93,8 +101,13 @@ class WaiverUse:
             Use.ASTRAY: "is for no picture of this run",
         }[self.use]
         waiver = self.waiver
+        hint = f" By its file name it fits {' and '.join(self.near)}: write the path."
+        if waiver.unknown and self.use is not Use.EXPIRED:
+            fate, hint = "is for no finding that there is", f" {waiver.unknown}"
+        elif not self.near:
+            hint = ""
         what = [waiver.finding, waiver.picture, f"page {waiver.page}" if waiver.page else ""]
-        return f"A waiver {fate}: {', '.join(filter(None, what))}; {waiver.describe()}."
+        return f"A waiver {fate}: {', '.join(filter(None, what))}; {waiver.describe()}.{hint}"
 
 
 def read_waivers(path: Path) -> tuple[Waiver, ...]:
@@ -108,7 +121,8 @@ def read_waivers(path: Path) -> tuple[Waiver, ...]:
             continue
         told = {key: str(value) for key, value in entry.items() if isinstance(value, (str, int))}
         wrong = faults_of(told)
-        faults += [_fault(document, index, key, text) for key, text in wrong.items()]
+        # the schema has told of what is missing or no text
+        faults += [_fault(document, index, key, text) for key, text in wrong.items() if key in told]
         if not told.get("picture") and not told.get("page"):
             faults.append(_fault(document, index, "", "needs a 'picture' or a 'page'"))
         if not wrong:
@@ -132,6 +146,24 @@ def faults_of(told: Mapping[str, str]) -> dict[str, str]:
     if "until" not in wrong and _day(told["until"]) is None:
         wrong["until"] = f"{told['until']!r} is not a date such as 2026-12-31"
     return wrong
+
+
+def named(waivers: Iterable[Waiver], codes: Mapping[str, Collection[str]]) -> list[Waiver]:
+    """Return the waivers, those of a finding that there is not with what is wrong about it.
+
+    codes: rule -> codes of its findings.
+    """
+    known = {f"{rule}/{code}" for rule in codes for code in (*codes[rule], "unmeasured")}
+
+    def wrong(finding: str) -> str:
+        rule, _, code = finding.partition("/")
+        if rule in codes:
+            return f"{rule} has no code {code!r}; it has {', '.join(codes[rule])}."
+        near = difflib.get_close_matches(rule, codes, n=2)
+        text = f"No rule is called {rule!r}"
+        return f"{text}; did you mean {' or '.join(near)}?" if near else f"{text}."
+
+    return [w if w.finding in known else replace(w, unknown=wrong(w.finding)) for w in waivers]
 
 
 def waiver_of(
@@ -160,6 +192,7 @@ class Accepting:
         self._valid = [waiver for waiver in waivers if waiver.until >= today]
         self._met: set[int] = set()
         self._used: set[int] = set()
+        self._near: defaultdict[int, list[str]] = defaultdict(list)
 
     def waived(self, verdict: Verdict) -> Verdict:
         """Return the verdict with accepted findings waived.
@@ -168,6 +201,10 @@ class Accepting:
         """
         mine = [waiver for waiver in self._valid if _is_for(waiver, verdict)]
         self._met.update(map(id, mine))
+        for waiver in self._valid:
+            near = self._near[id(waiver)]
+            if len(near) < MOST_NEAR and _is_near(waiver, verdict):
+                near.append(verdict.name or verdict.path)
         if not mine:
             return verdict
         outcomes: list[Outcome] = []
@@ -177,7 +214,11 @@ class Accepting:
 
     def uses(self) -> tuple[WaiverUse, ...]:
         """Return what became of each waiver."""
-        return tuple(WaiverUse(waiver, self._use(waiver)) for waiver in self._waivers)
+        uses = ((waiver, self._use(waiver)) for waiver in self._waivers)
+        return tuple(
+            WaiverUse(waiver, use, tuple(self._near[id(waiver)]) if use is Use.ASTRAY else ())
+            for waiver, use in uses
+        )
 
     def _use(self, waiver: Waiver) -> Use:
         if waiver not in self._valid:
@@ -224,6 +265,12 @@ def _is_for(waiver: Waiver, verdict: Verdict) -> bool:
     paths = (verdict.path, verdict.facts.get("master"), found.get("master"), found.get("file"))
     mine = {Path(path).resolve() for path in paths if path}
     return Path(waiver.picture).resolve() in mine
+
+
+def _is_near(waiver: Waiver, verdict: Verdict) -> bool:
+    if not waiver.picture or waiver.page not in ("", verdict.page):
+        return False
+    return Path(waiver.picture).name == Path(verdict.facts.get("master", verdict.path)).name
 
 
 def _day(text: str) -> date | None:

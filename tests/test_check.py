@@ -17,6 +17,7 @@ from jsonschema import Draft202012Validator
 from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.intake.files import walk
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
 
@@ -287,3 +288,80 @@ def test_jobs_do_not_change_the_report(formats: Path) -> None:
     one = check_json(*some, "--house", "newsprint", "--jobs", "1")
     many = check_json(*some, "--house", "newsprint", "--jobs", "4")
     assert one == many
+
+
+def test_output_never_lands_on_what_the_run_works_on(tmp_path: Path) -> None:
+    picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED)
+    listed, waivers = tmp_path / "list.csv", tmp_path / "waivers.yaml"
+    listed.write_text("picture,house\np.jpg,ours.yaml\n")
+    waivers.write_text("waivers: []\n")
+    (tmp_path / "ours.yaml").write_text("house: ours\nkind: output\nextends: mono\n")
+    before = {path: path.read_bytes() for path in tmp_path.iterdir()}
+    (tmp_path / "linked.jpg").symlink_to(picture)
+    (tmp_path / "folder").mkdir()
+    call = ["--list", listed, "--waivers", waivers, "--replace", "--output"]
+    for target in (*before, tmp_path / "linked.jpg", tmp_path / "folder", "/dev/null"):
+        done = run("check", *call, target)
+        assert done.returncode == 2, done.stdout
+        assert f"{target} is " in done.stderr
+    into = tmp_path / "copies"
+    for target in (picture, into / "p-ours.tif"):
+        done = run("prepare", "--into", into, *call, target)
+        assert (done.returncode, "works on" in done.stderr) == (2, True)
+    assert {path: path.read_bytes() for path in before} == before
+    assert not into.exists()
+
+
+def test_several_houses_judge_by_each(tmp_path: Path) -> None:
+    picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED)
+    report = check_json(picture, "--house", "mono", "--house", "newsprint")
+    assert [p["house"] for p in report["pictures"]] == ["mono", "newsprint"]
+    (tmp_path / "again.yaml").write_text("house: mono\nkind: output\nextends: mono\n")
+    done = run("check", picture, "--house", "mono", "--house", tmp_path / "again.yaml")
+    assert (done.returncode, "same name" in done.stderr) == (2, True)
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full disk to write to")
+def test_a_full_disk_is_told_in_a_sentence(tmp_path: Path) -> None:
+    picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED)
+    for call in (["check", picture, "--house", "mono"], ["rules", "show"]):
+        words = [sys.executable, "-m", "pressworthy", *map(str, call)]
+        with Path("/dev/full").open("w") as full:
+            done = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, text=True)
+        assert (done.returncode, done.stderr.count("\n")) == (2, 1), done.stderr
+        assert "No space left" in done.stderr
+
+
+def test_a_folder_that_cannot_be_looked_into_ends_no_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("open", "shut", "gone"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "p.jpg").touch()
+    look = os.stat
+
+    def guarded(path: Any, *more: Any, **options: Any) -> os.stat_result:
+        # as where the folder's mode is r--, and where it went while the run began
+        if str(path).endswith("shut/p.jpg"):
+            raise PermissionError(13, "Permission denied", str(path))
+        if str(path).endswith("gone") and guarded.asked:
+            raise FileNotFoundError(2, "No such file or directory", str(path))
+        guarded.asked = str(path).endswith("gone") or guarded.asked
+        return look(path, *more, **options)
+
+    guarded.asked = False
+    monkeypatch.setattr("os.stat", guarded)
+    named = [str(path.relative_to(tmp_path)) for path in walk([tmp_path])]
+    assert named == ["gone", "open/p.jpg", "shut/p.jpg"]
+
+
+def test_a_file_named_twice_is_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "in").mkdir()
+    for name in ("in/a.jpg", "in/b.jpg", "c.jpg"):
+        (tmp_path / name).touch()
+    (tmp_path / "in" / "linked.jpg").symlink_to(tmp_path / "c.jpg")
+    (tmp_path / "way").symlink_to(tmp_path / "in")
+    ways = ["c.jpg", "./c.jpg", "in/../c.jpg", tmp_path / "c.jpg", "in", "way/b.jpg", "in/b.jpg"]
+    named = [str(path) for path in walk(map(Path, ways))]
+    assert named == ["c.jpg", "in/a.jpg", "in/linked.jpg", "way/b.jpg"]

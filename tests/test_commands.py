@@ -17,6 +17,7 @@ from jsonschema import Draft202012Validator
 from pressworthy.cli import _parser, main
 from pressworthy.manual import PAGES
 from pressworthy.plugins import Registry
+from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
 
 CONDITION = """
@@ -60,6 +61,28 @@ def test_house_list_and_show(capsys: pytest.CaptureFixture[str]) -> None:
     shown = capsys.readouterr().out
     assert "mono.yaml:" in shown
     assert "house.yaml:" in shown
+
+
+def test_house_list_tells_the_names_that_are_taken(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "quarterly.yaml").write_text("house: slack-tide\nkind: output\nextends: mono\n")
+    assert main(["house", "list", "--house-folder", str(tmp_path)]) == 0
+    heads = [line for line in capsys.readouterr().out.splitlines() if not line.startswith(" ")]
+    assert heads[0].split(maxsplit=1) == ["quarterly", "output < mono, calls itself slack-tide"]
+    for head in heads:
+        assert main(["house", "show", head.split()[0], "--house-folder", str(tmp_path)]) == 0
+
+
+def test_the_house_standard_is_shown_and_not_judged_by(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["house", "show", "house", "--origin"]) == 0
+    shown = capsys.readouterr().out
+    assert "kind: standard" in shown and "house.yaml:" in shown
+    assert main(["check", str(tmp_path), "--house", "house"]) == 2
+    told = capsys.readouterr().err
+    assert "has no output of its own" in told and told.count("\n") == 1
 
 
 def test_what_show_prints_loads_again(
@@ -202,4 +225,21 @@ def test_bash_completes_commands_and_house_profiles(capsys: pytest.CaptureFixtur
 def test_zsh_has_a_script_too(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["completion", "zsh"]) == 0
     script = capsys.readouterr().out
-    assert script.startswith("#compdef pressworthy") and "(coated-magazine house mono" in script
+    assert script.startswith("#compdef pressworthy") and "(coated-magazine mono" in script
+
+
+def test_a_dry_run_says_so_and_passes_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    good = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED)
+    bad = tmp_path / "q.jpg"
+    bad.write_bytes(b"no picture")
+    call = ["prepare", str(good), str(bad), "--house", "mono", "--into", str(tmp_path / "copies")]
+    assert main([*call, "--dry-run", "--format", "json"]) == 1
+    report = json.loads(capsys.readouterr().out)
+    Draft202012Validator(schema()).validate(report)
+    assert report["dry run"] is True
+    assert report["counts"] == {"stop": 0, "query": 0, "note": 0, "unjudged": 2, "passed": 0}
+    assert main([*call, "--dry-run"]) == 1
+    told = capsys.readouterr().out
+    assert "1 would be made" in told and "1 not fully judged" in told and "passed" not in told

@@ -55,7 +55,7 @@ def test_a_title_overrides_with_a_reason(tmp_path: Path, registry: Registry) -> 
     assert house.output.bleed == 6
     assert house.rules["bleed"].options["least"] == 6
     assert house.output.ppi == 200
-    shown = show(house, origin=True)
+    shown = show(path, registry, origin=True)
     assert "weekly.yaml:5" in shown
     assert "newsprint.yaml:" in shown
     assert "house.yaml:" in shown

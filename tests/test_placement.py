@@ -60,7 +60,9 @@ def test_sizes_bleeds_and_focal_points_are_read() -> None:
     assert parse_crop("0.1,0,0.8,1") == Crop(0.1, 0, 0.8, 1)
 
 
-@pytest.mark.parametrize("text", ["210", "210x148", "0x10mm", "ax10mm", "1.2.3x4mm", "10x10ppi"])
+@pytest.mark.parametrize(
+    "text", ["210", "210x148", "0x10mm", "ax10mm", "1.2.3x4mm", "10x10ppi", "9x0.001mm"]
+)
 def test_what_is_no_size_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="size|between"):
         parse_size(text)

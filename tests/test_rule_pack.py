@@ -29,6 +29,18 @@ def test_a_new_pack_is_complete_and_never_overwritten(
     assert main(["rules", "new", "Page Grid", "--into", str(tmp_path)]) == 2
 
 
+def test_a_pack_goes_into_a_new_folder_and_takes_no_rules_name(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["rules", "new", "page-grid", "--into", str(tmp_path / "our" / "rules")]) == 0
+    assert (tmp_path / "our" / "rules" / "page-grid-pack" / "README.md").is_file()
+    assert main(["rules", "new", "resolution", "--into", str(tmp_path)]) == 2
+    assert "'resolution' is a rule already" in capsys.readouterr().err
+    (tmp_path / "taken").touch()
+    assert main(["rules", "new", "page-grid", "--into", str(tmp_path / "taken")]) == 2
+    assert "taken" in capsys.readouterr().err
+
+
 @pytest.fixture
 def stranger(tmp_path: Path) -> Callable[[Path], Path]:
     """Return an installer: a pack into an environment of its own, laid over this one."""

@@ -30,4 +30,5 @@ def test_what_is_no_length_is_refused(text: str) -> None:
 def test_figures_are_rounded_for_a_reader() -> None:
     assert figure(299.962, "ppi") == "300 ppi"
     assert figure(0.0123) == "0.012"
+    assert figure(3.175) == "3.2"
     assert figure(35.433) == "35.4"

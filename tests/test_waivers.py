@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import textwrap
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -127,6 +128,40 @@ def test_every_report_tells_of_waivers_that_did_nothing() -> None:
     assert not_needed in output and astray in output
 
 
+def test_a_picture_by_its_file_name_alone_is_told_where_it_could_be() -> None:
+    outcome = a_report().verdicts[0].outcomes[:1]
+    pictures = [Verdict(f"{folder}/cloth.jpg", outcome, page="3") for folder in "ab"]
+    report = replace(a_report(), verdicts=pictures)
+    here, elsewhere = a_waiver(picture="cloth.jpg"), a_waiver(picture="cloth.jpg", page="9")
+    alone, other = accepted(report, [here, elsewhere], DAY).left_over()
+    assert "is for no picture of this run: resolution/too-few-pixels, cloth.jpg;" in alone
+    assert alone.endswith("By its file name it fits a/cloth.jpg and b/cloth.jpg: write the path.")
+    assert other.endswith("archive print.")
+
+
+@pytest.mark.parametrize(
+    ("finding", "told"),
+    [
+        ("gamut/out-of-gamutt", "gamut has no code 'out-of-gamutt'; it has "),
+        ("gamutt/out-of-gamut", "No rule is called 'gamutt'; did you mean gamut?"),
+        ("xyzzy/a", "No rule is called 'xyzzy'."),
+        ("luminance/unmeasured", "A waiver was not needed"),
+        ("picture-list/listed-twice", "A waiver was not needed"),
+    ],
+)
+def test_a_finding_that_there_is_not_is_told(
+    finding: str, told: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_picture(tmp_path / "a.jpg", draw(), words=CREDITED)
+    listed = tmp_path / "list.csv"
+    until = date.today() + timedelta(30)
+    listed.write_text(f"picture,waive,reason,by,until\na.jpg,{finding},old,A. Editor,{until}\n")
+    main(["check", "--list", str(listed), "--house", "mono"])
+    shown = " ".join(capsys.readouterr().out.split())
+    assert told in shown
+    assert ("is for no finding that there is" in shown) == ("not needed" not in shown)
+
+
 def test_every_fault_of_a_waiver_file(tmp_path: Path) -> None:
     path = tmp_path / "w.yaml"
     path.write_text(
@@ -136,6 +171,7 @@ def test_every_fault_of_a_waiver_file(tmp_path: Path) -> None:
           - {finding: a/b, picture: a.jpg, reason: "", by: b, until: 2026-02-30}
           - {finding: a/b, reason: r, by: b, until: 2026-01-01}
           - {finding: a/b, picture: a.jpg, reason: r, until: tomorrow, who: me}
+          - {finding: a/b, picture: a.jpg, reason: 12, by: b, until: 2026-01-01}
         """)
     )
     with pytest.raises(SetupError) as caught:
@@ -145,12 +181,14 @@ def test_every_fault_of_a_waiver_file(tmp_path: Path) -> None:
         (2, "is not rule/code"),
         (3, "'2026-02-30' is not a date"),
         (3, "a waiver needs 'reason'"),
+        (6, "12 is not text"),
         (4, "needs a 'picture' or a 'page'"),
         (5, "'tomorrow' is not a date"),
         (5, "who: unknown"),
-        (5, "a waiver needs 'by'"),
+        (5, "'by' is missing"),
     ):
         assert any(f"w.yaml:{line}:" in fault and words in fault for fault in told), words
+    assert len(told) == 8
 
 
 def test_from_a_file_and_from_the_list(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

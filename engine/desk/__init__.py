@@ -11,9 +11,11 @@ from pressworthy.desk.pages import (
 )
 from pressworthy.desk.preparing import orders, prepare, prepare_copy, vouched
 from pressworthy.desk.proofing import Proofed, proof, proof_picture
-from pressworthy.desk.tasks import Task, listed
+from pressworthy.desk.tasks import LIST, LIST_CODES, Task, listed
 
 __all__ = [
+    "LIST",
+    "LIST_CODES",
     "Proofed",
     "Task",
     "check",

@@ -24,7 +24,7 @@ from pressworthy.intake.pages import (
     limit_process,
     survey,
 )
-from pressworthy.intake.picture_list import Entry, row_of, write_list
+from pressworthy.intake.picture_list import Entry, row_of
 from pressworthy.judge import judge, judge_set, unread
 from pressworthy.kept import Kept
 from pressworthy.measure.pixels import pixels
@@ -92,8 +92,10 @@ def known_files(files: Sequence[Path], *, jobs: int = 0) -> tuple[Known, ...]:
     return tuple(sorted((one for one in found if one), key=lambda one: one.path))
 
 
-def listed_pages(pdf: Path, files: Sequence[Path], root: Path, *, jobs: int = 0) -> str:
-    """Return a picture list, to lie in `root`, of what the pages of a PDF show.
+def listed_pages(
+    pdf: Path, files: Sequence[Path], root: Path, *, jobs: int = 0
+) -> list[dict[str, str]]:
+    """Return rows of a picture list in `root`, of what the pages of a PDF show.
 
     A picture that is found among `files` is listed by that file, any other by its place in the
     PDF, which a person replaces. Raises SetupError where the PDF cannot be read.
@@ -104,8 +106,7 @@ def listed_pages(pdf: Path, files: Sequence[Path], root: Path, *, jobs: int = 0)
         setup=_set_up_matching, setup_args=(known_files(files, jobs=jobs),),
     )  # fmt: skip
     rows = sorted(found, key=lambda row: (row[0].index, row[0].number))
-    return write_list(row_of(one.placement, name or one.name(), root) for one, name in rows
-                      if one.placement)  # fmt: skip
+    return [row_of(one.placement, name or one.name(), root) for one, name in rows if one.placement]
 
 
 def check_placed(

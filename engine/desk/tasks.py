@@ -13,10 +13,13 @@ from pressworthy.intake.files import take_in
 from pressworthy.intake.picture_list import Entry
 from pressworthy.picture import Picture
 from pressworthy.placement import PlacementRequest
-from pressworthy.yamlfile import Fault, SetupError, is_there
+from pressworthy.yamlfile import is_there
 
 LIST = "picture-list"
 """What stands in a rule's place where the picture list itself is at fault."""
+
+LIST_CODES = ("missing-file", "listed-twice")
+"""What can be found of it."""
 
 
 @dataclass(frozen=True)
@@ -35,19 +38,11 @@ class Task:
 
 
 def listed(entries: Iterable[Entry], house: str = "") -> dict[str, list[Task]]:
-    """Return house -> tasks of a picture list; `house` is for entries that name none.
-
-    Raises SetupError where neither names one.
-    """
+    """Return house -> tasks of a picture list; `house` is for entries that name none."""
     tasks: dict[str, list[Task]] = {}
-    faults = []
     for entry in entries:
-        if not (entry.house or house):
-            faults.append(Fault(entry.origin, ("house",), "no house profile; give --house"))
         task = Task(entry.path, entry.request, entry.name, entry.assume, entry.twin)
         tasks.setdefault(entry.house or house, []).append(task)
-    if faults:
-        raise SetupError(faults)
     return tasks
 
 

@@ -73,6 +73,40 @@ def load_house(asked: str, registry: Registry, folder: Path | None = None) -> Ho
     for the parents of registered profiles, so that a publisher's `house.yaml` stands under every
     output type. A path brings its own folder. Raises SetupError with every fault.
     """
+    merged, chain = _in_effect(asked, registry, folder)
+    if merged.value.get("kind") == "standard":
+        message = "a house standard has no output of its own: name an output type or a title"
+        raise SetupError([Fault(merged.origins.get(("kind",)), ("kind",), message)])
+    return _house(merged, chain, registry)
+
+
+def validate_house(asked: str, registry: Registry, folder: Path | None = None) -> None:
+    """Check a house profile of any kind; a house standard need not be complete.
+
+    Raises SetupError with every fault.
+    """
+    merged, chain = _in_effect(asked, registry, folder)
+    if merged.value.get("kind") != "standard":
+        _house(merged, chain, registry)
+
+
+def show(asked: str, registry: Registry, folder: Path | None = None, *, origin: bool) -> str:
+    """Return a house profile of any kind in effect as YAML, with origins of its values if asked.
+
+    Raises SetupError with every fault.
+    """
+    merged, chain = _in_effect(asked, registry, folder)
+    files = "".join(f"# {document.file}\n" for document in chain)
+    return f"# in effect, from\n{files}" + explain(merged.value, merged.origins, origin=origin)
+
+
+def _in_effect(
+    asked: str, registry: Registry, folder: Path | None
+) -> tuple[Document, list[Document]]:
+    """Return the profile put together without fault, and the files it is from.
+
+    A house standard need not be complete.
+    """
     path = Path(asked)
     if path.suffix in (".yaml", ".yml"):
         folder = folder or path.parent
@@ -82,41 +116,11 @@ def load_house(asked: str, registry: Registry, folder: Path | None = None) -> Ho
     merged, faults = _merge(chain)
     for document in chain:
         faults += faults_against(house_schema(registry.rules, complete=False), document)
-    faults += faults_against(house_schema(registry.rules, complete=True), merged)
-    if merged.value.get("kind") == "standard":
-        faults.append(
-            Fault(
-                merged.origins.get(("kind",)),
-                ("kind",),
-                "a house standard has no output of its own: name an output type or a title",
-            )
-        )
+    if merged.value.get("kind") != "standard":
+        faults += faults_against(house_schema(registry.rules, complete=True), merged)
     if faults:
         raise SetupError([*_unique(faults), *_failed(registry)])
-    return _house(merged, chain, registry)
-
-
-def validate_house(asked: str, registry: Registry, folder: Path | None = None) -> None:
-    """Check a house profile of any kind; a house standard need not be complete.
-
-    Raises SetupError with every fault.
-    """
-    path = Path(asked)
-    documents = _chain(path, registry, folder or path.parent)
-    if documents[-1].value.get("kind") != "standard":
-        load_house(asked, registry, folder)
-        return
-    _, faults = _merge(documents)
-    for document in documents:
-        faults += faults_against(house_schema(registry.rules, complete=False), document)
-    if faults:
-        raise SetupError([*_unique(faults), *_failed(registry)])
-
-
-def show(house: House, *, origin: bool) -> str:
-    """Return the profile in effect as YAML, with the origin of every value if asked."""
-    chain = "".join(f"# {name}\n" for name in house.chain)
-    return f"# in effect, from\n{chain}" + explain(house.document, house.origins, origin=origin)
+    return merged, chain
 
 
 def list_houses(registry: Registry, folder: Path | None = None) -> Iterator[Document]:

@@ -16,25 +16,36 @@ from pressworthy.units import MM_PER_INCH
 
 
 def walk(paths: Iterable[Path], skip: Sequence[str] = ()) -> Iterator[Path]:
-    """Yield every file named or lying below a named folder, in a steady order.
+    """Yield every file named or lying below a named folder, once, in a steady order.
 
     Hidden files and folders below a named folder, and names that match a `skip` pattern, are left
     out; a linked folder is entered once.
     """
     seen: set[tuple[int, int]] = set()
-    for path in paths:
-        if os.path.isdir(path):  # noqa: PTH112 - False for a name too long, which is then reported
-            yield from _below(path, skip, seen)
-        else:
+    # False for a name too long, which is then reported
+    asked = [(path, os.path.isdir(path)) for path in paths]  # noqa: PTH112
+    named = {_place(path) for path, folder in asked if not folder}
+    told = set()
+    for path, folder in asked:
+        if folder:
+            below = _below(path, skip, seen)
+            yield from (one for one in below if not named or _place(one) not in named)
+        elif _place(path) not in told:
+            told.add(_place(path))
             yield path
 
 
+def _place(path: Path) -> tuple[str, str]:
+    """Return where a file lies, however the way to it is written; a link is a file of its own."""
+    return os.path.realpath(path.parent), path.name
+
+
 def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Iterator[Path]:
-    facts = folder.stat()
-    if (facts.st_dev, facts.st_ino) in seen:
-        return
-    seen.add((facts.st_dev, facts.st_ino))
     try:
+        facts = folder.stat()
+        if (facts.st_dev, facts.st_ino) in seen:
+            return
+        seen.add((facts.st_dev, facts.st_ino))
         entries = sorted(folder.iterdir())
     except OSError:
         # the folder itself is handed on, so that the report has a line for it
@@ -43,7 +54,7 @@ def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Ite
     for entry in entries:
         if entry.name.startswith(".") or any(fnmatch(entry.name, pattern) for pattern in skip):
             continue
-        if entry.is_dir():
+        if os.path.isdir(entry):  # noqa: PTH112 - False where it cannot be looked at
             yield from _below(entry, skip, seen)
         else:
             yield entry

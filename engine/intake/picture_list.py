@@ -18,17 +18,18 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+import yaml
+
 from pressworthy.colour.spaces import SPACES
 from pressworthy.finding import Unmeasured
 from pressworthy.intake.files import walk
 from pressworthy.intake.opening import read_header
-from pressworthy.placement import EDGES, Crop, Focus, Placement, PlacementRequest
+from pressworthy.placement import EDGES, LEAST_MM, MOST_MM, Crop, Focus, Placement, PlacementRequest
 from pressworthy.units import CSS_PX_MM, MM_PER_INCH, UNITS
 from pressworthy.waivers import Waiver, faults_of, waiver_of
 from pressworthy.yamlfile import Document, Fault, KeyPath, Origin, SetupError, faults_against, read
 
 MOST_BYTES = 20_000_000
-MOST_MM = 1e5
 _FRACTION = r"(?:\d(?:[.,]\d+)?|[.,]\d+)"
 LENGTHS = {**UNITS["mm"], "px": CSS_PX_MM}
 FIELDS: Mapping[str, str] = {
@@ -109,17 +110,21 @@ class _Line:
         return self.cells.get(name, "").strip()
 
 
-def read_list(path: Path, *, allow_outside: bool = False) -> tuple[Entry, ...]:
+def read_list(
+    path: Path, *, allow_outside: bool = False, housed: bool = False
+) -> tuple[Entry, ...]:
     """Return the entries of the list at `path`, in its order.
 
-    allow_outside: let the list name pictures that do not lie below its own folder. Raises
-    SetupError with every fault, each with its line and column.
+    allow_outside: let the list name pictures that do not lie below its own folder.
+    housed: every line must say which house profile it is for. Raises SetupError with every fault,
+    each with its line and column.
     """
-    yaml = path.suffix.lower() in (".yaml", ".yml")
     faults: list[Fault] = []
-    lines = (_yaml_lines if yaml else _csv_lines)(path, faults)
+    lines = (_yaml_lines if is_yaml(path) else _csv_lines)(path, faults)
     entries = [_entry(line, path.parent, allow_outside) for line in lines]
     for line in lines:
+        if housed and not line.get("house"):
+            line.fault("house", "no house profile; give --house")
         faults += line.faults
     if not faults and not entries:
         faults.append(Fault(Origin(str(path), 1), (), "it lists no picture"))
@@ -129,19 +134,30 @@ def read_list(path: Path, *, allow_outside: bool = False) -> tuple[Entry, ...]:
     return _with_twins(entry for entry in entries if entry)
 
 
-def write_list(rows: Iterable[Mapping[str, str]]) -> str:
-    """Return a picture list as CSV, with every column that some row fills and those always asked.
+def write_list(rows: Sequence[Mapping[str, str]], *, as_yaml: bool = False) -> str:
+    """Return a picture list as CSV or YAML, with every field that some row fills or is asked.
 
     rows: field -> cell.
     """
-    kept = list(rows)
     asked = ("picture", "page", "house", "width", "height", "bleed", "edges")
-    names = [name for name in FIELDS if name in asked or any(row.get(name) for row in kept)]
+    names = [name for name in FIELDS if name in asked or any(row.get(name) for row in rows)]
+    if as_yaml:
+        entries = ("\n    ".join(f"{n}: {_quoted(row.get(n, ''))}" for n in names) for row in rows)
+        return "pictures:\n" + "".join(f"  - {entry}\n" for entry in entries)
     text = io.StringIO()
     writer = csv.DictWriter(text, names, extrasaction="ignore", lineterminator="\n")
     writer.writeheader()
-    writer.writerows({name: _as_text(name, cell) for name, cell in row.items()} for row in kept)
+    writer.writerows({name: _as_text(name, cell) for name, cell in row.items()} for row in rows)
     return text.getvalue()
+
+
+def is_yaml(path: Path) -> bool:
+    """Tell whether a list of this name is YAML; any other is CSV."""
+    return path.suffix.lower() in (".yaml", ".yml")
+
+
+def _quoted(cell: str) -> str:
+    return yaml.safe_dump(cell, default_style='"', allow_unicode=True, width=MOST_BYTES).strip()
 
 
 def _as_text(name: str, cell: str) -> str:
@@ -151,12 +167,13 @@ def _as_text(name: str, cell: str) -> str:
     return f"./{cell}" if name == "picture" else f"'{cell}"
 
 
-def starting_list(folder: Path, root: Path) -> tuple[str, list[str]]:
-    """Return a list, to lie in `root`, of the pictures below `folder`, and what was left out.
+def starting_list(folder: Path, root: Path) -> tuple[list[dict[str, str]], list[str]]:
+    """Return rows of a list in `root`, of the pictures below `folder`, and what was left out.
 
     Width and height are those the files state, rounded to 0.1 mm; a person sets what is meant.
     """
-    rows, left_out = [], []
+    rows: list[dict[str, str]] = []
+    left_out = []
     base = root.resolve()
     for path in walk([folder]):
         try:
@@ -174,7 +191,7 @@ def starting_list(folder: Path, root: Path) -> tuple[str, list[str]]:
             mm = (px / p * MM_PER_INCH for px, p in zip(header.upright(), ppi, strict=True))
             row["width"], row["height"] = (f"{part:.1f}" for part in mm)
         rows.append(row)
-    return write_list(rows), left_out
+    return rows, left_out
 
 
 def _listable(name: str) -> bool:
@@ -334,7 +351,6 @@ def _entry(line: _Line, root: Path, allow_outside: bool) -> Entry | None:
     name = line.get("picture")
     if not name:
         line.fault("picture", "no picture is named")
-        return None
     path = root / name
     if not allow_outside and not path.resolve().is_relative_to(root.resolve()):
         line.fault("picture", f"{name!r} lies outside the list's folder; give --allow-outside")
@@ -357,8 +373,8 @@ def _request(line: _Line) -> PlacementRequest:
         if not line.get(missing):
             line.fault(missing, f"a picture with a {given} needs a {missing} too")
     for name, mm in (("width", width), ("height", height)):
-        if mm is not None and not 0 < mm < MOST_MM:
-            line.fault(name, f"{line.get(name)!r}: lies not between 0 and 100 m")
+        if mm is not None and not LEAST_MM <= mm <= MOST_MM:
+            line.fault(name, f"{line.get(name)!r}: lies not between 0.01 mm and 100 m")
     size = (width, height) if width is not None and height is not None else None
     bleed = _length(line, "bleed")
     edges = _edges(line)
@@ -417,10 +433,12 @@ def _crop(line: _Line) -> Crop | None:
         return None
     left, top, width, height = numbers
     # a rounding in the last place of three is no part outside the picture
-    if not width or not height or left + width > 1.001 or top + height > 1.001:
+    outside = left + width > 1.001 or top + height > 1.001
+    width, height = min(width, 1 - left), min(height, 1 - top)
+    if outside or not width or not height:
         line.fault("crop", "shows a part outside the picture, or nothing of it")
         return None
-    return Crop(left, top, min(width, 1 - left), min(height, 1 - top))
+    return Crop(left, top, width, height)
 
 
 def _focus(line: _Line) -> Focus | None:

@@ -23,6 +23,7 @@ class Report:
     off: rules the house switched off, with the reason.
     verdicts: in the order they were done; they may lie on disk, so read each once and let it go.
     waivers: what became of each; an expired one counts no more.
+    dry_run: nothing was made; what would be made is not judged.
     """
 
     command: str
@@ -33,6 +34,7 @@ class Report:
     off: Mapping[str, str]
     verdicts: Sequence[Verdict]
     waivers: tuple[WaiverUse, ...] = ()
+    dry_run: bool = False
 
     def exit_status(self) -> int:
         """Return 1 where anything is at severity stop, unmeasured or broken, else 0."""
@@ -97,7 +99,7 @@ def _kind(verdict: Verdict) -> str:
     worst = verdict.worst()
     if worst is Severity.STOP or (worst and not verdict.unjudged()):
         return str(worst)
-    return "unjudged" if verdict.unjudged() else "passed"
+    return "unjudged" if verdict.unjudged() or "plan" in verdict.facts else "passed"
 
 
 def reading(page: str) -> tuple[int, str]:

@@ -43,6 +43,7 @@ def run_data(report: Report) -> dict[str, Any]:
         "format": SCHEMA_VERSION,
         "program": f"pressworthy {__version__}",
         "command": report.command,
+        "dry run": report.dry_run,
         "house": report.house,
         "publisher": report.publisher,
         "output": report.output,

@@ -139,7 +139,7 @@ def _foot(report: Report) -> Iterator[str]:
         )
     planned = sum("plan" in verdict.facts for verdict in report.verdicts)
     if planned:
-        counts["passed"] -= planned
+        counts["unjudged"] -= planned
         yield f"{planned} would be made; nothing was written, and nothing judged."
     sums = [] if planned else report.sums()
     if len(sums) > 1:

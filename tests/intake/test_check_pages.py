@@ -243,3 +243,18 @@ def test_titles_by_page(pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture
     listed.write_text(f"{head}a.jpg,1,newsprint,40,30\na.jpg,1,mono,80,60\n")
     assert main([*call, "--house", "mono"]) == 2
     assert "page 1 is listed for newsprint above" in capsys.readouterr().err
+
+
+def test_a_mistyped_folder_of_masters_is_told(
+    pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    typo = tmp_path / "mastres"
+    assert main(["check", "--pages", str(pdf), str(typo), "--house", "coated-magazine"]) == 2
+    assert f"{typo}: no such file or folder" in capsys.readouterr().err
+    assert main(["list", "from-pages", str(pdf), str(typo)]) == 2
+    assert f"{typo}: no such file or folder" in capsys.readouterr().err
+
+
+def test_pages_are_judged_by_one_house(pdf: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "--pages", str(pdf), "--house", "mono", "--house", "newsprint"]) == 2
+    assert "one --house" in capsys.readouterr().err

@@ -79,6 +79,7 @@ def test_every_fault_at_once_with_line_and_column(tmp_path: Path) -> None:
         "e.jpg,1,mono,0,148,,,0.5 0 0.6 1,,RGB\n"
         "f.jpg,1,mono,60,5,40,,,,,\n"
         ",1,mono,60,40,,,,,\n"
+        "g.jpg,1,mono,0.001,40,,,1 0 0.001 1,,\n"
     )
     told = faults(written(tmp_path, text))
     place = tmp_path / "list.csv"
@@ -94,6 +95,8 @@ def test_every_fault_at_once_with_line_and_column(tmp_path: Path) -> None:
         (6, "column 10 (assume)", "'RGB' is not one of"),
         (7, "", "11 cells under 10 columns; a comma inside a cell needs quotes"),
         (8, "column 1 (picture)", "no picture is named"),
+        (9, "column 4 (width)", "not between 0.01 mm"),
+        (9, "column 8 (crop)", "nothing of it"),
     ]
     assert len(told) == len(wanted)
     for line, column, words in wanted:
@@ -249,7 +252,7 @@ def test_list_new_leaves_out_names_that_no_list_holds(
 
 def test_a_spreadsheet_takes_no_name_for_a_formula(tmp_path: Path) -> None:
     names = ["=cmd|' x'!A0.jpg", "+1.jpg", "-1.jpg", "@a.jpg"]
-    text = write_list({"picture": name, "page": "=1+1"} for name in names)
+    text = write_list([{"picture": name, "page": "=1+1"} for name in names])
     assert all(line.startswith("./") and ",'=1+1," in line for line in text.splitlines()[1:])
     entries = read_list(written(tmp_path, text))
     assert [entry.path for entry in entries] == [tmp_path / name for name in names]
@@ -275,3 +278,57 @@ def test_list_and_paths_do_not_mix(tmp_path: Path) -> None:
     assert main(["check", "--list", str(path), str(tmp_path), "--house", "mono"]) == 2
     assert main(["check", "--list", str(path)]) == 2
     assert main(["check", "--house", "mono"]) == 2
+
+
+def test_list_and_waivers_tell_their_mistakes_at_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = written(tmp_path, "picture,house,width,height\n,mono,wide,3\na.jpg,,,\n")
+    waivers = tmp_path / "waivers.yaml"
+    waivers.write_text("waivers:\n  - {finding: few, picture: a.jpg}\n")
+    assert main(["check", "--list", str(path), "--waivers", str(waivers)]) == 2
+    told = capsys.readouterr().err
+    for words in ("no picture is named", "'wide' is not a length", "list.csv:3: column 2 (house)",
+                  "'few' is not rule/code", "'reason' is missing"):  # fmt: skip
+        assert words in told
+    written(tmp_path, "picture,house\na.jpg,momo\nb.jpg,screeen\n")
+    assert main(["check", "--list", str(path), "--waivers", str(waivers)]) == 2
+    told = capsys.readouterr().err
+    assert "'momo'" in told and "'screeen'" in told and "'few' is not rule/code" in told
+
+
+@pytest.mark.parametrize("name", ["l.csv", "l.yaml", "l.YML"])
+def test_list_new_writes_what_its_name_says(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    names = ["089", "1e5", "off", "a: #b.jpg", "\u2028 \u00e9\U0001f41f\ufeff.jpg", '"x"\\.jpg']
+    for each in names:
+        write_picture(folder / "p.jpg", draw(64, 48)).rename(folder / each)
+    target = tmp_path / name
+    assert main(["list", "new", str(folder), "--output", str(target)]) == 0
+    assert "6 pictures" in capsys.readouterr().out
+    entries = read_list(target)
+    assert {entry.path for entry in entries} == {folder / each for each in names}
+    assert target.read_text().startswith(
+        "picture,page" if name == "l.csv" else "pictures:\n  - pict"
+    )
+
+
+def test_list_new_tells_where_its_list_will_not_be_read(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "lists").mkdir()
+    (tmp_path / "in").mkdir()
+    call = ["list", "new", str(tmp_path / "in"), "--output", str(tmp_path / "lists" / "l.csv")]
+    assert main(call) == 2
+    assert "no picture can be listed" in capsys.readouterr().err
+    picture = write_picture(tmp_path / "in" / "a.jpg", draw(64, 48))
+    assert main(call) == 0
+    assert "--allow-outside" in capsys.readouterr().err
+    whole = picture.read_bytes()
+    assert main([*call[:-1], str(picture), "--replace"]) == 2
+    assert picture.read_bytes() == whole
+    inside = [*call[:-1], str(tmp_path / "in" / "l.csv"), "--replace"]
+    assert main(inside) == main(inside) == 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.proof import softproof
 from pressworthy.proof.charts import dead_leaves
+from pressworthy.proof.pull import Pull
 from pressworthy.report import Report, marked_proof, pdf
 from pressworthy.report.marked_proof import Sheet
 from pressworthy.testing import CREDITED, write_picture
@@ -140,6 +142,24 @@ class TestOpening:
         assert page.problems == []
         outside = [url for url in page.requested if not url.startswith(("file:", "data:"))]
         assert outside == []
+
+    def test_numbers_and_options_stay_whole(
+        self, opened: Callable[..., Any], sheets: list[Sheet], tmp_path: Path
+    ) -> None:
+        (sheet,) = sheets
+        report = replace(sheet.report, verdicts=sheet.report.verdicts * 26)
+        many = replace(sheet, report=report, pulls=(Pull(why="none"),) * 104)
+        (tmp_path / "many.html").write_text(marked_proof.render([many]), "utf-8")
+        page = opened(390)
+        lines = """wanted => [...document.querySelectorAll(wanted)].map(part =>
+            [part.textContent, part.offsetHeight, part.scrollWidth - part.clientWidth])"""
+        words = page.evaluate(lines, ".todo code span")
+        assert [word for word, _, _ in words][:3] == ["pressworthy", "prepare", "…"]
+        assert max(height for _, height, _ in words) < 30
+        page.goto((tmp_path / "many.html").as_uri())
+        assert len(page.evaluate(lines, ".box")) == 104
+        assert max(beyond for _, _, beyond in page.evaluate(lines, ".box")) <= 0
+        assert max(height for _, height, _ in page.evaluate(lines, ".box .n")) < 30
 
     def test_every_picture_can_be_decoded(self, opened: Callable[..., Any]) -> None:
         page = opened()

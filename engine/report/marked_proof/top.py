@@ -92,12 +92,13 @@ def _to_do(sheet: Sheet, pictures: Sequence[Marked]) -> Markup:
         # a list names its pictures, and says for which house
         listed = any(picture.verdict.name for picture in pictures)
         given = "--list …" if listed else f"… --house {sheet.house.name}"
+        words = f"pressworthy prepare {given} --into …".split(" ")
         items.append(
             tag(
                 "li",
                 tag("b", "Prepare the copies."),
                 f" That puts right {mended} of {many(len(all_remarks), 'remark')}: ",
-                tag("code", f"pressworthy prepare {given} --into …"),
+                tag("code", joined((tag("span", word) for word in words), " ")),
             )
         )
     groups: dict[tuple[str, str], list[tuple[Marked, Remark]]] = {}
