@@ -472,8 +472,8 @@ def _refuse_to_replace(target: Path, options: argparse.Namespace) -> None:
 
 def _refuse_to_lose(target: Path | None, files: Iterable[str | Path | None]) -> None:
     """Refuse to write where one of the files lies that the command reads or makes."""
-    for file in filter(None, files):
-        if target and _is_one(target, file):
+    for file in files:
+        if target and file and _is_one(target, file):
             raise SetupError([f"{target} is a file that this command works on; name another"])
 
 
