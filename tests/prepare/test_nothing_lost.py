@@ -17,8 +17,8 @@ from typing import Any
 import pytest
 import pyvips
 
-from pressworthy.intake.opening import read_header
-from pressworthy.measure.ticket import hash_pixels, read_ticket
+from pressworthy.intake.opening import hash_pixels, read_header
+from pressworthy.measure.ticket import read_ticket
 from pressworthy.prepare import Made, store
 from pressworthy.prepare.names import collisions, name_for
 from pressworthy.testing import draw
