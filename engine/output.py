@@ -21,3 +21,8 @@ class Output:
     bleed: float
     viewing_distance: float
     condition: Condition
+
+    @property
+    def mode(self) -> str:
+        """The mode of its pixels, as a header and an ICC profile name it."""
+        return {"cmyk": "CMYK", "rgb": "RGB"}.get(self.colour, self.colour)

@@ -18,14 +18,13 @@ import pyvips
 from numpy.typing import NDArray
 
 from pressworthy.colour.icc import IccProfile, parse
+from pressworthy.colour.lab import D50
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.colour.spaces import SPACES
 from pressworthy.finding import Unmeasured
 
 TOP = 65535
 ROMM = SPACES["ROMM RGB"]
-D50 = (96.42, 100.0, 82.49)
-"""The PCS white of ICC.1:2022, as percent."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +84,7 @@ def to_light(
     else:
         image = image.colourspace("lab")
     # not pcs="xyz" above: libvips then scales X and Z to another white than the PCS's
-    image = image.Lab2XYZ(temp=list(D50))
+    image = image.Lab2XYZ(temp=(D50 * 100).tolist())
     return Light(image.cast("float") * (TOP / 100), _to_romm())
 
 

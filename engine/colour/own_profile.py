@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 from pressworthy.colour.condition import Condition, Lab
 from pressworthy.colour.convert import to_lab
 from pressworthy.colour.icc import DamagedProfile, parse
+from pressworthy.colour.lab import D50, from_xyz, to_xyz
 from pressworthy.finding import Unmeasured
 
 _PAPER = {"CMYK": [0, 0, 0, 0], "gray": [255], "RGB": [255, 255, 255]}
 _BLACK = {"CMYK": [0, 0, 0, 255], "gray": [0], "RGB": [0, 0, 0]}
 # a usual rich black; the exact darkest colour depends on the press's ink limit
 _DARKEST = {"CMYK": [178, 153, 153, 255], "gray": [0], "RGB": [0, 0, 0]}
-D50 = np.array([0.9642, 1.0, 0.8249])
 _SOLIDS = {
     "cyan": [255, 0, 0, 0],
     "magenta": [0, 255, 0, 0],
@@ -82,8 +82,5 @@ def on_paper(lab: NDArray[np.float32], paper: NDArray[np.float64]) -> Lab:
 
     ICC.1:2022 clause 6.3.2: absolute XYZ is the relative times media white over D50.
     """
-    fy = (float(lab[0]) + 16) / 116
-    f = np.array([fy + lab[1] / 500, fy, fy - lab[2] / 200], np.float64)
-    xyz = np.where(f > 6 / 29, f**3, 3 * (6 / 29) ** 2 * (f - 4 / 29)) * paper / D50
-    g = np.where(xyz > (6 / 29) ** 3, np.cbrt(xyz), xyz / (3 * (6 / 29) ** 2) + 4 / 29)
-    return float(116 * g[1] - 16), float(500 * (g[0] - g[1])), float(200 * (g[1] - g[2]))
+    light, a, b = from_xyz(to_xyz(lab) * paper / D50).tolist()
+    return light, a, b

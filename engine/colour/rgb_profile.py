@@ -7,9 +7,9 @@ from collections.abc import Iterable
 
 import numpy as np
 
+from pressworthy.colour.lab import D50
 from pressworthy.colour.spaces import SPACES
 
-_D50 = (0.9642, 1.0, 0.8249)
 _DATE = (2025, 1, 1, 0, 0, 0)  # fixed, so that the same space always gives the same bytes
 _CURVE_POINTS = 1024
 
@@ -23,7 +23,7 @@ def rgb_profile(name: str) -> bytes:
     tags = {
         b"desc": b"desc\0\0\0\0" + struct.pack(">I", len(text)) + text + bytes(78),
         b"cprt": b"text\0\0\0\0no copyright\0",
-        b"wtpt": _xyz(_D50),
+        b"wtpt": _xyz(D50),
         **{
             key: _xyz(row)
             for key, row in zip((b"rXYZ", b"gXYZ", b"bXYZ"), space.colorants, strict=True)
@@ -49,7 +49,7 @@ def rgb_profile(name: str) -> bytes:
         *_DATE,
         b"acsp",
         1,
-        _fixed(_D50),
+        _fixed(D50),
     )
     entries = b"".join(struct.pack(">4sII", *entry) for entry in table)
     return header.ljust(128, b"\0") + struct.pack(">I", len(table)) + entries + body

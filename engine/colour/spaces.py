@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,14 @@ class RgbSpace:
 
 def _srgb(v: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.where(v <= 0.04045, v / 12.92, ((np.maximum(v, 0) + 0.055) / 1.055) ** 2.4)
+
+
+@cache
+def srgb_codes() -> NDArray[np.uint8]:
+    """Return sRGB's 8-bit codes of 65536 linear values, IEC 61966-2-1."""
+    linear = np.linspace(0, 1, 65536)
+    coded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
+    return np.asarray(np.round(coded * 255), np.uint8)
 
 
 def _rec2020(v: NDArray[np.float64]) -> NDArray[np.float64]:

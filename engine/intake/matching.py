@@ -8,19 +8,17 @@ of a file that shows; where no whole file fits, such a part is sought at every s
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from pressworthy.intake.opening import decode
+from pressworthy.intake.opening import decode, hash_pixels, upright
 from pressworthy.picture import Header
 from pressworthy.placement import Crop
 
@@ -77,13 +75,11 @@ class Match:
 def fingerprint(path: Path, header: Header) -> Fingerprint:
     """Return the fingerprint of the picture at `path`, upright. Raises Unmeasured."""
     image = decode(path)
-    digest = hashlib.sha256(f"{image.width} {image.height} {image.bands} {image.format}".encode())
-    digest.update(image.write_to_memory())
     across, down = FINE / image.width, FINE / image.height
-    small = image.resize(across, vscale=down, kernel="linear").numpy().astype(np.float32)
-    luma = _luma(small.reshape(FINE, FINE, -1), header)
+    small = upright(image.resize(across, vscale=down, kernel="linear"), header.orientation)
+    luma = _luma(small.numpy().astype(np.float32).reshape(FINE, FINE, -1), header)
     width, height = header.upright()
-    return Fingerprint(width, height, _upright(luma, header.orientation), digest.hexdigest())
+    return Fingerprint(width, height, luma, hash_pixels(image))
 
 
 def matches(seen: Fingerprint, known: Iterable[Known]) -> list[Match]:
@@ -228,11 +224,3 @@ def _luma(values: NDArray[np.float32], header: Header) -> NDArray[np.float32]:
     if values.shape[2] < 3:
         return values[..., 0]
     return np.asarray(values[..., :3] @ np.array(_LUMA, np.float32))
-
-
-def _upright(luma: NDArray[Any], orientation: int) -> NDArray[Any]:
-    """Return the square turned as the EXIF orientation says."""
-    if orientation in (2, 4, 5, 7):
-        luma = luma[:, ::-1]
-    turns = {3: 2, 4: 2, 5: 1, 6: 3, 7: 3, 8: 1}.get(orientation, 0)
-    return np.ascontiguousarray(np.rot90(luma, turns))

@@ -6,6 +6,7 @@ quantisation tables, whether a resolution is stated at all).
 
 from __future__ import annotations
 
+import hashlib
 import os
 import stat
 import warnings
@@ -128,6 +129,23 @@ def opaque(image: Any, mode: str) -> Any:
     top = _TOPS.get(image.format) or (1.0 if image.interpretation == "scrgb" else 255)
     paper = {"CMYK": [0] * 4, "Lab": [32767 if image.format == "short" else 100, 0, 0]}
     return image[: bands + 1].flatten(background=paper.get(mode, [top] * bands), max_alpha=top)
+
+
+def upright(image: Any, orientation: int) -> Any:
+    """Return a libvips image turned as the EXIF orientation 1 to 8 says."""
+    image = image.copy()
+    image.set_type(pyvips.GValue.gint_type, "orientation", orientation)
+    return image.autorot()
+
+
+def hash_pixels(image: Any, values: bytes | None = None) -> str:
+    """Return the SHA-256 of a libvips image's size, bands, depth and pixels, as hexadecimal.
+
+    values: its pixels, where they are at hand.
+    """
+    digest = hashlib.sha256(f"{image.width} {image.height} {image.bands} {image.format}".encode())
+    digest.update(values or image.write_to_memory())
+    return digest.hexdigest()
 
 
 def _regular_size(path: Path) -> int:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.lab import D50, to_xyz
 from pressworthy.colour.lightness import lightness, printed
 from pressworthy.colour.spaces import SPACES
 from pressworthy.measure.place import where
@@ -56,11 +57,9 @@ def contrast_kept(lab: NDArray[np.floating], gray: NDArray[np.floating]) -> floa
 
 def linear_srgb(lab: NDArray[np.floating]) -> NDArray[np.float64]:
     """Return linear sRGB, unclipped, of CIELAB (D50), (..., 3)."""
-    fy = (lab[..., 0] + 16) / 116
-    f = np.stack([fy + lab[..., 1] / 500, fy, fy - lab[..., 2] / 200], axis=-1)
-    xyz = np.where(f > 6 / 29, f**3, 3 * (6 / 29) ** 2 * (f - 4 / 29))
     colorants = SPACES["sRGB"].colorants
-    return np.asarray(xyz * colorants.sum(axis=0) @ np.linalg.inv(colorants), np.float64)
+    relative = to_xyz(lab) / D50
+    return np.asarray(relative * colorants.sum(axis=0) @ np.linalg.inv(colorants), np.float64)
 
 
 def mixed(linear: NDArray[np.floating], mix: Mix) -> NDArray[np.float64]:

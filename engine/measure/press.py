@@ -16,7 +16,6 @@ from pressworthy.measure.pixels import pixels, small_copy
 from pressworthy.picture import Picture, measurement
 
 FULL = 65535
-_MODES = {"cmyk": "CMYK", "gray": "gray", "rgb": "RGB"}
 
 
 @dataclass(frozen=True)
@@ -72,8 +71,9 @@ def colour_shift(picture: Picture) -> NDArray[np.float32]:
     Relative to paper and black, so that only what the press cannot reach counts: there and back
     through the condition's ICC profile.
     """
-    mode = _MODES[picture.output.colour]
-    back = to_lab(sample_inks(picture), mode, _target(picture).read_bytes(), black_point=True)
+    back = to_lab(
+        sample_inks(picture), picture.output.mode, _target(picture).read_bytes(), black_point=True
+    )
     return np.asarray(delta_e_2000(sample_lab(picture), back), np.float32)
 
 

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.colour.icc import DamagedProfile
+from pressworthy.colour.lab import D50
 from pressworthy.colour.spaces import SPACES
 from pressworthy.finding import Unmeasured
 from pressworthy.measure.icc import rgb_space
@@ -45,7 +46,7 @@ _WALLS = (
     ("ROMM RGB", "opRGB"),
     ("ROMM RGB", "Display P3"),
 )
-_D50 = np.array([0.9642, 1.0, 0.8249], np.float32)
+_D50 = D50.astype(np.float32)
 # CIE 1931 2-degree chromaticities of 380 to 700 nm (ISO/CIE 11664-1), every 10 to 60 nm
 _LOCUS = np.array([
     [0.1741, 0.0050], [0.1733, 0.0048], [0.1714, 0.0051], [0.1644, 0.0109], [0.1566, 0.0177],

@@ -11,8 +11,8 @@ import math
 import xml.etree.ElementTree as ET
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Any
 
+from pressworthy.intake.opening import hash_pixels
 from pressworthy.measure.metadata import MOST_XMP_BYTES
 from pressworthy.measure.pixels import pixels
 from pressworthy.picture import Picture, measurement
@@ -126,13 +126,3 @@ def hash_file(path: Path) -> str:
     """Return the SHA-256 of a file's bytes, opened for reading only. Raises OSError."""
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
-
-
-def hash_pixels(image: Any, values: bytes | None = None) -> str:
-    """Return the SHA-256 of a libvips image's size, bands, depth and pixels, as hexadecimal.
-
-    values: its pixels, where they are at hand.
-    """
-    digest = hashlib.sha256(f"{image.width} {image.height} {image.bands} {image.format}".encode())
-    digest.update(values or image.write_to_memory())
-    return digest.hexdigest()

@@ -32,7 +32,7 @@ from pressworthy.colour.spaces import identify
 from pressworthy.finding import Unmeasured
 from pressworthy.house import House
 from pressworthy.intake.files import take_in
-from pressworthy.intake.opening import decode, opaque, read_header, stream
+from pressworthy.intake.opening import decode, opaque, read_header, stream, upright
 from pressworthy.measure.gray_mix import best_mix
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.metadata import MOST_XMP_BYTES, stated_space, words
@@ -313,9 +313,7 @@ def _upright(master: Picture, steps: list[str]) -> Any:
         steps.append("flattened on white")
     if turned:
         steps.append("turned upright")
-        image = image.copy()
-        image.set_type(pyvips.GValue.gint_type, "orientation", header.orientation)
-        image = image.autorot()
+        image = upright(image, header.orientation)
     return image
 
 

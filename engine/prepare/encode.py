@@ -8,8 +8,7 @@ from typing import Any
 
 import pyvips
 
-from pressworthy.intake.opening import field_names
-from pressworthy.measure.ticket import hash_pixels
+from pressworthy.intake.opening import field_names, hash_pixels
 from pressworthy.units import MM_PER_INCH
 
 _KEPT = {b"icc-profile-data"}

@@ -21,7 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -29,7 +29,8 @@ import pyvips
 from numpy.typing import NDArray
 
 from pressworthy.colour.condition import Condition
-from pressworthy.colour.spaces import SPACES
+from pressworthy.colour.lab import D50
+from pressworthy.colour.spaces import SPACES, srgb_codes
 from pressworthy.finding import Unmeasured
 from pressworthy.proof import halftone
 from pressworthy.proof.eye import as_seen
@@ -44,7 +45,6 @@ _INK_NAMES = ("cyan", "magenta", "yellow", "black")
 _BLACK = 3
 _TILE = 512
 _MARGIN_MM = 2.7  # 30 of the spread's d, and 8 periods of the finest detail that the eye keeps
-_D50 = np.array([0.9642, 1.0, 0.8249])
 
 
 @dataclass(frozen=True, eq=False)
@@ -230,10 +230,10 @@ def to_srgb(light: Floats, press: Press, *, paper_white: bool) -> NDArray[np.uin
     """Return linear XYZ (3, height, width) as sRGB (height, width, 3) for showing."""
     matrix = np.linalg.inv(SPACES["sRGB"].colorants.T)
     if not paper_white:
-        matrix = matrix @ np.diag(_D50 / _paper(press))
+        matrix = matrix @ np.diag(D50 / _paper(press))
     flat = matrix.astype(np.float32) @ light.reshape(3, -1)
     index = np.clip(flat * 65535 + 0.5, 0, 65535).astype(np.uint16)
-    coded = _encoding()[index].reshape(3, *light.shape[1:])
+    coded = srgb_codes()[index].reshape(3, *light.shape[1:])
     return np.ascontiguousarray(np.moveaxis(coded, 0, -1))
 
 
@@ -352,11 +352,3 @@ def _roots(inks: InkSet) -> NDArray[np.float64]:
 
 def _paper(press: Press) -> Floats:
     return np.asarray(press.inks.primaries[0], np.float32)
-
-
-@cache
-def _encoding() -> NDArray[np.uint8]:
-    """Return sRGB's coding of 65536 linear values, IEC 61966-2-1."""
-    linear = np.linspace(0, 1, 65536)
-    coded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
-    return np.round(coded * 255).astype(np.uint8)

@@ -23,6 +23,7 @@ from pressworthy.colour.lightness import lightness
 from pressworthy.colour.linear import Light, from_light, to_light
 from pressworthy.finding import Unmeasured, Verdict
 from pressworthy.house import House
+from pressworthy.intake.opening import upright
 from pressworthy.judge import judge
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.metadata import words
@@ -148,7 +149,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     section = house.prepare
     master = replace(master, memo={pixels: (pixels(picture), None)})
     light = to_light(
-        geometry.cut(_upright(master), plan.window),
+        geometry.cut(upright(pixels(master), master.header.orientation), plan.window),
         master.header.mode,
         profile_for_pixels(master),
         intent=section["intent"],
@@ -175,12 +176,16 @@ def _without_copy(picture: Picture) -> Pull:
     output = picture.output
     mode = picture.header.mode
     light = to_light(
-        _upright(picture), mode, profile_for_pixels(picture), intent="relative", black_point=True
+        upright(pixels(picture), picture.header.orientation),
+        mode,
+        profile_for_pixels(picture),
+        intent="relative",
+        black_point=True,
     )
     across = light.image.width
     factor = _factor(light.image)
     light = replace(light, image=light.image.shrink(factor, factor).copy_memory())
-    if ticket(picture) and mode == softproof.MODES[output.colour]:
+    if ticket(picture) and mode == output.mode:
         after = pixels(picture)
     else:
         profile = output.condition.profiles[output.colour]
@@ -211,7 +216,7 @@ def _pulled(stages: _Stages, copy: Picture) -> Pull:
             light[f"print{state}"] = softproof.soft_proof(read, condition)
     if output.colour == "cmyk":
         light["mono"] = softproof.mono_proof(given, condition)
-    close, close_mm = _close_ups(stages, output.colour, copy, press)
+    close, close_mm = _close_ups(stages, copy, press)
     size = given.shape[1], given.shape[0]
     overlays = {}
     beyond = most = None
@@ -261,7 +266,7 @@ def _uncompressed(house: House) -> House:
 
 
 def _press(medium: str, copy: Picture) -> Press | None:
-    if medium != "print" or softproof.MODES[copy.output.colour] == "RGB":
+    if medium != "print" or copy.output.mode == "RGB":
         return None
     try:
         return press_of(copy.output.condition)
@@ -282,7 +287,7 @@ def _transfers(copy: Picture, before: Any, ppi: float) -> tuple[Transfer | None,
         part = before.crop(
             left, top, min(TILE, before.width - left), min(TILE, before.height - top)
         )
-        tones = tones_of(part.numpy(), softproof.MODES[copy.output.colour])
+        tones = tones_of(part.numpy(), copy.output.mode)
         pairs.append(
             (flat_luminance(tones, press), printed_luminance(tones, ppi, press, fine=FINE))
         )
@@ -290,7 +295,7 @@ def _transfers(copy: Picture, before: Any, ppi: float) -> tuple[Transfer | None,
 
 
 def _close_ups(
-    stages: _Stages, colour: str, copy: Picture, press: Press | None
+    stages: _Stages, copy: Picture, press: Press | None
 ) -> tuple[dict[str, bytes], tuple[float, float] | None]:
     """Return the sharpest detail as read at its true size, and the dots in its middle."""
     ppi = stages.ppi
@@ -313,7 +318,7 @@ def _close_ups(
             light = softproof.soft_proof(light, copy.output.condition)
             close[f"read{state}"] = _avif(softproof.srgb(light), 60)
             continue
-        read, dots = _printed(image, window, ppi, colour, copy, press)
+        read, dots = _printed(image, window, ppi, copy, press)
         close[f"read{state}"] = _avif(softproof.srgb(read), 60)
         close[f"dots{state}"] = _avif(softproof.srgb(dots), 40)
     return close, (across / ppi * MM_PER_INCH, down / ppi * MM_PER_INCH)
@@ -325,7 +330,7 @@ def _close_mm(press: Press | None) -> tuple[float, float]:
 
 
 def _printed(
-    image: Any, window: Window, ppi: float, colour: str, copy: Picture, press: Press
+    image: Any, window: Window, ppi: float, copy: Picture, press: Press
 ) -> tuple[Any, Any]:
     """Return absolute light of a window, as read and, of its middle, dot by dot."""
     # enough around the window for the dots to be lit by
@@ -337,7 +342,7 @@ def _printed(
         min(window.width + 2 * margin, image.width - left),
         min(window.height + 2 * margin, image.height - top),
     )
-    tones = tones_of(part.numpy(), softproof.MODES[colour])
+    tones = tones_of(part.numpy(), copy.output.mode)
     condition = copy.output.condition
     # the eye parts no device pixels; and it comes before the copy's own, so that no dot beats
     # with them
@@ -376,12 +381,6 @@ def _sharpest(image: Any, across: int, down: int) -> tuple[int, int]:
     held = sums[tall:, wide:] - sums[:-tall, wide:] - sums[tall:, :-wide] + sums[:-tall, :-wide]
     top, left = np.unravel_index(int(held.argmax()), held.shape)
     return min(int(left) * cell, image.width - across), min(int(top) * cell, image.height - down)
-
-
-def _upright(picture: Picture) -> Any:
-    image = pixels(picture).copy()
-    image.set_type(pyvips.GValue.gint_type, "orientation", picture.header.orientation)
-    return image.autorot()
 
 
 def _factor(image: Any) -> int:

@@ -12,18 +12,17 @@ screen's dots run together; the dots themselves are `printlook`'s. None of it is
 
 from __future__ import annotations
 
-from functools import cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.colour.condition import Condition, Lab
+from pressworthy.colour.condition import Condition
 from pressworthy.colour.convert import to_lab
 from pressworthy.colour.difference import delta_e_2000
-from pressworthy.colour.lightness import luminance
+from pressworthy.colour.lab import D50, from_xyz, to_xyz
 from pressworthy.colour.linear import ROMM, TOP, Light, from_light, to_light
-from pressworthy.colour.spaces import SPACES
+from pressworthy.colour.spaces import SPACES, srgb_codes
 from pressworthy.output import Output
 from pressworthy.proof.eye import as_seen
 from pressworthy.proof.optics import lit
@@ -31,14 +30,10 @@ from pressworthy.units import MM_PER_INCH
 
 Floats = NDArray[np.float32]
 
-D50 = np.array([0.9642, 1.0, 0.8249])
-"""XYZ of the PCS white, ICC.1:2022."""
-
 NOTICED = 3.5
 """dE00 from which the gamut overlay marks a colour: as far as a press's own solids may stray
 (ISO 12647-2:2013, from its abstract)."""
 
-MODES = {"cmyk": "CMYK", "gray": "gray", "rgb": "RGB"}
 _MARGIN_MM = 2.7
 
 
@@ -56,13 +51,13 @@ def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:
     image: a libvips image in the condition's own CMYK, gray or RGB. Raises Unmeasured.
     """
     profile = output.condition.profiles[output.colour].read_bytes()
-    light = to_light(image, MODES[output.colour], profile, intent="relative", black_point=False)
+    light = to_light(image, output.mode, profile, intent="relative", black_point=False)
     return relative_light(light, factor)
 
 
 def white_of(condition: Condition) -> NDArray[np.float64]:
     """Return the absolute XYZ of a condition's paper, or of its screen's white."""
-    return _xyz(condition.paper)
+    return to_xyz(condition.paper)
 
 
 def soft_proof(relative: Floats, condition: Condition, *, paper_white: bool = True) -> Floats:
@@ -78,7 +73,7 @@ def mono_proof(relative: Floats, condition: Condition) -> Floats:
     White is laid on the paper and black on the solid ink, as black point compensation does
     (ISO 18619).
     """
-    black, paper = _xyz(condition.black), white_of(condition)
+    black, paper = to_xyz(condition.black), white_of(condition)
     share = np.clip(relative[..., 1:2], 0, 1)
     return np.asarray(black + (paper - black) * share, np.float32)
 
@@ -105,8 +100,8 @@ def colour_shift(light: Light, output: Output, factor: int) -> NDArray[np.float3
     profile = output.condition.profiles[output.colour]
     inks = from_light(small, profile, intent="relative", black_point=True, depth=16).numpy()
     inks = inks.reshape(*inks.shape[:2], -1)
-    back = to_lab(inks, MODES[output.colour], profile.read_bytes(), black_point=True)
-    there = _lab(np.asarray(small.numpy() @ (ROMM.colorants / TOP), np.float64))
+    back = to_lab(inks, output.mode, profile.read_bytes(), black_point=True)
+    there = from_xyz(small.numpy() @ (ROMM.colorants / TOP))
     return np.asarray(delta_e_2000(there, back), np.float32)
 
 
@@ -120,7 +115,7 @@ def srgb(light: Floats) -> NDArray[np.uint8]:
     """Return light as sRGB for showing, (height, width, 3); D50 white is the screen's white."""
     matrix = np.linalg.inv(SPACES["sRGB"].colorants).astype(np.float32)
     index = np.clip(light @ matrix * TOP + 0.5, 0, TOP).astype(np.uint16)
-    return np.ascontiguousarray(_coding()[index])
+    return np.ascontiguousarray(srgb_codes()[index])
 
 
 def paper_off(condition: Condition) -> NDArray[np.float64]:
@@ -161,26 +156,6 @@ def hatched(mask: NDArray[np.bool_], pitch: int, slope: int, weight: int) -> NDA
     return np.asarray(mask & lines)
 
 
-def _xyz(lab: Lab) -> NDArray[np.float64]:
-    fy = (lab[0] + 16) / 116
-    f = np.array([fy + lab[1] / 500, fy, fy - lab[2] / 200])
-    # a cube or the line beneath it: Y of the L* that has the same f
-    return np.asarray(luminance(116 * f - 16) * D50, np.float64)
-
-
-def _lab(xyz: NDArray[np.float64]) -> NDArray[np.float64]:
-    ratio = xyz / D50
-    f = np.where(ratio > 216 / 24389, np.cbrt(ratio), (24389 / 27 * ratio + 16) / 116)
-    return np.stack(
-        [
-            116 * f[..., 1] - 16,
-            500 * (f[..., 0] - f[..., 1]),
-            200 * (f[..., 1] - f[..., 2]),
-        ],
-        axis=-1,
-    )
-
-
 def _quick(length: int) -> int:
     """Return the least length from `length` on whose only prime factors are 2, 3 and 5."""
     while True:
@@ -191,11 +166,3 @@ def _quick(length: int) -> int:
         if rest == 1:
             return length
         length += 1
-
-
-@cache
-def _coding() -> NDArray[np.uint8]:
-    """Return sRGB's coding of 65536 linear values, IEC 61966-2-1."""
-    linear = np.linspace(0, 1, TOP + 1)
-    coded = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * linear ** (1 / 2.4) - 0.055)
-    return np.asarray(np.round(coded * 255), np.uint8)

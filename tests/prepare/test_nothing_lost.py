@@ -21,8 +21,8 @@ import pyvips
 
 from pressworthy.desk import Task, orders, vouched
 from pressworthy.house import House
-from pressworthy.intake.opening import read_header
-from pressworthy.measure.ticket import hash_pixels, read_ticket
+from pressworthy.intake.opening import hash_pixels, read_header
+from pressworthy.measure.ticket import read_ticket
 from pressworthy.placement import Focus, PlacementRequest
 from pressworthy.prepare import Made, store
 from pressworthy.prepare.names import Named, collisions, name_for

@@ -207,7 +207,7 @@ def _output() -> Any:
 
 
 def test_pixels_tell_size_and_depth_apart() -> None:
-    from pressworthy.measure.ticket import hash_pixels
+    from pressworthy.intake.opening import hash_pixels
 
     flat = [
         pyvips.Image.new_from_array(np.zeros(shape, kind))

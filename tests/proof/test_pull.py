@@ -15,13 +15,14 @@ import pyvips
 from PIL import Image
 
 from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.lab import from_xyz
+from pressworthy.colour.spaces import SPACES
 from pressworthy.desk import Task, proof_picture
 from pressworthy.finding import Verdict
 from pressworthy.house import House
 from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
-from pressworthy.proof import softproof
 from pressworthy.proof.charts import dead_leaves
 from pressworthy.proof.pull import MOST_BYTES, Pull
 from pressworthy.testing import CREDITED, draw, write_picture
@@ -34,8 +35,8 @@ def decoded(data: bytes) -> np.ndarray:
 
 
 def lab_of(view: np.ndarray) -> np.ndarray:
-    linear = softproof.SPACES["sRGB"].decode(view / 255)
-    return softproof._lab(linear @ softproof.SPACES["sRGB"].colorants)
+    linear = SPACES["sRGB"].decode(view / 255)
+    return from_xyz(linear @ SPACES["sRGB"].colorants)
 
 
 @cache

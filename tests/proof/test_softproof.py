@@ -7,6 +7,7 @@ import pytest
 
 from pressworthy.colour.convert import as_vips, to_lab
 from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.lab import D50, from_xyz
 from pressworthy.colour.lightness import lightness, luminance
 from pressworthy.colour.linear import to_light
 from pressworthy.house import House
@@ -15,7 +16,6 @@ from pressworthy.proof.charts import dead_leaves
 from pressworthy.proof.eye import low_pass
 from pressworthy.proof.optics import spread_share
 from pressworthy.proof.printlook import page_light, press_of, tones_of
-from pressworthy.proof.softproof import D50
 
 
 def flat(value: float, side: int = 8) -> softproof.Floats:
@@ -23,7 +23,7 @@ def flat(value: float, side: int = 8) -> softproof.Floats:
 
 
 def lab_of(light: softproof.Floats) -> np.ndarray:
-    return softproof._lab(np.asarray(light, np.float64))
+    return from_xyz(np.asarray(light, np.float64))
 
 
 class TestPaper:

@@ -8,6 +8,7 @@ from PIL import Image, ImageCms
 
 from pressworthy.colour.convert import as_vips
 from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.lab import from_xyz
 from pressworthy.house import House
 from pressworthy.proof import softproof
 
@@ -38,6 +39,6 @@ def test_colours_on_paper(houses: dict[str, House], name: str) -> None:
     light = softproof.soft_proof(
         softproof.copy_light(as_vips(inks, "CMYK"), output), output.condition
     )
-    got = softproof._lab(light.astype(np.float64))
+    got = from_xyz(light.astype(np.float64))
     assert delta_e_2000(got, wanted).mean() < 0.6
     assert delta_e_2000(got, wanted).max() < 1.6

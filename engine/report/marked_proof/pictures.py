@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from pressworthy.colour.lab import D50
 from pressworthy.finding import Verdict
 from pressworthy.proof.pull import DOTS_MM, Pull
-from pressworthy.proof.softproof import D50, NOTICED, soft_proof, srgb
+from pressworthy.proof.softproof import NOTICED, soft_proof, srgb
 from pressworthy.report.marked_proof import plots
 from pressworthy.report.marked_proof.drawn import sign, uri
 from pressworthy.report.marked_proof.markup import Markup, joined, tag
