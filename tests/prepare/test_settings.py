@@ -69,8 +69,9 @@ def test_another_space_or_house_is_made_anew(
     assert prepared(path, assume="opRGB").fresh
     house = houses["coated-magazine"]
     tagged = master("tagged.png")
-    prepared(tagged, house)
-    assert prepared(tagged, replace(house, document={**house.document, "about": "other"})).fresh
+    prepared(tagged, house, name="tagged.tif")
+    other = replace(house, document={**house.document, "about": "other"})
+    assert prepared(tagged, other, name="tagged.tif").fresh
 
 
 def test_the_ticket_tells_amount_tone_and_crop(
