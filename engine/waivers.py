@@ -201,7 +201,8 @@ class Accepting:
         """
         mine = [waiver for waiver in self._valid if _is_for(waiver, verdict)]
         self._met.update(map(id, mine))
-        for waiver in self._valid:
+        # what could have been meant matters only where a waiver is for no picture
+        for waiver in (w for w in self._valid if id(w) not in self._met):
             near = self._near[id(waiver)]
             if len(near) < MOST_NEAR and _is_near(waiver, verdict):
                 near.append(verdict.name or verdict.path)

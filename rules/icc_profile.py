@@ -42,12 +42,12 @@ ASSIGN = "Ask the supplier which space it was made in, and assign that ICC profi
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    mode = picture.header.mode
-    if mode == "RGB" and (space := assumed_space(picture)):
+    if space := assumed_space(picture):
         told = f"{describe_profile(picture)}, read as {space}"
         remedy = "A person vouches for it: --assume, or the picture list."
         yield Finding("vouched-for", told, "an ICC profile that says so", remedy=remedy)
         return
+    mode = picture.header.mode
     stated = stated_space(picture)
     try:
         profile = embedded_profile(picture)

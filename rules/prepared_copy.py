@@ -63,9 +63,9 @@ def _misused(picture: Picture, made: Ticket) -> Iterator[Finding]:
         yield Finding("other-size", size, meant, remedy=again)
     output = picture.output
     profile = output.condition.profiles.get(output.colour)
-    same = profile and made.condition_sha256 in (
-        output.condition.fingerprint([output.colour]),
-        hash_file(profile),  # all that tickets of old tell
+    same = profile and (
+        made.condition_sha256 == output.condition.fingerprint([output.colour])
+        or made.condition_sha256 == hash_file(profile)  # all that tickets of old tell
     )
     if not same:
         wanted = f"{output.condition.name} {output.colour}"

@@ -22,16 +22,16 @@ def walk(paths: Iterable[Path], skip: Sequence[str] = ()) -> Iterator[Path]:
     out; a linked folder is entered once.
     """
     seen: set[tuple[int, int]] = set()
-    # False for a name too long, which is then reported
-    asked = [(path, os.path.isdir(path)) for path in paths]  # noqa: PTH112
-    named = {_place(path) for path, folder in asked if not folder}
-    told = set()
-    for path, folder in asked:
-        if folder:
+    # no folder where the name is too long, which is then reported
+    asked = [(path, None if os.path.isdir(path) else _place(path)) for path in paths]  # noqa: PTH112
+    named = {place for _, place in asked if place}
+    left = set(named)
+    for path, place in asked:
+        if place is None:
             below = _below(path, skip, seen)
             yield from (one for one in below if not named or _place(one) not in named)
-        elif _place(path) not in told:
-            told.add(_place(path))
+        elif place in left:
+            left.remove(place)
             yield path
 
 

@@ -41,7 +41,8 @@ _MODES = {
     "labs": "Lab",
 }
 _BANDS = {"RGB": 3, "CMYK": 4, "gray": 1, "Lab": 3}
-_TOPS = {"uchar": 255, "ushort": 65535}
+TOPS = {"uchar": 255, "ushort": 65535}
+"""The largest value of libvips' formats of whole numbers, what white is in RGB."""
 # ImageDescription, Artist, Copyright, and the pointer to the EXIF directory
 _TIFF_WORDS = {0x010E, 0x013B, 0x8298, 0x8769}
 _UNSTATED = (MM_PER_INCH, MM_PER_INCH)  # what libvips gives where a file states nothing
@@ -126,7 +127,7 @@ def opaque(image: Any, mode: str) -> Any:
     if image.bands == bands:
         return image
     # libvips takes the alpha of 16-bit inks for one of 8 bits
-    top = _TOPS.get(image.format) or (1.0 if image.interpretation == "scrgb" else 255)
+    top = TOPS.get(image.format) or (1.0 if image.interpretation == "scrgb" else 255)
     paper = {"CMYK": [0] * 4, "Lab": [32767 if image.format == "short" else 100, 0, 0]}
     return image[: bands + 1].flatten(background=paper.get(mode, [top] * bands), max_alpha=top)
 

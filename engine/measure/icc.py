@@ -26,20 +26,25 @@ def rgb_space(picture: Picture) -> str:
 @measurement
 def assumed_space(picture: Picture) -> str:
     """Return the standard name of the RGB space that a person vouches for, or ""."""
-    return identify(parse(picture.assumed)) if picture.assumed else ""
+    vouched = _vouched(picture)
+    return identify(parse(vouched)) if vouched else ""
+
+
+def _vouched(picture: Picture) -> bytes | None:
+    """Return the ICC profile a person vouches for, which can be done for RGB alone."""
+    return picture.assumed if picture.header.mode == "RGB" else None
 
 
 @measurement
 def profile_for_pixels(picture: Picture) -> bytes | str:
     """Return the ICC profile to read the pixels with: the one vouched for, or the embedded one.
 
-    A person can vouch for RGB alone.
     Without a profile RGB and gray are read as sRGB and its gray, CMYK by the output's condition;
     the rule icc-profile reports that. Raises Unmeasured where the embedded one cannot be used.
     """
     mode = picture.header.mode
     try:
-        vouched = picture.assumed if mode == "RGB" else None
+        vouched = _vouched(picture)
         profile = parse(vouched) if vouched else embedded_profile(picture)
     except DamagedProfile as error:
         raise Unmeasured(f"its ICC profile is damaged: {error}") from None

@@ -33,8 +33,7 @@ class Lightness:
 def lab(picture: Picture) -> NDArray[np.float32]:
     """Return the small copy as CIELAB (D50), (height, width, 3), relative to its own white.
 
-    Read through the embedded ICC profile, or the assumed one where there is none.
-    Raises Unmeasured.
+    Read through `profile_for_pixels`. Raises Unmeasured.
     """
     return to_lab(small_copy(picture), picture.header.mode, profile_for_pixels(picture))
 

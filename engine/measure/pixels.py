@@ -9,14 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.finding import Unmeasured
-from pressworthy.intake.opening import decode, opaque
+from pressworthy.intake.opening import TOPS, decode, opaque
 from pressworthy.picture import Picture, measurement
 
 SMALL_PX = 250_000
 TILE = 512
 MOST_TILES = 16
 _LUMA = np.array([0.299, 0.587, 0.114], np.float32)
-_TOP = {"uchar": 255.0, "ushort": 65535.0}
 _TOP_OF_LAB = {"lab": 100.0, "labs": 32767.0}
 
 
@@ -96,7 +95,7 @@ def _busiest(
 
 
 def _luma_tiles(image: Any, places: list[tuple[int, int]]) -> tuple[NDArray[np.float32], ...]:
-    top = _TOP_OF_LAB.get(image.interpretation) or _TOP.get(image.format)
+    top = _TOP_OF_LAB.get(image.interpretation) or TOPS.get(image.format)
     scale = np.float32(255 / (top or image.abs().max() or 1.0))
     return tuple(_luma_tile(image, *place, scale) for place in places)
 
