@@ -31,18 +31,18 @@ from typing import Any
 import numpy as np
 import pyvips
 
+from pressworthy.files.opening import read_header
 from pressworthy.house import House, load_house
-from pressworthy.intake.opening import read_header
-from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import load
 from pressworthy.prepare import Order, planned, render
-from pressworthy.proof import printlook, softproof
-from pressworthy.proof.amount import Curve, derive, misfit
-from pressworthy.proof.eye import as_seen, cpiq, low_pass, mm_per_degree
-from pressworthy.proof.optics import spread_share
-from pressworthy.proof.printlook import Window, tones_of
-from pressworthy.proof.transfer import BANDS, Transfer
-from pressworthy.units import MM_PER_INCH
+from pressworthy.prepare.amount import Curve, derive, misfit
+from pressworthy.print import printlook, softproof
+from pressworthy.print.eye import as_seen, cpiq, low_pass, mm_per_degree
+from pressworthy.print.optics import spread_share
+from pressworthy.print.printlook import Window, tones_of
+from pressworthy.print.transfer import BANDS, Transfer
+from pressworthy.values.placement import PlacementRequest
+from pressworthy.values.units import MM_PER_INCH
 
 DOCS = Path(__file__).parent
 ROOT = DOCS.parent

@@ -11,11 +11,11 @@ from typing import Any
 import pytest
 
 from pressworthy.house import House, load_house
-from pressworthy.placement import PlacementRequest
+from pressworthy.jobs.workers import cores
 from pressworthy.plugins import Registry, load
 from pressworthy.prepare import Made, Order, make
 from pressworthy.testing import CREDITED, draw, write_picture
-from pressworthy.workers import cores
+from pressworthy.values.placement import PlacementRequest
 
 ALONE = {
     "test_check.py", "test_nothing_lost.py", "test_cache.py", "test_rule_pack.py",

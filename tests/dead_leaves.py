@@ -9,7 +9,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.proof import charts
+from pressworthy.prepare import charts
 
 __all__ = ["as_bytes", "dead_leaves", "unsharp"]
 

@@ -15,21 +15,22 @@ from pressworthy.colour.condition import find_condition
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.colour.spaces import identify
-from pressworthy.finding import Unmeasured
+from pressworthy.files.intake import walk
+from pressworthy.files.opening import decode, field_names, read_header
+from pressworthy.files.picture_list import read_list
+from pressworthy.files.waivers import read_waivers
 from pressworthy.house import load_house
-from pressworthy.intake.files import walk
-from pressworthy.intake.opening import decode, field_names, read_header
-from pressworthy.intake.picture_list import read_list
 from pressworthy.measure.metadata import read_iim, read_xmp
-from pressworthy.placement import parse_bleed, parse_focus, parse_size
 from pressworthy.plugins import load
 from pressworthy.prepare.encode import dress
 from pressworthy.testing import CREDITED, draw, write_picture, xmp
-from pressworthy.units import UNITS
-from pressworthy.units import parse as parse_quantity
-from pressworthy.waivers import read_waivers
-from pressworthy.words import readable
-from pressworthy.yamlfile import SetupError, read
+from pressworthy.values.faults import SetupError
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.placement import parse_bleed, parse_focus, parse_size
+from pressworthy.values.units import UNITS
+from pressworthy.values.units import parse as parse_quantity
+from pressworthy.values.words import readable
+from pressworthy.yamlfile import read
 
 YAML_PARTS = st.sampled_from(
     ["a", "off", "010", ": ", "- ", "\n", "  ", "[", "]", "{", "}", "&x ", "*x", "!t ", "'", '"',

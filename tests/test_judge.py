@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pressworthy.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
 from pressworthy.house import House, RuleSetting
 from pressworthy.judge import judge
-from pressworthy.picture import Picture, measurement
-from pressworthy.report import Report
-from pressworthy.rule import Rule
 from pressworthy.testing import a_picture, draw, write_picture
+from pressworthy.values.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
+from pressworthy.values.picture import Picture, measurement
+from pressworthy.values.report import Report
+from pressworthy.values.rule import Rule
 
 
 def raises(picture: Picture, options: Any) -> Iterator[Finding]:

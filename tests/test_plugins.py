@@ -6,12 +6,12 @@ import pytest
 
 from pressworthy.house import load_house
 from pressworthy.plugins import load
-from pressworthy.yamlfile import SetupError
+from pressworthy.values.faults import SetupError
 
 RULE = """
-from pressworthy.finding import Finding
+from pressworthy.values.finding import Finding
 from pressworthy.hookspecs import hookimpl
-from pressworthy.rule import Rule
+from pressworthy.values.rule import Rule
 
 def check(picture, options):
     yield Finding("seen", picture.header.width, 1, "px", "Nothing.")

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from pressworthy.cli import main
+from pressworthy.commands.cli import main
 from pressworthy.testing import CREDITED, draw, write_picture
 
 

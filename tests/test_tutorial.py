@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from pressworthy.cli import _parser
+from pressworthy.commands.cli import _parser
 
 ROOT = Path(__file__).parents[1]
 PAGES = ("README.md", "docs/tutorial.md", "docs/print-look.md")
 MARKDOWN = sorted(
-    path for place in (".", "docs", "demo/rule-pack", "profiles/conditions")
+    path for place in (".", "docs", "demo/rule-pack", "profiles/pressworthy_profiles/conditions")
     for path in (ROOT / place).glob("*.md")
 )  # fmt: skip
 FOLDERS = ("pictures", "masters", "issue/masters", "demo/houses", "our-house")

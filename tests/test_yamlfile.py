@@ -4,7 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from pressworthy.yamlfile import MOST_BYTES, SetupError, read
+from pressworthy.values.faults import SetupError
+from pressworthy.yamlfile import MOST_BYTES, read
 
 
 def faults(tmp_path: Path, text: str | bytes) -> list[str]:

@@ -18,12 +18,12 @@ from pathlib import Path
 import numpy as np
 import pyvips
 
-from pressworthy.desk import Task, check_picture
-from pressworthy.finding import Verdict
 from pressworthy.house import load_house
-from pressworthy.placement import PlacementRequest
+from pressworthy.jobs import Task, check_picture
 from pressworthy.plugins import load
 from pressworthy.testing import CREDITED, write_picture
+from pressworthy.values.finding import Verdict
+from pressworthy.values.placement import PlacementRequest
 
 WIDTH, HEIGHT = 7360, 4912
 

@@ -34,13 +34,13 @@ from dead_leaves import as_bytes, dead_leaves, unsharp  # noqa: E402
 from photographs import Photograph, coloured, large, values  # noqa: E402
 
 from pressworthy.colour.spaces import SPACES  # noqa: E402
-from pressworthy.finding import Unmeasured  # noqa: E402
 from pressworthy.measure import source_space as source_model  # noqa: E402
 from pressworthy.measure import upscaling  # noqa: E402
 from pressworthy.measure.halo import FEWEST_EDGES, SOFTEST, edge_profiles, halo_of  # noqa: E402
 from pressworthy.measure.pixels import luma_tiles  # noqa: E402
+from pressworthy.values.finding import Unmeasured  # noqa: E402
 
-WEIGHTS = ROOT / "engine/measure/detection_weights.json"
+WEIGHTS = ROOT / "engine/pressworthy/measure/detection_weights.json"
 DOCUMENT = ROOT / "docs/detection.md"
 FORMATS = ("lossless", "q90", "q75")
 Values = NDArray[np.uint8]

@@ -29,15 +29,15 @@ from numpy.typing import NDArray
 from sklearn.datasets import load_sample_image
 
 from pressworthy.house import House, load_house
-from pressworthy.placement import PlacementRequest, pixels_for
+from pressworthy.measure.print_detail import print_detail
 from pressworthy.plugins import load
 from pressworthy.prepare import Order, make
-from pressworthy.proof import printlook
-from pressworthy.proof.amount import derive
-from pressworthy.proof.charts import dead_leaves
-from pressworthy.proof.detail import print_detail
+from pressworthy.prepare.amount import derive
+from pressworthy.prepare.charts import dead_leaves
+from pressworthy.print import printlook
 from pressworthy.testing import write_picture
-from pressworthy.units import MM_PER_INCH
+from pressworthy.values.placement import PlacementRequest, pixels_for
+from pressworthy.values.units import MM_PER_INCH
 
 HOUSES = ("coated-magazine", "newsprint", "mono")
 SPREADS = (0.034, 0.05, 0.08, 0.12)

@@ -15,13 +15,14 @@ from pathlib import Path
 
 import numpy as np
 
-from pressworthy import desk, workers
+from pressworthy import jobs as desk
 from pressworthy.house import load_house
-from pressworthy.placement import PlacementRequest
+from pressworthy.jobs import workers
 from pressworthy.plugins import load
-from pressworthy.proof.charts import dead_leaves
+from pressworthy.prepare.charts import dead_leaves
 from pressworthy.report import marked_proof
 from pressworthy.testing import CREDITED, write_picture
+from pressworthy.values.placement import PlacementRequest
 
 
 def main() -> None:

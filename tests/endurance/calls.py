@@ -17,7 +17,7 @@ import traceback
 from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
-from pressworthy.cli import main
+from pressworthy.commands.cli import main
 
 
 def call(arguments: list[str]) -> dict[str, object]:

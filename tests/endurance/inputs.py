@@ -180,7 +180,8 @@ def bad_files(seed: int, share: float, keep: Path | None) -> list[Row]:
 
 def house_call(folder: Path, i: int, rng: random.Random) -> list[str]:
     """Write a spoiled house profile and return the command that reads it."""
-    files = sorted((ROOT / "profiles").glob("*.yaml")) + sorted(ROOT.glob("demo/houses/*.yaml"))
+    files = sorted(ROOT.glob("profiles/pressworthy_profiles/*.yaml"))
+    files += sorted(ROOT.glob("demo/houses/*.yaml"))
     path = folder / f"h{i}.yaml"
     path.write_bytes(spoil.set_up(rng.choice(files).read_text("utf-8"), rng))
     return ["house", "validate", str(path)]

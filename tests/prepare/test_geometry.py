@@ -8,8 +8,8 @@ import pyvips
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pressworthy.placement import Crop, Focus, Placement, pixels_for
 from pressworthy.prepare.geometry import Window, mirror_out, plan, resample
+from pressworthy.values.placement import Crop, Focus, Placement, pixels_for
 
 ALL = frozenset({"top", "right", "bottom", "left"})
 

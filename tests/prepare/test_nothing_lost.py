@@ -19,15 +19,15 @@ from typing import Any
 import pytest
 import pyvips
 
-from pressworthy.desk import Task, orders, vouched
+from pressworthy.files.opening import hash_pixels, read_header
 from pressworthy.house import House
-from pressworthy.intake.opening import hash_pixels, read_header
+from pressworthy.jobs import Task, orders, vouched
 from pressworthy.measure.ticket import read_ticket
-from pressworthy.placement import Focus, PlacementRequest
 from pressworthy.prepare import Made, store
 from pressworthy.prepare.names import Named, collisions, name_for
 from pressworthy.testing import draw
-from pressworthy.yamlfile import SetupError
+from pressworthy.values.faults import SetupError
+from pressworthy.values.placement import Focus, PlacementRequest
 
 Master = Callable[..., Path]
 Prepared = Callable[..., Made]

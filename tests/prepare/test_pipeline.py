@@ -15,21 +15,21 @@ import pytest
 import pyvips
 from PIL import Image
 
-from pressworthy.desk.preparing import prepare_copy
+from pressworthy.files.intake import take_in
+from pressworthy.files.opening import read_header
 from pressworthy.house import House
-from pressworthy.intake.files import take_in
-from pressworthy.intake.opening import read_header
+from pressworthy.jobs.preparing import prepare_copy
 from pressworthy.judge import judge
 from pressworthy.measure.lightness import printed_lightness
 from pressworthy.measure.metadata import words
 from pressworthy.measure.pixels import pixels
 from pressworthy.measure.ticket import pixel_hash, read_ticket
-from pressworthy.picture import Picture
-from pressworthy.placement import Focus, PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made, Order, Refused
 from pressworthy.prepare.position import _coordinate
 from pressworthy.testing import CREDITED, draw, write_picture, xmp
+from pressworthy.values.picture import Picture
+from pressworthy.values.placement import Focus, PlacementRequest
 
 Master = Callable[..., Path]
 Prepared = Callable[..., Made]

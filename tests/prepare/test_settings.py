@@ -11,14 +11,14 @@ import numpy as np
 import pytest
 
 from pressworthy import prepare
+from pressworthy.files.intake import take_in
 from pressworthy.house import House
-from pressworthy.intake.files import take_in
 from pressworthy.measure.lightness import lightness, printed_lightness
 from pressworthy.measure.pixels import pixels
 from pressworthy.measure.ticket import Ticket, read_ticket
-from pressworthy.placement import Crop, Focus, PlacementRequest
 from pressworthy.prepare import Refused
 from pressworthy.testing import draw
+from pressworthy.values.placement import Crop, Focus, PlacementRequest
 
 Make = Callable[..., Any]
 

@@ -15,17 +15,17 @@ import numpy as np
 import pytest
 import pyvips
 
-from pressworthy.finding import State, Unmeasured
+from pressworthy.files.intake import take_in
 from pressworthy.house import House
-from pressworthy.intake.files import take_in
 from pressworthy.judge import judge
 from pressworthy.measure.metadata import words
 from pressworthy.measure.ticket import NAMESPACE, Ticket, hash_file, read_ticket
-from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
 from pressworthy.prepare.metadata import packet
 from pressworthy.testing import CREDITED, draw, found, write_picture
+from pressworthy.values.finding import State, Unmeasured
+from pressworthy.values.placement import PlacementRequest
 
 Master = Callable[..., Path]
 Prepared = Callable[..., Made]
@@ -207,7 +207,7 @@ def _output() -> Any:
 
 
 def test_pixels_tell_size_and_depth_apart() -> None:
-    from pressworthy.intake.opening import hash_pixels
+    from pressworthy.files.opening import hash_pixels
 
     flat = [
         pyvips.Image.new_from_array(np.zeros(shape, kind))

@@ -10,7 +10,7 @@ from pressworthy.colour.convert import as_vips
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import from_xyz
 from pressworthy.house import House
-from pressworthy.proof import softproof
+from pressworthy.print import softproof
 
 
 @pytest.mark.parametrize("name", ["coated-magazine", "newsprint"])

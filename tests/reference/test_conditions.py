@@ -15,13 +15,14 @@ import numpy as np
 import pytest
 from conftest import need
 
-from pressworthy.colour.condition import Condition, find_condition
+from pressworthy.colour.condition import find_condition
 from pressworthy.colour.convert import convert, to_lab
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.icc import parse
 from pressworthy.colour.own_profile import condition_of_profile, on_paper
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.plugins import Registry
+from pressworthy.values.condition import Condition
 
 DATA = {"coated": "FOGRA39L", "uncoated": "FOGRA29L", "newsprint": "TR002"}
 

@@ -13,13 +13,7 @@ from pressworthy.colour.convert import as_vips, to_lab
 from pressworthy.colour.lightness import lightness
 from pressworthy.colour.linear import to_light
 from pressworthy.house import House
-from pressworthy.measure.gray_mix import (
-    best_mix,
-    contrast_kept,
-    linear_srgb,
-    luminance_mix,
-    mixed,
-)
+from pressworthy.measure.gray_mix import best_mix, contrast_kept, linear_srgb, luminance_mix, mixed
 from pressworthy.testing import a_picture, write_picture
 
 # Mean CCPR over t = 1..15 of the L* conversion on scikit-image's open photographs, computed with

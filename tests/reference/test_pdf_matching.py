@@ -13,8 +13,8 @@ import pytest
 import skimage
 from PIL import Image, ImageFilter
 
-from pressworthy.intake.matching import Known, Match, fingerprint, matches
-from pressworthy.intake.opening import read_header
+from pressworthy.files.matching import Known, Match, fingerprint, matches
+from pressworthy.files.opening import read_header
 from pressworthy.plugins import Registry
 
 NAMES = (

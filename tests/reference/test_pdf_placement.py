@@ -20,9 +20,9 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen import canvas
 
 from pressworthy.colour.rgb_profile import rgb_profile
-from pressworthy.intake.matching import Known, fingerprint, matches
-from pressworthy.intake.opening import read_header
-from pressworthy.intake.pages import extract, survey
+from pressworthy.files.matching import Known, fingerprint, matches
+from pressworthy.files.opening import read_header
+from pressworthy.files.pages import extract, survey
 from pressworthy.testing import draw, write_picture
 
 MM = 72 / 25.4

@@ -16,10 +16,10 @@ from conftest import need
 from pressworthy.colour.convert import to_lab
 from pressworthy.house import House, load_house
 from pressworthy.measure.pixels import pixels
-from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Order, make
 from pressworthy.testing import CREDITED, write_picture
+from pressworthy.values.placement import PlacementRequest
 
 
 def untouched(house: House, **changes: object) -> House:

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 import pyvips
 
-from pressworthy.placement import Placement, pixels_for
 from pressworthy.prepare.geometry import plan, resample
+from pressworthy.values.placement import Placement, pixels_for
 
 
 def resampled(values: np.ndarray, width: int, height: int) -> np.ndarray:

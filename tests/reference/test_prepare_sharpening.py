@@ -17,10 +17,10 @@ import pytest
 from pressworthy.colour.convert import to_lab
 from pressworthy.house import House, load_house
 from pressworthy.measure.pixels import pixels
-from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Order, make
 from pressworthy.testing import write_picture
+from pressworthy.values.placement import PlacementRequest
 
 SIZE = 1200
 FREQUENCIES = (20, 50, 100, 150, 200, 240, 300, 400)  # cycles over SIZE px

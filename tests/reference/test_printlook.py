@@ -15,17 +15,18 @@ import pytest
 from conftest import need
 from numpy.typing import NDArray
 
-from pressworthy.colour.condition import Condition, read_condition
-from pressworthy.proof import printlook
-from pressworthy.proof.charts import slanted_edge
-from pressworthy.proof.eye import PEAK, as_seen, cpiq, low_pass, mannos_sakrison
-from pressworthy.proof.halftone import Screen, demichel, neugebauer, read_inks
-from pressworthy.proof.halftone import threshold_tile as tile
-from pressworthy.proof.optics import lit, spread_share
-from pressworthy.proof.transfer import acutance
-from pressworthy.units import MM_PER_INCH
+from pressworthy.colour.condition import read_condition
+from pressworthy.prepare.charts import slanted_edge
+from pressworthy.print import printlook
+from pressworthy.print.eye import PEAK, as_seen, cpiq, low_pass, mannos_sakrison
+from pressworthy.print.halftone import Screen, demichel, neugebauer, read_inks
+from pressworthy.print.halftone import threshold_tile as tile
+from pressworthy.print.optics import lit, spread_share
+from pressworthy.print.transfer import acutance
+from pressworthy.values.condition import Condition
+from pressworthy.values.units import MM_PER_INCH
 
-CONDITIONS = Path(__file__).parents[2] / "profiles" / "conditions"
+CONDITIONS = Path(__file__).parents[2] / "profiles" / "pressworthy_profiles" / "conditions"
 DATA = {"coated": "FOGRA39L", "uncoated": "FOGRA29L", "newsprint": "TR002"}
 INKS = "CMYK"
 

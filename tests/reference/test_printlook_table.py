@@ -19,12 +19,12 @@ from numpy.typing import NDArray
 from pressworthy.colour.condition import read_condition
 from pressworthy.colour.lightness import lightness, luminance
 from pressworthy.colour.spaces import SPACES
-from pressworthy.proof.halftone import Screen
-from pressworthy.proof.printlook import Press, Tones, press_of, printed_luminance
-from pressworthy.proof.transfer import transfer
-from pressworthy.units import MM_PER_INCH
+from pressworthy.print.halftone import Screen
+from pressworthy.print.printlook import Press, Tones, press_of, printed_luminance
+from pressworthy.print.transfer import transfer
+from pressworthy.values.units import MM_PER_INCH
 
-CONDITIONS = Path(__file__).parents[2] / "profiles" / "conditions"
+CONDITIONS = Path(__file__).parents[2] / "profiles" / "pressworthy_profiles" / "conditions"
 TABLE = {
     (0.0, 0.0): (0.85, 0.76, 0.62, 0.55, 0.41),
     (1.5, 0.5): (0.87, 0.86, 0.80, 0.76, 0.59),

@@ -16,9 +16,11 @@ import pytest
 from jsonschema import Draft4Validator
 from lxml import etree
 
-from pressworthy.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.report import Report, accepted, junit, sarif
-from pressworthy.waivers import Waiver
+from pressworthy.jobs.accepting import accepted
+from pressworthy.report import junit, sarif
+from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.report import Report
+from pressworthy.values.waiver import Waiver
 
 HERE = Path(__file__).parent
 HOSTILE = "a\x1b[2J<&\udcff\"' b\u202e.jpg"

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from pressworthy.placement import PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.testing import a_picture, draw, found, write_picture
+from pressworthy.values.placement import PlacementRequest
 
 OPTIONS = {"below": 0.0, "above": 5.0, "distortion": 1.0}
 

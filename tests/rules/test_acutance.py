@@ -11,12 +11,12 @@ import numpy as np
 import pytest
 from dead_leaves import as_bytes, dead_leaves
 
-from pressworthy.finding import State, Unmeasured
 from pressworthy.house import House
 from pressworthy.judge import judge
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
 from pressworthy.testing import a_picture, found
+from pressworthy.values.finding import State, Unmeasured
 
 SIZE = {"coated-magazine": (65.0, 48.8), "newsprint": (97.5, 73.2), "mono": (65.0, 48.8)}
 

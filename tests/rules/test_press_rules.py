@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from pressworthy.colour.convert import convert
-from pressworthy.finding import Unmeasured
 from pressworthy.house import House, load_house
 from pressworthy.plugins import Registry
 from pressworthy.testing import a_picture, draw, found, write_picture
+from pressworthy.values.finding import Unmeasured
 
 
 @pytest.fixture

@@ -12,9 +12,9 @@ from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.house import House
-from pressworthy.placement import Focus, PlacementRequest
 from pressworthy.plugins import Registry
 from pressworthy.testing import CREDITED, a_picture, an_output, draw, found, write_picture
+from pressworthy.values.placement import Focus, PlacementRequest
 
 ALL_EDGES = frozenset({"top", "right", "bottom", "left"})
 
@@ -150,7 +150,7 @@ class TestLuminance:
         assert codes("luminance", values) == set()
 
     def test_newsprint_narrows_the_spread(self, codes: Any) -> None:
-        from pressworthy.colour.condition import Condition
+        from pressworthy.values.condition import Condition
 
         paper = Condition("n", "print", (80, 0, 3), (37, 0, 0), (31, 0, 0), {})
         values = (45 + draw() * 0.62).astype(np.uint8)
@@ -261,7 +261,7 @@ class TestColourMode:
     def test_misnamed(self, codes: Any, tmp_path: Path) -> None:
         jpeg = write_picture(tmp_path / "x.jpg", draw())
         wrong = jpeg.rename(tmp_path / "x.tif")
-        from pressworthy.rules.colour_mode import rule
+        from pressworthy_rules.colour_mode import rule
 
         options = {"modes": ["RGB"], "depths": [8]}
         assert set(found(rule, a_picture(wrong), options)) == {"misnamed"}

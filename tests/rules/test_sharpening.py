@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from dead_leaves import as_bytes, dead_leaves, unsharp
 
-from pressworthy.finding import Unmeasured
 from pressworthy.measure.halo import halo, halo_of
-from pressworthy.rules.sharpening import rule
 from pressworthy.testing import a_picture, draw, found, write_picture
+from pressworthy.values.finding import Unmeasured
+from pressworthy_rules.sharpening import rule
 
 MASTER = {"supplied": "master", "master halo": 12.0, "least halo": 3.0, "most halo": 40.0}
 FINISHED = {**MASTER, "supplied": "finished"}

@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 
 from pressworthy.colour.spaces import SPACES
-from pressworthy.finding import Unmeasured
 from pressworthy.measure.source_space import (
     CANDIDATES,
     imaginary,
@@ -20,9 +19,10 @@ from pressworthy.measure.source_space import (
     surface_chroma,
     thresholds,
 )
-from pressworthy.rules import source_profile
-from pressworthy.rules.source_profile import check_set, rule
 from pressworthy.testing import a_picture, draw, found, write_picture
+from pressworthy.values.finding import Unmeasured
+from pressworthy_rules import source_profile
+from pressworthy_rules.source_profile import check_set, rule
 
 OPTIONS = {"imaginary": 1.0, "smallest delivery": 3}
 R03 = {

@@ -10,11 +10,11 @@ import pytest
 from dead_leaves import as_bytes, dead_leaves
 from PIL import Image
 
-from pressworthy.finding import Unmeasured
 from pressworthy.measure.upscaling import true_resolution
-from pressworthy.placement import PlacementRequest
-from pressworthy.rules.true_resolution import rule
 from pressworthy.testing import a_picture, found, write_picture
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.placement import PlacementRequest
+from pressworthy_rules.true_resolution import rule
 
 OPTIONS = {"enlarged": 1.1, "suspicion": 95.0}
 

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from saltgrid import level_horizon, page_grid
 
-from pressworthy.finding import Unmeasured
-from pressworthy.placement import PlacementRequest
 from pressworthy.testing import a_picture, draw, found, write_picture
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.placement import PlacementRequest
 
 
 def test_off_grid_and_its_remedy(tmp_path: Path) -> None:

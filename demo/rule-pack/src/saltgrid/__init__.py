@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from pressworthy.hookspecs import hookimpl
-from pressworthy.rule import Rule
+from pressworthy.values.rule import Rule
 from saltgrid import level_horizon, page_grid
 
 

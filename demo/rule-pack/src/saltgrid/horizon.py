@@ -2,10 +2,10 @@
 
 import numpy as np
 
-from pressworthy.finding import Unmeasured
 from pressworthy.measure import measurement
 from pressworthy.measure.lightness import lab
-from pressworthy.picture import Picture
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.picture import Picture
 
 STEEPEST = 8.0
 CLEAR = 6.0

@@ -8,10 +8,10 @@ Put it right: turn the picture on a copy before it is cropped.
 
 from collections.abc import Iterator
 
-from pressworthy.finding import Finding
-from pressworthy.picture import Picture
-from pressworthy.rule import Options, Rule
-from pressworthy.units import quantity
+from pressworthy.values.finding import Finding
+from pressworthy.values.picture import Picture
+from pressworthy.values.rule import Options, Rule
+from pressworthy.values.units import quantity
 from saltgrid.horizon import lean
 
 OPTIONS = {"most": quantity("deg", "how far the horizon may lean", least=0, most=8)}

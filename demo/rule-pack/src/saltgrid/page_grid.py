@@ -8,10 +8,10 @@ Put it right: place the picture that many columns wide.
 
 from collections.abc import Iterator
 
-from pressworthy.finding import Finding, Unmeasured
-from pressworthy.picture import Picture
-from pressworthy.rule import Options, Rule
-from pressworthy.units import quantity
+from pressworthy.values.finding import Finding, Unmeasured
+from pressworthy.values.picture import Picture
+from pressworthy.values.rule import Options, Rule
+from pressworthy.values.units import quantity
 
 OPTIONS = {
     "column": quantity("mm", "width of one column of the grid", least=1),

@@ -1,3 +1,0 @@
-from pressworthy.cli import main
-
-raise SystemExit(main())

@@ -1,0 +1,3 @@
+from pressworthy.commands.cli import main
+
+raise SystemExit(main())

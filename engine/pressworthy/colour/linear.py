@@ -1,0 +1,173 @@
+"""Linear light: a master's pixels into linear ROMM RGB, and from there to an output's colours.
+
+ROMM RGB (ISO 22028-2) is the working space of every prepared copy: it holds the colours of real
+surfaces, so neither tone nor sharpening drives a colour out of it before the output's own ICC
+profile has its say. Averages of linear values are averages of light, so it is also the space to
+resample in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pyvips
+from numpy.typing import NDArray
+
+from pressworthy.colour.icc import IccProfile, parse
+from pressworthy.colour.lab import D50
+from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.colour.spaces import SPACES
+from pressworthy.values.finding import Unmeasured
+
+TOP = 65535
+ROMM = SPACES["ROMM RGB"]
+
+
+@dataclass(frozen=True)
+class Light:
+    """A picture in linear light: a libvips image of 1 or 3 bands, 0..65535.
+
+    matrix: (3, bands), from its bands to linear ROMM RGB. Only the matrix differs from space to
+    space, and resampling commutes with it, so the pixels are multiplied by it once they are few.
+    """
+
+    image: Any
+    matrix: NDArray[np.float64]
+
+    def luminance(self) -> Any:
+        """Return the relative luminance Y, 1 band, 0..65535."""
+        row = ROMM.colorants[:, 1] @ self.matrix
+        return self.image.recomb([row.tolist()])
+
+    def romm(self) -> Any:
+        """Return linear ROMM RGB, 3 bands of float, 0..65535."""
+        return self.image.recomb(self.matrix.tolist())
+
+
+def to_light(
+    image: Any, mode: str, profile: bytes | str, *, intent: str, black_point: bool
+) -> Light:
+    """Return the pixels of a master, RGB, CMYK, gray or Lab of 8 or 16 bits, as linear light.
+
+    profile: ICC profile bytes, or ``"srgb"`` for sRGB and a gray of the same tone curve.
+    A profile of colorants and tone curves is applied exactly, through a table a channel; any other
+    by LittleCMS at 16 bits. Raises Unmeasured where the profile cannot be used.
+    """
+    if image.format not in ("uchar", "ushort") and mode != "Lab":
+        raise Unmeasured(f"{mode} pixels of type {image.format} are not converted")
+    data = rgb_profile("sRGB") if isinstance(profile, str) else profile
+    parsed = parse(data)
+    if mode == "RGB" and (curves := _curves(parsed, ("rTRC", "gTRC", "bTRC"))):
+        colorants = parsed.colorants()
+        assert colorants is not None
+        return Light(_tabled(image, curves), _to_romm() @ colorants.T)
+    if mode == "gray" and isinstance(profile, str):
+        return Light(_tabled(image, [SPACES["sRGB"].decode]), np.ones((3, 1)))
+    if mode == "gray" and (curves := _curves(parsed, ("kTRC",))):
+        return Light(_tabled(image, curves), np.ones((3, 1)))
+    image = image.copy()
+    if mode != "Lab":
+        image.set_type(pyvips.GValue.blob_type, "icc-profile-data", data)
+        try:
+            image = image.icc_import(
+                embedded=True,
+                intent=intent,
+                pcs="lab",
+                black_point_compensation=black_point,
+            )
+        except pyvips.Error as error:
+            raise Unmeasured(f"LittleCMS refuses the ICC profile: {error.detail}") from None
+    else:
+        image = image.colourspace("lab")
+    # not pcs="xyz" above: libvips then scales X and Z to another white than the PCS's
+    image = image.Lab2XYZ(temp=(D50 * 100).tolist())
+    return Light(image.cast("float") * (TOP / 100), _to_romm())
+
+
+def from_light(romm: Any, profile: Path, *, intent: str, black_point: bool, depth: int = 8) -> Any:
+    """Return linear ROMM RGB (float, 0..65535) in the colours of an output's ICC profile.
+
+    LittleCMS computes at 16 bits; `depth` is that of the result. The profile is embedded in it.
+    Raises Unmeasured where LittleCMS refuses the profile.
+    """
+    image = romm.cast("ushort").maplut(_encoding()).copy(interpretation="rgb16")
+    image.set_type(pyvips.GValue.blob_type, "icc-profile-data", rgb_profile(ROMM.name))
+    try:
+        return image.icc_transform(
+            str(profile),
+            embedded=True,
+            intent=intent,
+            black_point_compensation=black_point,
+            depth=depth,
+        )
+    except pyvips.Error as error:
+        raise Unmeasured(f"LittleCMS refuses {profile.name}: {error.detail}") from None
+
+
+def most_ink(profile: Path, *, intent: str, black_point: bool) -> float:
+    """Return the largest sum of inks, %, that an output's CMYK profile asks for.
+
+    Taken over a grid of the whole working space: between the nodes of its table a profile
+    interpolates, so no colour in between asks for more than its corners do.
+    """
+    steps = np.linspace(0, TOP, 17, dtype=np.float32)
+    grid = np.stack(np.meshgrid(steps, steps, steps), axis=-1).reshape(17, -1, 3)
+    image = pyvips.Image.new_from_array(grid)
+    inks = from_light(image, profile, intent=intent, black_point=black_point)
+    return float(inks.numpy().sum(axis=2, dtype=np.float64).max()) / 2.55
+
+
+def limit_ink(cmyk: Any, limit: float) -> Any:
+    """Return 8-bit CMYK whose sum of inks, %, is nowhere above `limit`; black keeps its part."""
+    colours, black = cmyk[0:3], cmyk[3]
+    allowed = black.linear(-1, limit * 2.55)
+    wanted = colours.recomb([[1, 1, 1]])
+    share = (wanted > allowed).ifthenelse(allowed / wanted, 1)
+    limited = (colours * share).floor().cast("uchar").bandjoin(black)
+    return limited.copy(interpretation="cmyk")
+
+
+def table(values: NDArray[Any]) -> Any:
+    """Return a look-up table of one band for libvips' maplut."""
+    return pyvips.Image.new_from_array(np.ascontiguousarray(values)[None, :])
+
+
+def _curves(profile: IccProfile, names: tuple[str, ...]) -> list[Any] | None:
+    """Return the tone curves, or None where the profile is more than colorants and curves."""
+    # towards a PCS of Lab, which gray profiles may have, a tone curve gives L* and not light
+    if {"A2B0", "A2B1"} & profile.tags.keys() or profile.pcs != "XYZ":
+        return None
+    if len(names) == 3 and profile.colorants() is None:
+        return None
+    curves = [profile.tone_curve(name) for name in names]
+    ends = np.array([0.0, 1.0])
+    for curve in curves:
+        # an ink's curve ends above black: that is for black point compensation to settle
+        if curve is None or not np.allclose(curve(ends), ends, atol=1e-4):
+            return None
+    return curves
+
+
+def _tabled(image: Any, curves: list[Any]) -> Any:
+    size = 256 if image.format == "uchar" else 65536
+    steps = np.linspace(0, 1, size)
+    columns = [np.round(np.clip(curve(steps), 0, 1) * TOP).astype(np.uint16) for curve in curves]
+    return image.maplut(
+        pyvips.Image.new_from_array(np.ascontiguousarray(np.stack(columns, axis=-1)[None]))
+    )
+
+
+def _to_romm() -> NDArray[np.float64]:
+    return np.asarray(np.linalg.inv(ROMM.colorants.T), np.float64)
+
+
+@cache
+def _encoding() -> Any:
+    """Return the table of ROMM RGB's tone curve, ISO 22028-2: linear below 1/512, else ^(1/1.8)."""
+    linear = np.linspace(0, 1, 65536)
+    coded = np.where(linear < 1 / 512, 16 * linear, linear ** (1 / 1.8))
+    return table(np.round(coded * TOP).astype(np.uint16))

@@ -1,0 +1,290 @@
+"""House profiles: found by name or path, put together along `extends`, validated, explained."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from copy import deepcopy
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pressworthy.colour.condition import find_condition
+from pressworthy.house.explain import explain
+from pressworthy.house.schema import house_schema
+from pressworthy.plugins import Registry
+from pressworthy.values.condition import Condition
+from pressworthy.values.faults import Fault, KeyPath, Origin, SetupError
+from pressworthy.values.output import Output
+from pressworthy.yamlfile import Document, canonical, faults_against, is_there, read
+
+MOST_GENERATIONS = 10
+
+
+@dataclass(frozen=True)
+class RuleSetting:
+    """A house's values for one rule: options in canonical units, severity by finding code."""
+
+    options: dict[str, Any]
+    severity: dict[str, str]
+
+
+@dataclass(frozen=True)
+class House:
+    """A house profile in effect.
+
+    chain: the files it was put together from, the house standard first.
+    rules: those that run, in order; off: those switched off, with the reason.
+    prepare: how copies are made, quantities in canonical units, or None where it does not say.
+    document: the values as written, with `origins` telling file and line of each.
+    """
+
+    name: str
+    kind: str
+    about: str
+    publisher: str
+    output: Output
+    rules: dict[str, RuleSetting]
+    off: dict[str, str]
+    chain: tuple[str, ...]
+    document: dict[str, Any] = field(repr=False)
+    origins: dict[KeyPath, Origin] = field(repr=False)
+    prepare: dict[str, Any] | None = None
+
+    def fingerprint(self) -> str:
+        """Return the SHA-256 of the values in effect, wherever they were written."""
+        text = json.dumps(self.document, sort_keys=True, ensure_ascii=True)
+        return hashlib.sha256(text.encode()).hexdigest()
+
+
+def load_house(asked: str, registry: Registry, folder: Path | None = None) -> House:
+    """Return the house profile `asked`: a path to a file, or a name.
+
+    folder: the publisher's own house profiles; its names come before the registered ones, also
+    for the parents of registered profiles, so that a publisher's `house.yaml` stands under every
+    output type. A path brings its own folder. Raises SetupError with every fault.
+    """
+    merged, chain = _in_effect(asked, registry, folder)
+    if merged.value.get("kind") == "standard":
+        message = "a house standard has no output of its own: name an output type or a title"
+        raise SetupError([Fault(merged.origins.get(("kind",)), ("kind",), message)])
+    return _house(merged, chain, registry)
+
+
+def validate_house(asked: str, registry: Registry, folder: Path | None = None) -> None:
+    """Check a house profile of any kind; a house standard need not be complete.
+
+    Raises SetupError with every fault.
+    """
+    merged, chain = _in_effect(asked, registry, folder)
+    if merged.value.get("kind") != "standard":
+        _house(merged, chain, registry)
+
+
+def show(asked: str, registry: Registry, folder: Path | None = None, *, origin: bool) -> str:
+    """Return a house profile of any kind in effect as YAML, with origins of its values if asked.
+
+    Raises SetupError with every fault.
+    """
+    merged, chain = _in_effect(asked, registry, folder)
+    files = "".join(f"# {document.file}\n" for document in chain)
+    return f"# in effect, from\n{files}" + explain(merged.value, merged.origins, origin=origin)
+
+
+def _in_effect(
+    asked: str, registry: Registry, folder: Path | None
+) -> tuple[Document, list[Document]]:
+    """Return the profile put together without fault, and the files it is from.
+
+    A house standard need not be complete.
+    """
+    path = Path(asked)
+    if path.suffix in (".yaml", ".yml"):
+        folder = folder or path.parent
+    else:
+        path = _find(asked, _folders(registry, folder), ()) or _unknown(asked, registry, folder)
+    chain = _chain(path, registry, folder)
+    merged, faults = _merge(chain)
+    for document in chain:
+        faults += faults_against(house_schema(registry.rules, complete=False), document)
+    if merged.value.get("kind") != "standard":
+        faults += faults_against(house_schema(registry.rules, complete=True), merged)
+    if faults:
+        raise SetupError([*_unique(faults), *_failed(registry)])
+    return merged, chain
+
+
+def list_houses(registry: Registry, folder: Path | None = None) -> Iterator[Document]:
+    """Yield the house profiles that can be named, each file as it is, without its parents."""
+    for place in _folders(registry, folder):
+        for path in sorted(place.glob("*.yaml")):
+            yield read(path)
+
+
+def _folders(registry: Registry, folder: Path | None) -> list[Path]:
+    return [*([folder] if folder else []), *registry.house_folders]
+
+
+def _find(name: str, folders: Iterable[Path], taken: Sequence[Path]) -> Path | None:
+    for folder in folders:
+        path = folder / f"{name}.yaml"
+        if is_there(path) and path.resolve() not in taken:
+            return path
+    return None
+
+
+def _unknown(asked: str, registry: Registry, folder: Path | None) -> Path:
+    names = sorted({p.stem for f in _folders(registry, folder) for p in f.glob("*.yaml")})
+    raise SetupError(
+        [
+            f"no house profile is called {asked!r}; there are {', '.join(names)}; "
+            "give --house-folder for your own, or the path of a .yaml file"
+        ]
+    )
+
+
+def _chain(path: Path, registry: Registry, folder: Path | None) -> list[Document]:
+    """Return the documents from the house standard down to `path`."""
+    documents: list[Document] = []
+    taken: list[Path] = []
+    while True:
+        document = read(path)
+        documents.insert(0, document)
+        taken.append(path.resolve())
+        parent = document.value.get("extends")
+        if not isinstance(parent, str):
+            return documents
+        found: Path | None
+        if parent.endswith((".yaml", ".yml")):
+            found = path.parent / parent
+            if found.resolve() in taken:
+                found = None
+        else:
+            found = _find(parent, _folders(registry, folder), taken)
+        if found is None or len(documents) >= MOST_GENERATIONS:
+            message = f"extends {parent!r}, which is not found, or extends this profile itself"
+            raise SetupError([Fault(document.origins.get(("extends",)), ("extends",), message)])
+        path = found
+
+
+def _merge(chain: Sequence[Document]) -> tuple[Document, list[Fault]]:
+    """Return the document in effect: mappings merge by key, everything else replaces."""
+    merged = Document(chain[-1].file)
+    faults: list[Fault] = []
+    locked: dict[str, Origin | None] = {}
+    for document in chain:
+        rules = document.value.get("rules")
+        rules = rules if isinstance(rules, dict) else {}
+        for name in rules:
+            place = document.origins.get(("rules", name))
+            if name in locked:
+                message = f"locked by the house at {locked[name]}"
+                faults.append(Fault(place, ("rules", name), message))
+        if document.value.get("kind") == "title":
+            faults += _reasons(document, rules)
+        _lay_over(merged, document.value, document, ())
+        lock = document.value.get("lock")
+        for index, name in enumerate(lock if isinstance(lock, list) else []):
+            locked.setdefault(str(name), document.origins.get(("lock", index)))
+    return merged, faults
+
+
+def _reasons(document: Document, rules: Mapping[str, Any]) -> list[Fault]:
+    """A title's difference from its output type must say why."""
+    parts: list[tuple[KeyPath, Any]] = [(("rules", name), rules[name]) for name in rules]
+    parts += [((name,), document.value.get(name)) for name in ("output", "prepare")]
+    return [
+        Fault(document.origins.get(path), path, "a title's difference needs a 'reason'")
+        for path, value in parts
+        if isinstance(value, dict) and not {"reason", "off"} & value.keys()
+    ]
+
+
+def _lay_over(merged: Document, value: Any, document: Document, path: KeyPath) -> None:
+    target: Any = merged.value
+    for key in path:
+        target = target[key]
+    for key, part in value.items():
+        place = (*path, key)
+        if isinstance(part, dict) and isinstance(target.get(key), dict):
+            _lay_over(merged, part, document, place)
+            continue
+        stale = [p for p in merged.origins if p[: len(place)] == place]
+        for old in stale:
+            del merged.origins[old]
+        target[key] = deepcopy(part)
+        for p, origin in document.origins.items():
+            if p[: len(place)] == place:
+                merged.origins[p] = origin
+    merged.origins.setdefault((), Origin(merged.file, 1))
+
+
+def _unique(faults: Iterable[Fault]) -> list[Fault]:
+    kept = {(f.origin, f.path, f.message): f for f in faults}
+    return list(kept.values())
+
+
+def _failed(registry: Registry) -> list[str]:
+    return [f"plug-in {name} did not load: {why}" for name, why in registry.failed.items()]
+
+
+def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> House:
+    value = merged.value
+    schema = house_schema(registry.rules, complete=True)
+    figures = canonical(schema, value)
+    output = figures["output"]
+    condition = _condition(output, merged, registry)
+    rules, off = {}, {}
+    for name, setting in figures["rules"].items():
+        if isinstance(setting.get("off"), str):
+            off[name] = setting["off"]
+            continue
+        options = {key: setting[key] for key in registry.rules[name].options}
+        rules[name] = RuleSetting(options, setting["severity"])
+    return House(
+        name=value["house"],
+        kind=value["kind"],
+        about=value.get("about", ""),
+        publisher=value.get("publisher", ""),
+        output=Output(
+            medium=output["medium"],
+            colour=output["colour"],
+            ppi=output["ppi"],
+            bleed=output["bleed"],
+            viewing_distance=output["viewing distance"],
+            condition=condition,
+        ),
+        rules=rules,
+        off=off,
+        chain=tuple(document.file for document in chain),
+        document=value,
+        origins=merged.origins,
+        prepare=figures.get("prepare"),
+    )
+
+
+def _condition(output: Mapping[str, Any], merged: Document, registry: Registry) -> Condition:
+    path = ("output", "condition")
+    origin = merged.origins.get(path)
+    try:
+        near = Path(origin.file).parent if origin else Path()
+        condition = find_condition(str(output["condition"]), registry.condition_folders, near)
+    except ValueError as error:
+        raise SetupError([Fault(origin, path, str(error))]) from None
+    if condition.medium != output["medium"] or output["colour"] not in condition.profiles:
+        colours = ", ".join(condition.profiles)
+        raise SetupError(
+            [
+                Fault(
+                    origin,
+                    path,
+                    f"{condition.name} is for {condition.medium} in {colours}; this output is "
+                    f"{output['medium']} in {output['colour']}",
+                )
+            ]
+        )
+    return condition
+
+
+__all__ = ["House", "RuleSetting", "list_houses", "load_house", "show", "validate_house"]

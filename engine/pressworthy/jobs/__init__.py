@@ -1,0 +1,36 @@
+"""The jobs of the desk: take pictures in, judge them against a house, gather the report."""
+
+from pressworthy.jobs.checking import check, check_picture
+from pressworthy.jobs.pages import (
+    check_pages,
+    check_placed,
+    known_files,
+    listed_pages,
+    placed_by_house,
+    placed_on,
+)
+from pressworthy.jobs.preparing import orders, prepare, prepare_copy, vouched
+from pressworthy.jobs.proofing import Proofed, proof, proof_picture
+from pressworthy.jobs.tasks import LIST, LIST_CODES, Task, listed
+
+__all__ = [
+    "LIST",
+    "LIST_CODES",
+    "Proofed",
+    "Task",
+    "check",
+    "check_pages",
+    "check_picture",
+    "check_placed",
+    "known_files",
+    "listed",
+    "listed_pages",
+    "orders",
+    "placed_by_house",
+    "placed_on",
+    "prepare",
+    "prepare_copy",
+    "proof",
+    "proof_picture",
+    "vouched",
+]

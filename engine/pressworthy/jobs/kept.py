@@ -1,0 +1,54 @@
+"""The verdicts of a run, kept on disk: memory holds a number for each, however many there are."""
+
+from __future__ import annotations
+
+import pickle
+import tempfile
+import zlib
+from array import array
+from collections.abc import Iterable, Sequence
+from typing import overload
+
+from pressworthy.values.faults import SetupError
+from pressworthy.values.finding import Verdict
+
+
+class Kept(Sequence[Verdict]):
+    """What `verdicts` yields, written to a nameless temporary file as it comes.
+
+    Raises SetupError where there is no room for it.
+    """
+
+    def __init__(self, verdicts: Iterable[Verdict] = ()) -> None:
+        self._file = tempfile.TemporaryFile()  # noqa: SIM115 - it lives as long as this
+        self._ends = array("Q", [0])
+        for verdict in verdicts:
+            self._append(verdict)
+
+    def _append(self, verdict: Verdict) -> None:
+        # level 1: a verdict is mostly words that many verdicts share, and time counts
+        packed = zlib.compress(pickle.dumps(verdict, pickle.HIGHEST_PROTOCOL), 1)
+        try:
+            self._file.seek(self._ends[-1])
+            self._file.write(packed)
+        except OSError as error:
+            where = tempfile.gettempdir()
+            message = f"{where}: {error.strerror}; set TMPDIR to a folder with room"
+            raise SetupError([message]) from None
+        self._ends.append(self._ends[-1] + len(packed))
+
+    def __len__(self) -> int:
+        return len(self._ends) - 1
+
+    @overload
+    def __getitem__(self, index: int) -> Verdict: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Verdict]: ...
+    def __getitem__(self, index: int | slice) -> Verdict | Sequence[Verdict]:
+        if isinstance(index, slice):
+            return [self[i] for i in range(*index.indices(len(self)))]
+        place = range(len(self))[index]
+        self._file.seek(self._ends[place])
+        packed = self._file.read(self._ends[place + 1] - self._ends[place])
+        verdict: Verdict = pickle.loads(zlib.decompress(packed))
+        return verdict

@@ -1,0 +1,194 @@
+"""Prepare: which copies are to be made, and each made and judged."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from contextlib import nullcontext
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from pressworthy.house import House
+from pressworthy.jobs import workers
+from pressworthy.jobs.kept import Kept
+from pressworthy.jobs.neighbours import judge_set
+from pressworthy.jobs.running import Progress, of_house, report_on, run, set_up, worker
+from pressworthy.jobs.tasks import Task
+from pressworthy.judge import judge
+from pressworthy.plugins import Registry, load
+from pressworthy.prepare import Order, Refused, make, planned
+from pressworthy.prepare.names import Named, collisions, file_key, name_for
+from pressworthy.prepare.store import folder_for_copies, why
+from pressworthy.values.faults import SetupError
+from pressworthy.values.finding import Outcome, State, Unmeasured, Verdict
+from pressworthy.values.report import Report
+from pressworthy.values.units import figure
+
+
+def vouched(tasks: Sequence[Task], said: Sequence[tuple[str, str]]) -> dict[Path, str]:
+    """Return resolved path -> the RGB space a person vouches for, by `said` and the picture list.
+
+    said: a picture, by name or path or as the list calls it, and a space. Raises SetupError where
+    that fits no picture or several, or where two spaces are named for one.
+    """
+    files = {task.path.resolve(): task.path for task in tasks}
+    spaces: dict[Path, set[str]] = {}
+    for task in tasks:
+        if task.assume:
+            spaces.setdefault(task.path.resolve(), set()).add(task.assume)
+    faults = []
+    for name, space in said:
+        fits = {t.path.resolve() for t in tasks if name in (t.path.name, t.name)}
+        if Path(name).name != name:
+            fits |= {Path(name).resolve()} & files.keys()
+        if not fits:
+            faults.append(f"--assume: no picture is called {name!r}")
+        elif len(fits) > 1:
+            choice = ", ".join(sorted(str(_with_folder(files[known])) for known in fits))
+            faults.append(
+                f"--assume: {len(fits)} pictures are called {name!r}; say which: {choice}"
+            )
+        else:
+            spaces.setdefault(fits.pop(), set()).add(space)
+    faults += [
+        f"{files[known]}: {' and '.join(sorted(named))} are both vouched for; name one"
+        for known, named in spaces.items()
+        if len(named) > 1
+    ]
+    if faults:
+        raise SetupError(sorted(set(faults)))
+    return {known: space for known, (space,) in spaces.items()}
+
+
+def orders(
+    tasks: Sequence[Task],
+    house: House,
+    into: Path,
+    *,
+    assume: Mapping[Path, str] | None = None,
+    force: bool = False,
+) -> list[Order]:
+    """Return the copies to make in the folder `into`: one a picture and, on screens, a scale.
+
+    What is asked for twice, or for two pages that its name does not tell apart, is made once.
+    assume: see `vouched`. Raises SetupError where the house does not say how copies are made, two
+    copies would share a name, or masters lie in `into`.
+    """
+    section = house.prepare
+    if section is None:
+        raise SetupError([f"{house.name}: the house profile has no section 'prepare'"])
+    scales = section.get("scales", [1]) if house.output.medium == "screen" else [0]
+    place = into.resolve()
+    made: dict[Any, tuple[Order, Named]] = {}
+    faults = []
+    for task in tasks:
+        master = task.path.resolve()
+        if master.parent == place:
+            faults.append(f"{task.path}: copies would lie among masters; choose another --into")
+        for scale in scales:
+            fields = {
+                "stem": task.path.stem,
+                "folder": master.parent.name,
+                "house": house.name,
+                "page": task.request.page,
+                "size": _size(task),
+                "scale": f"{scale:g}",
+            }
+            try:
+                target = into / name_for(section["name"], section["format"], fields)
+            except ValueError as error:
+                faults.append(f"{task.path}: {error}")
+                continue
+            order = Order(
+                task.path, target, task.request, scale, (assume or {}).get(master, ""), force
+            )
+            same = master, replace(task.request, page=""), scale, file_key(target)
+            made.setdefault(same, (order, Named(task.path, target, fields)))
+    faults += collisions((named for _, named in made.values()), section["name"])
+    if faults:
+        raise SetupError(sorted(set(faults)))
+    return [order for order, _ in made.values()]
+
+
+def _with_folder(path: Path) -> str:
+    return f"./{path}" if path.name == str(path) else str(path)
+
+
+def _size(task: Task) -> str:
+    """Return the size as part of a name, or "" where the file states it."""
+    size = task.request.size
+    return f"{size[0]:g}x{size[1]:g}mm" if size else ""
+
+
+def prepare(
+    wanted: Sequence[Order],
+    house: House,
+    *,
+    plugins: Sequence[str] = (),
+    jobs: int = 0,
+    scheduler: str = "",
+    dry_run: bool = False,
+    progress: Progress = lambda verdicts, total: verdicts,
+) -> Report:
+    """Make every copy that is not there yet, judge each by the house, and return the report.
+
+    dry_run: say what would be made and touch nothing.
+    """
+    folders = {order.target.parent for order in wanted}
+    guard = nullcontext() if dry_run or not folders else folder_for_copies(folders.pop())
+    with guard:
+        work = _plan_one if dry_run else _prepare_one
+        if len(wanted) == 1 and not scheduler:
+            # a worker process would take a third of the time and has no other copy to protect
+            set_up(house, tuple(plugins))
+            done = workers.watched(work, wanted[0])
+            stream = iter([workers.settled(done, wanted[0], _lost_copy)])
+        else:
+            stream = run(
+                work, wanted, _lost_copy, jobs=jobs, scheduler=scheduler, setup=set_up,
+                setup_args=(house, tuple(plugins)),
+            )  # fmt: skip
+        verdicts = Kept(progress(of_house(stream, house), len(wanted)))
+    return report_on("prepare", house, judge_set(verdicts, house, load(plugins).rules))
+
+
+def prepare_copy(order: Order, house: House, registry: Registry) -> Verdict:
+    """Make one copy here and now, and judge it."""
+    try:
+        made = make(order, house)
+    except (Refused, Unmeasured) as reason:
+        return _not_made(order, str(reason), State.UNMEASURED)
+    except OSError as error:
+        return _not_made(order, f"{order.target}: {why(error)}", State.BROKEN)
+    verdict = judge(made.copy, house, registry.rules)
+    told = "; ".join(made.steps) if made.fresh else "was up to date"
+    if made.edited:
+        told = "was edited by hand since it was prepared, and stays as it is; --force makes it anew"
+    return _with_facts(verdict, order, made=told)
+
+
+def _prepare_one(order: Order) -> Verdict:
+    return prepare_copy(order, worker["house"], worker["registry"])
+
+
+def _plan_one(order: Order) -> Verdict:
+    try:
+        _, plan = planned(order, worker["house"])
+    except (Refused, Unmeasured) as reason:
+        return _not_made(order, str(reason), State.UNMEASURED)
+    across, down = plan.size()
+    text = f"{across} x {down} px at {figure(plan.ppi, 'ppi')}"
+    return _with_facts(Verdict(str(order.target), (), page=order.request.page), order, plan=text)
+
+
+def _lost_copy(order: Order, reason: str) -> Verdict:
+    return _not_made(order, reason, State.BROKEN)
+
+
+def _not_made(order: Order, reason: str, state: State) -> Verdict:
+    outcome = Outcome("prepare", state, reason=reason)
+    return Verdict(str(order.master), (outcome,), page=order.request.page)
+
+
+def _with_facts(verdict: Verdict, order: Order, **told: str) -> Verdict:
+    return replace(verdict, facts={**verdict.facts, "master": str(order.master), **told})

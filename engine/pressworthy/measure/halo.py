@@ -1,0 +1,243 @@
+"""Sharpening as the pixels show it: how high the halo stands beside clean, isolated edges.
+
+The height of the halo is a fact of the pixels; which process made it is not. A step edge of blur s
+under an unsharp mask of radius sigma and amount a becomes q(t) = (1+a) P(t/s) - a P(t/S) with
+S^2 = s^2 + sigma^2 and P the normal distribution: the height depends on the edge's own blur as much
+as on the amount, the place of the extremum follows s, and only the halo's width carries sigma.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from math import erf, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pressworthy.measure.pixels import tiles
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.picture import Picture, measurement
+
+Floats = NDArray[np.float32]
+
+FEWEST_EDGES = 40
+SOFTEST = 2.0
+"""Blur in px (sigma) beyond which an edge hides what an unsharp mask of usual radius does."""
+STEEPEST = 0.15
+_REACH = 12
+_PLATEAU = 5
+_FLANK = np.arange(-_REACH, _REACH + 1, dtype=np.float32)
+_BIN = 0.5
+_BINS = 16
+_PART = 8192
+
+
+@dataclass(frozen=True)
+class Halo:
+    """The mean overshoot beside the picture's steepest clean edges.
+
+    height: of the step, the smaller of the bright and the dark side; 0 where there is none.
+    misfit: RMS distance, of the step, from the best edge without any halo.
+    width: the halo's area over its height in px; radius: sigma in px that this width stands for.
+    blur: sigma in px of the best-fitting edge; edges: how many clean edges were found.
+    """
+
+    height: float
+    misfit: float
+    width: float
+    radius: float
+    blur: float
+    edges: int
+
+    def radius_class(self) -> str:
+        """Return the radius as far as it can be told: three classes."""
+        if self.radius < 1:
+            return "under 1 px"
+        return "1 to 2 px" if self.radius <= 2 else "over 2 px"
+
+
+@measurement
+def halo(picture: Picture) -> Halo:
+    """Return the halo at isolated edges of the full-resolution tiles. Raises Unmeasured.
+
+    Unmeasured with fewer than 40 clean edges, or where even the steepest are blurred by more than
+    2 px: foliage, fog and out-of-focus pictures, which need not be unsharpened for that.
+    """
+    found = [edge_profiles(part) for tile in tiles(picture) for part in (tile, tile.T)]
+    distance, level = (np.concatenate([one[i] for one in found]) for i in range(2))
+    if len(distance) < FEWEST_EDGES:
+        raise Unmeasured(
+            f"{len(distance)} clean, isolated edges are too few to measure halos; "
+            f"{FEWEST_EDGES} are needed"
+        )
+    seen = halo_of(distance, level)
+    if seen.blur > SOFTEST and seen.height < 0.05:
+        raise Unmeasured(
+            f"its sharpest edges are blurred by {seen.blur:.1f} px (sigma): out of focus, or "
+            "enlarged; halos cannot be measured on them"
+        )
+    return seen
+
+
+def edge_profiles(luma: Floats) -> tuple[Floats, Floats]:
+    """Return clean edges across the rows of a luma tile: two arrays (edges, 25).
+
+    The first holds the distance in px from the half-way crossing along the edge's normal, the
+    second the level, 0 on the dark plateau and 1 on the bright; clipped samples are NaN.
+    """
+    row, column, slope, steep = _candidates(luma)
+    raw = luma[row[:, None], column[:, None] + _FLANK.astype(int)]
+    raw = np.where((steep > 0)[:, None], raw, raw[:, ::-1])
+    sides = np.stack([raw[:, :_PLATEAU], raw[:, -_PLATEAU:]])
+    low, high = sides.mean(axis=2)
+    step = high - low
+    good = (step >= 24) & (low >= 6) & (high <= 249)
+    good &= (sides.std(axis=2) <= 0.2 * step).all(axis=0)
+    raw, low, step, slope = raw[good], low[good, None], step[good, None], slope[good]
+    level = (raw - low) / step
+    good = (level[:, : _REACH - 2] < 0.4).all(axis=1) & (level[:, _REACH + 3 :] > 0.6).all(axis=1)
+    level, raw, slope = level[good], raw[good], slope[good]
+    near = level[:, _REACH - 2 : _REACH + 4]
+    rising = (near[:, :-1] < 0.5) & (near[:, 1:] >= 0.5)
+    good = rising.sum(axis=1) == 1
+    level, raw, slope, near, rising = (v[good] for v in (level, raw, slope, near, rising))
+    at = rising.argmax(axis=1)
+    each = np.arange(len(at))
+    before, after = near[each, at], near[each, at + 1]
+    crossing = at - 2 + (0.5 - before) / (after - before)
+    distance = (_FLANK - crossing[:, None]) / np.sqrt(1 + slope[:, None] ** 2)
+    two_sided = _two_sided(distance, level)
+    level = np.where((raw <= 1) | (raw >= 254), np.nan, level)
+    return distance[two_sided].astype(np.float32), level[two_sided].astype(np.float32)
+
+
+def _two_sided(distance: Floats, level: Floats) -> NDArray[np.bool_]:
+    """Tell which edges overshoot alike on both sides: an unsharp mask works on both.
+
+    Cup rims, hair and slivers of a third tone are bright or dark on one side only.
+    """
+    bright = np.where((distance >= 0.75) & (distance <= 4), level - 1, -1).max(axis=1)
+    dark = np.where((distance <= -0.75) & (distance >= -4), -level, -1).max(axis=1)
+    more = np.maximum(np.maximum(bright, dark), 0)
+    return np.asarray(np.abs(bright - dark) <= 0.1 + 0.35 * more)
+
+
+def _candidates(luma: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Floats, Floats]:
+    """Return row, column, slope (gy/gx) and gradient of isolated steep places along rows.
+
+    Only every third row is looked at, so that the rows three up and three down, which must show
+    the same edge, are there already.
+    """
+    kernel = np.array(_GAUSS)
+    smooth, rise = np.convolve(kernel, [0.25, 0.5, 0.25]), np.convolve(kernel, [0.5, 0, -0.5])
+    rise = rise[::-1]
+    half = len(smooth) // 2
+    if luma.shape[0] < 2 * half + 9 or luma.shape[1] < 2 * (half + _REACH) + 1:
+        empty = np.zeros(0, np.intp)
+        return empty, empty, np.zeros(0, np.float32), np.zeros(0, np.float32)
+    count = (luma.shape[0] - 2 * half - 1) // 3 + 1
+
+    def down(weights: NDArray[np.float64]) -> Floats:
+        total = np.zeros((count, luma.shape[1]), np.float32)
+        for i, weight in enumerate(weights):
+            if weight:
+                total += np.float32(weight) * luma[i : i + 3 * count - 2 : 3]
+        return total
+
+    gx, gy = _along(down(smooth), rise), _along(down(rise), smooth)
+    size = np.abs(gx)
+    peak = np.zeros(gx.shape, bool)
+    inner = size[1:-1, 1:-1]
+    peak[1:-1, 1:-1] = (
+        (inner > 4) & (inner >= size[1:-1, :-2]) & (inner > size[1:-1, 2:])
+        & (inner > 1.5 * np.abs(gy[1:-1, 1:-1]))
+    )  # fmt: skip
+    peak[:, : _REACH - half] = peak[:, gx.shape[1] - (_REACH - half) :] = False
+    row, column = np.nonzero(peak)
+    here = gx[row, column]
+    slope = gy[row, column] / here
+    same = np.ones(len(row), bool)
+    for side in (-1, 1):
+        # the edge runs aside by -gy/gx px a row
+        aside = np.clip(column - np.rint(3 * side * slope).astype(int), 0, gx.shape[1] - 1)
+        there = gx[row + side, aside]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            turn = np.abs(np.arctan(gy[row + side, aside] / there) - np.arctan(slope))
+        same &= (there * np.sign(here) > 0.6 * np.abs(here)) & (turn < 0.3)
+    return row[same] * 3 + half, column[same] + half, slope[same], here[same]
+
+
+def _along(values: Floats, weights: NDArray[np.float64]) -> Floats:
+    width = values.shape[1] - len(weights) + 1
+    total = np.zeros((len(values), width), np.float32)
+    for i, weight in enumerate(weights):
+        if weight:
+            total += np.float32(weight) * values[:, i : i + width]
+    return total
+
+
+def halo_of(distance: Floats, level: Floats) -> Halo:
+    """Return the halo of edge profiles as `edge_profiles` gives them, at least one."""
+    centre = slice(_REACH - 3, _REACH + 4)
+    rise = np.diff(np.nan_to_num(level[:, centre], nan=0.5), axis=1)
+    run = np.diff(distance[:, centre], axis=1)
+    # steep by its own range: by the plateaus' an edge with a third tone beside it would be steepest
+    spread = np.nan_to_num(level[:, centre], nan=0.5)
+    steep = (rise / run).max(axis=1) / (spread.max(axis=1) - spread.min(axis=1) + 1e-6)
+    keep = np.argsort(-steep)[: max(15, round(STEEPEST * len(steep)))]
+    profile = _profile(distance[keep], level[keep])
+    known = np.isfinite(profile)
+    over = np.where(known, profile - 1, 0.0)
+    height = max(0.0, float(over[(_CENTRES >= 0.75) & (_CENTRES <= 4)].max()))
+    area = float(np.maximum(over[_first_above(over) :], 0)[: round(6 / _BIN)].sum() * _BIN)
+    width = area / height if height > 0.02 else 0.0
+    weight = np.where(known, np.clip(8 - _CENTRES, 0, 1), 0.0)
+    blurs, plain = _plain_edges()
+    errors = ((plain - np.where(known, profile, 1)) ** 2 * weight).sum(axis=1)
+    best = int(errors.argmin())
+    misfit = sqrt(float(errors[best]) / max(float(weight.sum()), 1e-9))
+    radius = max(0.0, (width - RADIUS_OFFSET) / RADIUS_SLOPE)
+    return Halo(height, misfit, width, radius, float(blurs[best]), len(distance))
+
+
+# area / height = 0.47 + 0.8 sigma: between what the profile formula above gives for edges of
+# blur 0.5 px (0.39 + 0.78 sigma) and of 0.8 px (0.55 + 0.81 sigma)
+RADIUS_OFFSET, RADIUS_SLOPE = 0.47, 0.8
+_GAUSS = np.exp(-0.5 * (np.arange(-3, 4) / 0.8) ** 2)
+_GAUSS = _GAUSS / _GAUSS.sum()
+_CENTRES = (np.arange(_BINS) + 0.5) * _BIN
+
+
+def _profile(distance: Floats, level: Floats) -> NDArray[np.float64]:
+    """Return the mid-mean level by 0.5 px bins of distance; the smaller side in each bin.
+
+    Cup rims and hair are bright on one side only, an unsharp mask works on both.
+    """
+    sides = []
+    for place, value in ((distance, level), (-distance, 1 - level)):
+        number = np.floor(place / _BIN).astype(int)
+        good = (number >= 0) & (number < _BINS) & np.isfinite(value)
+        number, found = number[good], value[good]
+        sides.append([_mid_mean(found[number == i]) for i in range(_BINS)])
+    return np.asarray(np.minimum(*np.array(sides)))
+
+
+def _mid_mean(values: Floats) -> float:
+    if len(values) < 4:
+        return float("nan")
+    ordered = np.sort(values)
+    quarter = len(ordered) // 4
+    return float(ordered[quarter : len(ordered) - quarter].mean())
+
+
+def _first_above(over: NDArray[np.float64]) -> int:
+    above = np.nonzero(over > 0)[0]
+    return int(above[0]) if len(above) else len(over)
+
+
+@cache
+def _plain_edges() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return blurs (n,) and the profiles (n, bins) of edges without a halo."""
+    blurs = np.geomspace(0.2, 3, 40)
+    return blurs, np.array([[(1 + erf(t / s / sqrt(2))) / 2 for t in _CENTRES] for s in blurs])

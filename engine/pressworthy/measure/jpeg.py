@@ -1,0 +1,91 @@
+"""What JPEG compression left behind: the quality it was saved at, and its blocks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pressworthy.measure.pixels import tiles
+from pressworthy.values.picture import Picture, measurement
+
+# ITU-T T.81 annex K, tables K.1 and K.2, in natural order.
+LUMA = np.array([
+    16, 11, 10, 16, 24, 40, 51, 61, 12, 12, 14, 19, 26, 58, 60, 55,
+    14, 13, 16, 24, 40, 57, 69, 56, 14, 17, 22, 29, 51, 87, 80, 62,
+    18, 22, 37, 56, 68, 109, 103, 77, 24, 35, 55, 64, 81, 104, 113, 92,
+    49, 64, 78, 87, 103, 121, 120, 101, 72, 92, 95, 98, 112, 100, 103, 99,
+])  # fmt: skip
+CHROMA = np.full((8, 8), 99)
+CHROMA[:4, :4] = [[17, 18, 24, 47], [18, 21, 26, 66], [24, 26, 56, 99], [47, 66, 99, 99]]
+
+
+def scaled_tables(quality: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the luma and chroma tables (64 each) that the usual scaling gives for 1..100."""
+    scale = 5000 // quality if quality < 50 else 200 - 2 * quality
+    luma, chroma = (
+        np.clip((table.ravel() * scale + 50) // 100, 1, 255) for table in (LUMA, CHROMA)
+    )
+    return luma, chroma
+
+
+@measurement
+def jpeg_quality(picture: Picture) -> int | None:
+    """Return the quality 1..100 whose tables lie nearest the file's own, None if not JPEG.
+
+    Exact where the tables are scaled from annex K, as most writers do; otherwise the nearest by
+    the sum of the luma table.
+    """
+    tables = picture.header.quantisation
+    if picture.header.format != "JPEG" or not tables or len(tables[0]) != 64:
+        return None
+    own = [np.array(table) for table in tables[:2]]
+    return min(
+        range(100, 0, -1),
+        key=lambda quality: (
+            abs(int(own[0].sum() - scaled_tables(quality)[0].sum())),
+            sum(
+                int(np.abs(mine - theirs).sum())
+                for mine, theirs in zip(own, scaled_tables(quality), strict=False)
+            ),
+        ),
+    )
+
+
+@dataclass(frozen=True)
+class Blocks:
+    """Mean luma step on 8-px borders: over the steps between (`ratio`), and beyond them (levels).
+
+    Without blocks the ratio is 1 and the excess 0.
+    """
+
+    ratio: float
+    excess: float
+
+
+@measurement
+def blockiness(picture: Picture) -> Blocks:
+    """Return how JPEG blocks stand out at full resolution.
+
+    B/A of Wang, Sheikh and Bovik (ICIP 2002), searched over the 8 phases so that a crop does not
+    hide the grid; the middle of all tiles counts, and the weaker of the two directions.
+    Raises Unmeasured.
+    """
+    profiles = np.median([_border_profiles(tile) for tile in tiles(picture)], axis=0)
+    return min((_stand_out(steps) for steps in profiles), key=lambda blocks: blocks.ratio)
+
+
+def _border_profiles(tile: NDArray[np.float32]) -> NDArray[np.float64]:
+    """Return (2, 8): the mean step at each of the 8 phases, across and down."""
+    rows = []
+    for values in (tile, tile.T):
+        steps = np.abs(np.diff(values, axis=1)).mean(axis=0)
+        rows.append(steps[: len(steps) // 8 * 8].reshape(-1, 8).mean(axis=0))
+    return np.array(rows, np.float64)
+
+
+def _stand_out(steps: NDArray[np.float64]) -> Blocks:
+    border = float(steps.max())
+    between = float((steps.sum() - border) / 7)
+    return Blocks((border + 1e-3) / (between + 1e-3), border - between)

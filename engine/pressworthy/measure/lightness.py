@@ -1,0 +1,81 @@
+"""Colour of a picture as CIELAB, and how its lightness is spread."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pressworthy.colour.convert import to_lab
+from pressworthy.colour.lightness import printed
+from pressworthy.measure.icc import embedded_profile, profile_for_pixels
+from pressworthy.measure.pixels import small_copy
+from pressworthy.values.picture import Picture, measurement
+
+LIGHTEST, DARKEST = 99.5, 0.5
+
+
+@dataclass(frozen=True)
+class Lightness:
+    """L* of the small copy at percentiles 5, 25, 50, 75, 95, and the shares clipped (0..1)."""
+
+    p5: float
+    p25: float
+    median: float
+    p75: float
+    p95: float
+    white: float
+    black: float
+
+
+@measurement
+def lab(picture: Picture) -> NDArray[np.float32]:
+    """Return the small copy as CIELAB (D50), (height, width, 3), relative to its own white.
+
+    Read through `profile_for_pixels`. Raises Unmeasured.
+    """
+    return to_lab(small_copy(picture), picture.header.mode, profile_for_pixels(picture))
+
+
+@measurement
+def lightness(picture: Picture) -> Lightness:
+    """Return how L* is spread over the small copy. Raises Unmeasured."""
+    values = lab(picture)[..., 0]
+    p5, p25, median, p75, p95 = np.percentile(values, [5, 25, 50, 75, 95]).tolist()
+    return Lightness(
+        p5,
+        p25,
+        median,
+        p75,
+        p95,
+        white=float((values >= LIGHTEST).mean()),
+        black=float((values <= DARKEST).mean()),
+    )
+
+
+@measurement
+def printed_lightness(picture: Picture) -> Lightness:
+    """Return how L* will be spread on the output's paper. Raises Unmeasured.
+
+    RGB and gray are laid between the condition's black and its paper; what has an output profile
+    is ink already, as CMYK always is, and only the paper's own tone is added to it.
+    """
+    condition = picture.output.condition
+    darkest = condition.black if picture.output.colour == "gray" else condition.darkest
+    profile = embedded_profile(picture)
+    ink = picture.header.mode == "CMYK" or (profile is not None and profile.kind == "output")
+    black = 0.0 if ink else darkest[0]
+    seen = lightness(picture)
+
+    def laid(value: float) -> float:
+        return printed(value, black, condition.paper[0])
+
+    return replace(
+        seen,
+        p5=laid(seen.p5),
+        p25=laid(seen.p25),
+        median=laid(seen.median),
+        p75=laid(seen.p75),
+        p95=laid(seen.p95),
+    )

@@ -1,0 +1,115 @@
+"""A picture as the output's press will print it: its inks, and how far its colours move."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pressworthy.colour.convert import convert, to_lab
+from pressworthy.colour.difference import delta_e_2000
+from pressworthy.measure.icc import profile_for_pixels
+from pressworthy.measure.pixels import pixels, small_copy
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.picture import Picture, measurement
+
+FULL = 65535
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """Total ink in % of paper: the most, the 99.9th percentile, and by how many pixels.
+
+    histogram[i] is the share (0..1) of the picture whose inks sum to i / resolution %.
+    """
+
+    most: float
+    p999: float
+    histogram: NDArray[np.float64]
+    resolution: float
+
+    def share_over(self, limit: float) -> float:
+        """Return the share (0..1) of the picture over `limit` %."""
+        # half a step of the coding is no excess
+        first = int(np.floor(limit * self.resolution + 0.5)) + 1
+        return float(self.histogram[first:].sum())
+
+
+@measurement
+def sample(picture: Picture) -> NDArray[Any]:
+    """Return every other row and column of the small copy: about 60 000 raw values."""
+    return np.ascontiguousarray(small_copy(picture)[::2, ::2])
+
+
+@measurement
+def sample_lab(picture: Picture) -> NDArray[np.float32]:
+    """Return the sample's colours as meant: CIELAB relative to white and black point."""
+    mode, profile = picture.header.mode, profile_for_pixels(picture)
+    return to_lab(sample(picture), mode, profile, black_point=True)
+
+
+@measurement
+def sample_inks(picture: Picture) -> NDArray[np.uint16]:
+    """Return the sample in the output's colours: 16-bit inks, gray or RGB.
+
+    CMYK for a CMYK output as it stands, everything else relative colorimetric with black point
+    compensation through the condition's ICC profile. Raises Unmeasured.
+    """
+    if picture.header.mode == "CMYK" and picture.output.colour == "cmyk":
+        values = sample(picture)
+        return values if values.dtype == np.uint16 else values.astype(np.uint16) * np.uint16(257)
+    mode, profile = picture.header.mode, profile_for_pixels(picture)
+    return convert(sample(picture), mode, profile, _target(picture))
+
+
+@measurement
+def colour_shift(picture: Picture) -> NDArray[np.float32]:
+    """Return by how many dE00 each colour of the sample moves when printed, (height, width).
+
+    Relative to paper and black, so that only what the press cannot reach counts: there and back
+    through the condition's ICC profile.
+    """
+    back = to_lab(
+        sample_inks(picture), picture.output.mode, _target(picture).read_bytes(), black_point=True
+    )
+    return np.asarray(delta_e_2000(sample_lab(picture), back), np.float32)
+
+
+@measurement
+def ink_coverage(picture: Picture) -> Coverage:
+    """Return the sum of C, M, Y and K: of a CMYK file as it stands, else as converted.
+
+    A CMYK file is measured at full resolution. Raises Unmeasured.
+    """
+    if picture.header.mode == "CMYK":
+        return _file_coverage(pixels(picture))
+    sums = sample_inks(picture).astype(np.float64).sum(axis=2) / FULL * 100
+    steps = np.bincount(np.round(sums.ravel() * 10).astype(np.int64), minlength=4001)
+    return _coverage(steps, 10)
+
+
+def _file_coverage(image: Any) -> Coverage:
+    if image.format == "ushort":
+        image = image.linear(1 / 257, 0.5, uchar=True)
+    total = image.recomb([[1, 1, 1, 1]]).cast("ushort")
+    counts = total.hist_find().numpy().ravel()
+    return _coverage(counts, 255 / 100)
+
+
+def _coverage(counts: NDArray[Any], resolution: float) -> Coverage:
+    shares = counts / counts.sum()
+    most = int(np.nonzero(counts)[0][-1])
+    p999 = int(np.searchsorted(np.cumsum(shares), 0.999))
+    return Coverage(most / resolution, p999 / resolution, shares, resolution)
+
+
+def _target(picture: Picture) -> Any:
+    colour = picture.output.colour
+    path = picture.output.condition.profiles.get(colour)
+    if path is None:
+        raise Unmeasured(
+            f"condition {picture.output.condition.name} has no ICC profile for {colour}"
+        )
+    return path

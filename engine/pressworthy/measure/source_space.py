@@ -1,0 +1,323 @@
+"""Which RGB space do a picture's numbers belong to, whatever its ICC profile says?
+
+A wrong profile turns hues and stretches or shrinks chroma, and leaves the numbers piled against
+walls that are not its own. A small model weighs about a hundred such numbers, read from the
+unconverted small copy, and gives ln p(space | pixels) with equal priors and blind to the profile.
+Its weights are fitted on open photographs (tests/benchmarks/detection.py), whose wide-gamut
+versions were all synthesised from sRGB.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pressworthy.colour.icc import DamagedProfile
+from pressworthy.colour.lab import D50
+from pressworthy.colour.spaces import SPACES
+from pressworthy.measure.icc import rgb_space
+from pressworthy.measure.pixels import small_copy
+from pressworthy.measure.weights import votes, weights
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.picture import Picture, measurement
+
+Floats = NDArray[np.float32]
+
+CANDIDATES = ("sRGB", "opRGB", "Display P3", "ROMM RGB")
+PRIOR = (0.90, 0.05, 0.03, 0.02)
+"""Shares of the candidates among untagged pictures; an assumption, not a measurement."""
+
+MOST_PX, FEWEST_PX = 10_000, 5_000
+GREY = 8.0
+"""95th percentile of chroma under which a picture's colours tell nothing."""
+TONED_CHROMA, TONED_SHARE = 30.0, 0.95
+"""A toned picture: chroma below the first, and the second share of it in one 60-degree window."""
+
+_READINGS = ("sRGB", "ROMM RGB")
+_WALLS = (
+    ("Display P3", "sRGB"),
+    ("opRGB", "sRGB"),
+    ("ROMM RGB", "sRGB"),
+    ("ROMM RGB", "opRGB"),
+    ("ROMM RGB", "Display P3"),
+)
+_D50 = D50.astype(np.float32)
+# CIE 1931 2-degree chromaticities of 380 to 700 nm (ISO/CIE 11664-1), every 10 to 60 nm
+_LOCUS = np.array([
+    [0.1741, 0.0050], [0.1733, 0.0048], [0.1714, 0.0051], [0.1644, 0.0109], [0.1566, 0.0177],
+    [0.1440, 0.0297], [0.1241, 0.0578], [0.0913, 0.1327], [0.0454, 0.2950], [0.0082, 0.5384],
+    [0.0139, 0.7502], [0.0743, 0.8338], [0.1547, 0.8059], [0.2296, 0.7543], [0.3016, 0.6923],
+    [0.3731, 0.6245], [0.4441, 0.5547], [0.5125, 0.4866], [0.6270, 0.3725], [0.7347, 0.2653],
+])  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Reading:
+    """The picture's colours as one RGB space gives them, chroma and hue in CIELAB (D50).
+
+    chroma: its 95th percentile; hue, skin: median hue in degrees and chroma of skin-like
+        mid-tones, NaN where there are hardly any; beyond: share of pixels outside the gamut of
+        real surfaces; imaginary: share outside the spectral locus.
+    """
+
+    chroma: float
+    skin_hue: float
+    skin_chroma: float
+    beyond: float
+    imaginary: float
+
+
+@dataclass(frozen=True)
+class SourceSpace:
+    """What the pixels say of the RGB space: ln p for each of CANDIDATES, equal priors.
+
+    tag: the embedded profile's space, "" where there is none.
+    readings: how the picture looks when read as each of the candidates.
+    """
+
+    tag: str
+    log_p: Mapping[str, float]
+    readings: Mapping[str, Reading]
+
+    def gain(self) -> float:
+        """Return ln p of the best other space less that of the tagged one, in nats."""
+        return self.log_p[self.best()] - self.log_p[self.tag]
+
+    def best(self) -> str:
+        """Return the likeliest space that the picture is not tagged as."""
+        return max((h for h in CANDIDATES if h != self.tag), key=self.log_p.__getitem__)
+
+    def ranking(self) -> list[tuple[str, float]]:
+        """Return space and probability under PRIOR, likeliest first."""
+        raw = {h: self.log_p[h] + np.log(p) for h, p in zip(CANDIDATES, PRIOR, strict=True)}
+        top = max(raw.values())
+        total = sum(np.exp(v - top) for v in raw.values())
+        chances = [(h, float(np.exp(v - top) / total)) for h, v in raw.items()]
+        return sorted(chances, key=lambda pair: -pair[1])
+
+
+@measurement
+def source_space(picture: Picture) -> SourceSpace:
+    """Return what the pixels say of their RGB space. Raises Unmeasured.
+
+    Unmeasured: no RGB, a profile that is none of the candidates, too few pixels, grey or toned
+    pictures: these hold no evidence.
+    """
+    if picture.header.mode != "RGB":
+        raise Unmeasured(f"{picture.header.mode} pixels: only RGB spaces are told apart")
+    try:
+        tag = rgb_space(picture)
+    except DamagedProfile as error:
+        raise Unmeasured(f"its ICC profile is damaged: {error}") from None
+    if picture.header.icc and tag not in CANDIDATES:
+        raise Unmeasured(f"its ICC profile is none of {', '.join(CANDIDATES)}")
+    values = sample(small_copy(picture))
+    reading = lab_of(values, tag or "sRGB")
+    if why := uninformative(reading):
+        raise Unmeasured(why)
+    chances = log_p(features(values))
+    return SourceSpace(
+        tag,
+        dict(zip(CANDIDATES, chances.tolist(), strict=True)),
+        {name: _read(lab_of(values, name), values, name) for name in CANDIDATES},
+    )
+
+
+def sample(small: NDArray[Any]) -> Floats:
+    """Return evenly picked pixels of a small copy as (n, 3) of 0..255. Raises Unmeasured."""
+    if small.dtype not in (np.uint8, np.uint16):
+        raise Unmeasured(f"pixels of type {small.dtype} are not compared")
+    pixels = small.reshape(-1, small.shape[-1])[:, :3]
+    if len(pixels) < FEWEST_PX:
+        raise Unmeasured(f"{len(pixels)} px are too few to compare colours")
+    step = max(1, -(-len(pixels) // MOST_PX))
+    # an even step that divides the width would pick columns
+    if step > 1 and small.shape[1] % step == 0:
+        step += 1
+    picked = pixels[::step].astype(np.float32)
+    return picked / np.float32(257) if small.dtype == np.uint16 else picked
+
+
+def uninformative(lab: Floats) -> str:
+    """Return why the colours (n, 3) of CIELAB tell nothing, or "" where they do."""
+    chroma = np.hypot(lab[:, 1], lab[:, 2])
+    most = float(np.percentile(chroma, 95))
+    if most < GREY:
+        return f"nearly grey: 95 % of its pixels stay under chroma {most:.0f}"
+    if most < TONED_CHROMA:
+        hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) % 360
+        shares = np.histogram(hue, 36, (0, 360), weights=chroma)[0]
+        windows = np.convolve(np.r_[shares, shares[:5]], np.ones(6), "valid")
+        if windows.max() > TONED_SHARE * shares.sum():
+            return "toned: all its colour is of one hue"
+    return ""
+
+
+def log_p(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return ln p of each of CANDIDATES for the numbers `features` gives."""
+    return votes("source-profile", numbers)
+
+
+def features(values: Floats) -> NDArray[np.float64]:
+    """Return the model's numbers for pixels (n, 3) of 0..255."""
+    high, low = values.max(axis=1), values.min(axis=1)
+    spread = high - low
+    saturation = spread / np.maximum(high, 1)
+    numbers = [
+        _log_share((low <= 2) & (high > 40)),
+        _log_share((high >= 253) & (low < 200)),
+        *(np.percentile(spread, _HIGH) / 255),
+        *np.percentile(saturation, _HIGH),
+        *(np.percentile(high, [5, 25, 50, 75, 95]) / 255),
+    ]
+    for name in _READINGS:
+        numbers += _reading_numbers(values, name)
+    linear = {name: _linear(values, name) for name in {outer for outer, _ in _WALLS}}
+    for outer, inner in _WALLS:
+        numbers += _wall_numbers(linear[outer], outer, inner)
+    return np.array(numbers, np.float64)
+
+
+_HIGH = [50, 75, 90, 95, 98, 99.5, 99.8]
+
+
+def _reading_numbers(values: Floats, name: str) -> list[float]:
+    lab = lab_of(values, name)
+    chroma = np.hypot(lab[:, 1], lab[:, 2])
+    hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) % 360
+    hues = np.histogram(hue, 12, (0, 360), weights=chroma)[0]
+    return [
+        float(np.log(chroma.mean() + 1)),
+        *np.log(np.percentile(chroma, [50, 75, 90, 95, 99]) + 1),
+        _log_share(chroma > surface_chroma(lab[:, 0], hue) + 6),
+        _log_share(imaginary(values)) if name == "ROMM RGB" else 0.0,
+        *(np.percentile(lab[:, 0], [5, 25, 50, 75, 95]) / 100),
+        *(np.sqrt(hues / (hues.sum() + 1))),
+    ]
+
+
+def _wall_numbers(linear: Floats, outer: str, inner: str) -> list[float]:
+    """Count pixels on the inner gamut's floor against those beside it, and those beyond it."""
+    change = (SPACES[outer].colorants @ np.linalg.inv(SPACES[inner].colorants)).astype(np.float32)
+    turned = linear @ change
+    top = turned.max(axis=1)
+    floor = turned.min(axis=1) / np.maximum(top, 0.02)
+    vivid = top > 0.02
+    on = int((vivid & (np.abs(floor) < 0.006)).sum())
+    near = int((vivid & (np.abs(floor) < 0.04)).sum()) - on
+    return [
+        float(np.log((on + 3) / (near / 5.7 + 3))),
+        _log_share(vivid & (floor < -0.006)),
+        _log_share(top > 1.01),
+    ]
+
+
+def _log_share(where: NDArray[np.bool_]) -> float:
+    return float(np.log(where.mean() + 1e-4))
+
+
+@cache
+def _decoding(name: str) -> Floats:
+    return SPACES[name].decode(np.linspace(0, 1, 1021)).astype(np.float32)
+
+
+def _linear(values: Floats, name: str) -> Floats:
+    # quarter steps of a code value; the small copy's averages are no finer
+    return _decoding(name)[np.rint(values * 4).astype(np.int32)]
+
+
+def lab_of(values: Floats, name: str) -> Floats:
+    """Return CIELAB (D50), (n, 3), of values 0..255 read as the space called `name`."""
+    xyz = _linear(values, name) @ (SPACES[name].colorants / _D50).astype(np.float32)
+    f = np.where(xyz > 216 / 24389, np.cbrt(np.maximum(xyz, 0)), xyz * (24389 / 3132) + 16 / 116)
+    x, y, z = f.T
+    return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=1)
+
+
+def imaginary(values: Floats) -> NDArray[np.bool_]:
+    """Tell which pixels lie outside the spectral locus when read as ROMM RGB.
+
+    Of the candidates only ROMM RGB has primaries that no light can have.
+    """
+    xyz = _linear(values, "ROMM RGB") @ SPACES["ROMM RGB"].colorants.astype(np.float32)
+    total = np.maximum(xyz.sum(axis=1), 1e-6)
+    x, y = xyz[:, 0] / total, xyz[:, 1] / total
+    # bright enough for its chromaticity to mean something
+    visible = xyz[:, 1] > 0.002
+    outside = np.zeros(len(values), bool)
+    corners = np.roll(_LOCUS, -1, axis=0)
+    centre = _LOCUS.mean(axis=0)
+    for (x0, y0), (x1, y1) in zip(_LOCUS, corners, strict=True):
+        side = (x1 - x0) * (y - y0) - (y1 - y0) * (x - x0)
+        inner = (x1 - x0) * (centre[1] - y0) - (y1 - y0) * (centre[0] - x0)
+        outside |= side * np.sign(inner) < -1e-3 * np.hypot(x1 - x0, y1 - y0)
+    return outside & visible
+
+
+def surface_chroma(lightness: Floats, hue: Floats) -> Floats:
+    """Return the highest chroma of real surfaces (M. R. Pointer, 1980) at L* and hue in degrees."""
+    table = _surfaces()
+    row = np.clip((lightness - 15) / 5, 0, 15)
+    column = hue / 10
+    r0, c0 = row.astype(int), column.astype(int)
+    r1, c1 = np.minimum(r0 + 1, 15), (c0 + 1) % 36
+    u, v = row - r0, column - c0
+    c0 = c0 % 36
+    upper = table[r0, c0] * (1 - v) + table[r0, c1] * v
+    lower = table[r1, c0] * (1 - v) + table[r1, c1] * v
+    return np.asarray(upper * (1 - u) + lower * u, np.float32)
+
+
+@cache
+def _surfaces() -> Floats:
+    return np.array(weights("real surfaces")["chroma"], np.float32)
+
+
+def _read(lab: Floats, values: Floats, name: str) -> Reading:
+    chroma = np.hypot(lab[:, 1], lab[:, 2])
+    hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) % 360
+    # skin-like in the wide sense of every reading, so that the choice does not know the answer
+    skin = (lab[:, 0] > 35) & (lab[:, 0] < 85) & (chroma > 8) & (chroma < 60)
+    skin &= (hue > 15) & (hue < 85)
+    enough = skin.mean() > 0.03
+    return Reading(
+        chroma=float(np.percentile(chroma, 95)),
+        skin_hue=float(np.median(hue[skin])) if enough else float("nan"),
+        skin_chroma=float(np.median(chroma[skin])) if enough else float("nan"),
+        beyond=float((chroma > surface_chroma(lab[:, 0], hue) + 6).mean()),
+        imaginary=float(imaginary(values).mean()) if name == "ROMM RGB" else 0.0,
+    )
+
+
+@dataclass(frozen=True)
+class Thresholds:
+    """Gains in nats from which a single picture deserves a note, and a query."""
+
+    note: float
+    query: float
+
+
+def thresholds(tag: str) -> Thresholds:
+    """Return the thresholds for pictures tagged `tag`, one of CANDIDATES.
+
+    Set beforehand for false alarms of about 2 % and 1 % on sources never used in fitting.
+    """
+    known = weights("source-profile")
+    return Thresholds(known["note"][tag], known["query"][tag])
+
+
+def pooled(tag: str, log_p: Sequence[Mapping[str, float]]) -> tuple[str, float, float]:
+    """Return the space that best explains pictures tagged alike, its mean gain, and the limit.
+
+    log_p: for each picture, space -> ln p. The limit falls with the number of pictures.
+    """
+    mean = {h: float(np.mean([one[h] - one[tag] for one in log_p])) for h in CANDIDATES if h != tag}
+    best = max(mean, key=mean.__getitem__)
+    limits = weights("source-profile")["delivery"]
+    limit = next(limit for fewest, limit in reversed(limits) if len(log_p) >= fewest)
+    return best, mean[best], float(limit)

@@ -1,0 +1,258 @@
+"""True resolution: was the picture enlarged, and by how much, or does its detail just end early?
+
+Two witnesses. Interpolation repeats itself: the mean step between neighbours rises and falls with
+the phase between old and new pixels, which gives a line in its spectrum at 1/F cycles a pixel
+(A. C. Gallagher, Detection of linear and cubic interpolation in JPEG compressed images, 2005). Only
+that is proof. The sharpest blocks of the picture tell how far its detail reaches; a soft lens ends
+it early as well, so that alone is suspicion. Cells of 8 x 8 px, as JPEG cuts them, tell the same
+without the edges that coding leaves between them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pressworthy.measure.pixels import tiles
+from pressworthy.measure.weights import votes, weights
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.picture import Picture, measurement
+
+Floats = NDArray[np.float32]
+
+PROVEN = 1.6
+"""log10 of a spectral line over its surroundings from which interpolation counts as proven."""
+
+LINE = 512
+BLOCK = 64
+CUTS = (0.15, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45)
+RANKS = (97, 50, 10)
+CELL = 8
+CELL_RANKS = (75, 97, 99.7)
+ENERGY_FROM, SHARE_FROM, EMPTY_FROM = (1, 3, 5, 7), (3, 5, 7), (4, 5, 6, 7)
+"""Distances from a cell's mean, in steps of 1/16 cycle a pixel, from which on its waves count."""
+
+FEATURES = (
+    "line1", "line2", "half1", "half2", "even odd",
+    *(f"share {cut:.2f} p{rank}" for rank in RANKS for cut in CUTS), "spread",
+    *(f"cell energy {start} p{rank:g}" for rank in CELL_RANKS for start in ENERGY_FROM),
+    *(f"cell share {start} p{rank:g}" for rank in CELL_RANKS for start in SHARE_FROM),
+    *(f"empty cells {start}" for start in EMPTY_FROM),
+)  # fmt: skip
+BEFORE_CELLS = FEATURES.index(f"cell energy {ENERGY_FROM[0]} p{CELL_RANKS[0]:g}")
+"""Where the numbers of cells begin: they tell whether a picture was enlarged, but not how often."""
+
+DOUBLED = 1.3
+"""The same for the line at 1/2 over those that a JPEG's blocks make."""
+
+LIKELY = 0.95
+"""Probability that all the numbers together must give as well."""
+
+# the orthonormal cosine transform of ITU-T T.81, rows by frequency
+_COSINES = (
+    np.sqrt(np.where(np.arange(CELL) == 0, 1, 2) / CELL)[:, None]
+    * np.cos(np.pi / CELL * np.arange(CELL)[:, None] * (np.arange(CELL) + 0.5))
+).astype(np.float32)
+_LOWEST = 0.08
+_FREQUENCY = np.arange(LINE // 2 + 1) / LINE
+# a JPEG's 8-px blocks make lines at multiples of 1/8
+_OFF_COMB = (_FREQUENCY >= _LOWEST) & (np.abs(8 * _FREQUENCY - np.rint(8 * _FREQUENCY)) >= 0.05)
+
+
+@dataclass(frozen=True)
+class TrueResolution:
+    """What the pixels tell of an enlargement.
+
+    factor: how often the picture was enlarged, where `proven`; else 1 over the share of the grid
+        that its detail fills, at least 1 and good to about a fifth.
+    proven: the interpolation's own period was found.
+    probability: 0..1, that it was enlarged 1.5 times or more rather than taken at this size.
+    """
+
+    factor: float
+    proven: bool
+    probability: float
+
+
+@measurement
+def true_resolution(picture: Picture) -> TrueResolution:
+    """Return what the full-resolution tiles tell. Raises Unmeasured where they hold no detail."""
+    return resolution_of(tiles(picture))
+
+
+def resolution_of(parts: tuple[Floats, ...]) -> TrueResolution:
+    """Return what luma tiles of one picture tell, origins on multiples of 8. Raises Unmeasured."""
+    numbers, lines = features(parts)
+    probability = float(np.exp(votes("true-resolution", numbers)[1]))
+    reach = _reach(numbers)
+    chances = votes("more than doubled", numbers[:BEFORE_CELLS])
+    more_than_doubled = float(np.exp(chances[1])) > 0.5
+    factor = factor_from(lines, probability, more_than_doubled)
+    return TrueResolution(factor or reach, factor is not None, probability)
+
+
+def _reach(numbers: NDArray[np.float64]) -> float:
+    """Return 1 over the share of the grid that the detail of the sharpest blocks fills."""
+    known = weights("true-resolution")
+    shares = numbers[[FEATURES.index(f"share {cut:.2f} p97") for cut in CUTS]]
+    log = float(known["reach bias"]) + float(np.array(known["reach"]) @ shares)
+    return exp(min(max(log, 0.0), 2.0))
+
+
+def features(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the numbers named in FEATURES, and the line spectra of both differences, log10.
+
+    Raises Unmeasured.
+    """
+    shares = block_shares(parts)
+    lines, contrast = line_spectra(parts)
+    off_comb = lines[:, _OFF_COMB].max(axis=1)
+    numbers = [*off_comb, *_half(lines), contrast, *shares, *cell_numbers(parts)]
+    return np.array(numbers, np.float64), lines
+
+
+def line_spectra(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], float]:
+    """Return (2, 257) log10 line spectra of first and second differences, and a contrast.
+
+    The contrast is that between even and odd steps inside 8-px blocks, across and down agreeing:
+    a doubling has mirrored phases and shows there, not in the second difference.
+    """
+    powers = np.zeros((2, 2, LINE // 2 + 1))
+    steps = np.zeros((2, 8))
+    for part in parts:
+        # every second line is plenty for a mean along it
+        for axis, values in enumerate((part[::2], np.ascontiguousarray(part[:, ::2].T))):
+            first = np.diff(values, axis=1)
+            second = np.abs(np.diff(first, axis=1))
+            first = np.abs(first)
+            for order, difference in enumerate((first, second)):
+                profile = _capped_mean(difference)
+                if order == 0:
+                    phase = profile[: len(profile) // 8 * 8].reshape(-1, 8).mean(axis=0)
+                    steps[axis] += np.log(phase + 0.05)
+                powers[order, axis] += _line_power(profile)
+    lines = np.sqrt(powers[:, 0] * powers[:, 1])
+    ratio = np.log10((lines + 1e-12) / (_running_median(lines) + 1e-12))
+    # steps between pixels 1-2, 3-4, 5-6 of a block against 0-1 .. : those at the border left out
+    contrasts = steps[:, [2, 4]].mean(axis=1) - steps[:, [1, 3, 5]].mean(axis=1)
+    contrasts /= len(parts)
+    agreed = contrasts[0] * contrasts[1] > 0
+    contrast = float(np.abs(contrasts).min()) if agreed else 0.0
+    ratio[:, _FREQUENCY < _LOWEST] = 0
+    return ratio, contrast
+
+
+def _capped_mean(difference: Floats) -> NDArray[np.float64]:
+    cap = np.percentile(difference[::4, ::2], 90) + 1
+    return np.asarray(np.minimum(difference, np.float32(cap)).mean(axis=0), np.float64)
+
+
+def _line_power(profile: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the power spectrum of a line's logarithm, its slow changes taken off."""
+    logs = np.log(profile + 0.05)
+    around = np.convolve(np.pad(logs, 7, "edge"), np.full(15, 1 / 15), "valid")
+    window = np.hanning(len(logs))
+    spectrum: NDArray[np.float64] = np.abs(np.fft.rfft((logs - around) * window, LINE)) ** 2
+    return spectrum
+
+
+def _running_median(lines: NDArray[np.float64]) -> NDArray[np.float64]:
+    padded = np.pad(lines, ((0, 0), (24, 24)), "reflect")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, 49, axis=1)
+    return np.asarray(np.median(windows, axis=2))
+
+
+def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
+    """Return log10 of the energy share above each of CUTS in 64-px blocks, and their contrast.
+
+    First in the sharpest blocks (97th percentile), then in the middle and in the softest, where
+    noise has the say, which an enlargement smooths as well: 3 x 7 numbers, and log10 of the
+    middle standard deviation in levels.
+    Raises Unmeasured where the picture is flat, or smaller than a block.
+    """
+    blocks = np.concatenate([_blocks(part) for part in parts])
+    spread = blocks.std(axis=(1, 2))
+    if len(blocks) == 0 or spread.max() < 2:
+        raise Unmeasured("the picture holds no detail to measure")
+    blocks = blocks[spread >= np.percentile(spread, 30)]
+    window = np.hanning(BLOCK).astype(np.float32)
+    blocks = (blocks - blocks.mean(axis=(1, 2), keepdims=True)) * window * window[:, None]
+    power = np.abs(np.fft.rfft2(blocks).astype(np.complex64)) ** 2
+    across = np.fft.rfftfreq(BLOCK)
+    down = np.fft.fftfreq(BLOCK)
+    radius = np.hypot(across, down[:, None]).ravel()
+    rings = np.stack([radius > cut for cut in (0.05, *CUTS)]).astype(np.float32)
+    # the half spectrum holds each pair once, but the columns 0 and 1/2 hold both of a pair
+    double = np.where((across == 0) | (across == 0.5), 1, 2).astype(np.float32)
+    energy = (power * double).reshape(len(power), -1) @ rings.T
+    share = np.log10((energy[:, 1:] + 1e-6) / (energy[:, :1] + 1e-3))
+    ranked = np.percentile(share, RANKS, axis=0).ravel()
+    return np.asarray([*ranked, np.log10(max(np.median(spread), 1e-3))], np.float64)
+
+
+def cell_numbers(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
+    """Return what the cosine transforms of 8 x 8 px cells, in JPEG's own places, hold.
+
+    log10 of the energy, in squared levels, of the waves from each of ENERGY_FROM on, in cells of
+    each of CELL_RANKS; log10 of its share of the cell's, in the busier cells; and log10 of the
+    share of cells with next to nothing there, which coding empties where there is little.
+    """
+    cells = np.concatenate([_blocks(part, CELL).reshape(-1, CELL * CELL) for part in parts])
+    # one product for both directions at once
+    power = (cells @ np.kron(_COSINES, _COSINES).T) ** 2
+    distance = np.hypot(*np.meshgrid(range(CELL), range(CELL))).ravel()
+    # column s: the waves from distance s on, so that column 1 is all but the mean
+    energy = power @ np.stack([distance >= s for s in range(CELL)], 1).astype(np.float32)
+    busy = energy[energy[:, 1] >= np.percentile(energy[:, 1], 60)]
+    strength = np.percentile(energy[:, ENERGY_FROM], CELL_RANKS, axis=0)
+    share = (busy[:, SHARE_FROM] + 1) / (busy[:, 1:2] + 1)
+    empty = (energy[:, EMPTY_FROM] < 1).mean(axis=0)
+    found = (strength + 1, np.percentile(share, CELL_RANKS, axis=0), empty + 1e-3)
+    return np.asarray(np.log10(np.concatenate([part.ravel() for part in found])), np.float64)
+
+
+def _blocks(part: Floats, side: int = BLOCK) -> Floats:
+    rows, columns = part.shape[0] // side, part.shape[1] // side
+    cut = part[: rows * side, : columns * side]
+    split = cut.reshape(rows, side, columns, side).swapaxes(1, 2)
+    return split.reshape(-1, side, side)
+
+
+def factor_from(
+    lines: NDArray[np.float64], probability: float, more_than_doubled: bool
+) -> float | None:
+    """Return the factor that the interpolation's period stands for, or None without proof.
+
+    A line at f belongs to 1/f or, folded, to 1/(1-f): one above 2, one below, and the spectrum of
+    the blocks decides. Doubling and its like show at 1/2 and 1/4 only, where a JPEG's own lines
+    stand, and must rise above those. Shrunken pictures show lines too, so the other numbers must
+    say as well that the picture was enlarged.
+    """
+    if probability < LIKELY:
+        return None
+    strongest = lines.max(axis=0)
+    at = int(np.where(_OFF_COMB, strongest, 0.0).argmax())
+    if strongest[at] > PROVEN:
+        frequency = _refined(lines[int(lines[:, at].argmax())], at)
+        return 1 / frequency if more_than_doubled else 1 / (1 - frequency)
+    comb = max(strongest[LINE // 8], strongest[3 * LINE // 8])
+    if _half(lines).max() > DOUBLED:
+        return 4.0 if strongest[LINE // 4] - comb > 1 else 2.0
+    return None
+
+
+def _half(lines: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return how far the line at 1/2 of each difference rises above a JPEG's at 1/8 and 3/8."""
+    return np.asarray(lines[:, -1] - np.maximum(lines[:, LINE // 8], lines[:, 3 * LINE // 8]))
+
+
+def _refined(line: NDArray[np.float64], at: int) -> float:
+    """Return the frequency of a line to a part of a bin, by the parabola through three."""
+    if not 0 < at < len(line) - 1:
+        return at / LINE
+    left, here, right = line[at - 1 : at + 2]
+    bend = left - 2 * here + right
+    return float((at + (0.5 * (left - right) / bend if bend < 0 else 0.0)) / LINE)

@@ -1,0 +1,104 @@
+"""A finished copy as the bytes of a file: TIFF, JPEG, WebP or AVIF, to a byte budget if need be."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from typing import Any
+
+import pyvips
+
+from pressworthy.files.opening import field_names, hash_pixels
+from pressworthy.values.units import MM_PER_INCH
+
+_KEPT = {b"icc-profile-data"}
+
+
+def unhashed(master_sha256: str) -> str:
+    """Return what stands in a ticket until the pixels have been encoded and can be hashed.
+
+    As long as that hash, the same for a master every time, and found nowhere else in its copy.
+    """
+    return hashlib.sha256(f"the pixels made of {master_sha256}".encode()).hexdigest()
+
+
+def dress(image: Any, *, ppi: float, xmp: bytes, iptc: bytes | None) -> Any:
+    """Return the image with its resolution and words; all other metadata left behind."""
+    image = image.copy(xres=ppi / MM_PER_INCH, yres=ppi / MM_PER_INCH)
+    for name in field_names(image):
+        if image.get_typeof(name) and name not in _KEPT and name not in _GEOMETRY:
+            image.remove(name)
+    image.set_type(pyvips.GValue.gstr_type, "resolution-unit", "in")
+    image.set_type(pyvips.GValue.blob_type, "xmp-data", xmp)
+    if iptc:
+        image.set_type(pyvips.GValue.blob_type, "iptc-data", iptc)
+    return image
+
+
+def encode(image: Any, file: Mapping[str, Any]) -> bytes:
+    """Return the file's bytes, at the best quality whose size is within the byte budget.
+
+    file: the house's format, its compression or quality, least quality and budget in kB. Where
+    even the least quality is over the budget its bytes are returned: the rules will say so.
+    """
+    kind = file["format"]
+    if kind == "TIFF":
+        return bytes(
+            image.tiffsave_buffer(
+                compression=file["compression"], predictor="horizontal", resunit="inch"
+            )
+        )
+    low, high = file.get("least quality", file["quality"]), file["quality"]
+    budget = file.get("byte budget", float("inf")) * 1000
+    image = image.copy_memory()
+    best = _save(image, kind, high)
+    if len(best) <= budget or low >= high:
+        return best
+    best = _save(image, kind, low)
+    while high - low > 1 and len(best) <= budget:
+        middle = (low + high) // 2
+        tried = _save(image, kind, middle)
+        if len(tried) <= budget:
+            low, best = middle, tried
+        else:
+            high = middle
+    return best
+
+
+def sealed(data: bytes, place: str) -> tuple[bytes, Any, str]:
+    """Return the file's bytes with the hash of its pixels in the ticket, the pixels and the hash.
+
+    place: what stands in the ticket in place of the hash, see `unhashed`.
+    The pixels are hashed as a reader gets them, after the format has done its worst.
+    """
+    image = pyvips.Image.new_from_buffer(data, "", access="sequential")
+    values = image.write_to_memory()
+    image = pyvips.Image.new_from_memory(
+        values, image.width, image.height, image.bands, image.format
+    ).copy(interpretation=image.interpretation)
+    if data.count(place.encode()) != 1:
+        raise AssertionError("the ticket's place for the hash is not found once in the file")
+    sha256 = hash_pixels(image, values)
+    return data.replace(place.encode(), sha256.encode()), image, sha256
+
+
+def _save(image: Any, kind: str, quality: int) -> bytes:
+    if kind == "JPEG":
+        screen = image.interpretation == "srgb"
+        return bytes(
+            image.jpegsave_buffer(
+                Q=quality,
+                optimize_coding=True,
+                interlace=screen,
+                subsample_mode="auto" if screen else "off",
+            )
+        )
+    if kind == "WebP":
+        return bytes(image.webpsave_buffer(Q=quality, effort=5, smart_subsample=True))
+    return bytes(image.heifsave_buffer(compression="av1", Q=quality, effort=4))
+
+
+_GEOMETRY = {
+    b"width", b"height", b"bands", b"format", b"coding", b"interpretation",
+    b"xoffset", b"yoffset", b"xres", b"yres", b"filename", b"vips-sequential",
+}  # fmt: skip

@@ -1,0 +1,67 @@
+"""A page as PDF, printed by Chromium through the page's own print style."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+from pathlib import Path
+
+from pressworthy.values.faults import SetupError
+
+NAMES = ("chromium", "chromium-browser")
+SECONDS = 300
+FLAGS = (
+    "--headless",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-sync",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--no-first-run",
+    "--no-pdf-header-footer",
+)
+
+
+def find_browser() -> str:
+    """Return the path of Chromium. Raises SetupError with what to install."""
+    for name in NAMES:
+        if found := shutil.which(name):
+            return found
+    raise SetupError(
+        [
+            "--format pdf prints the page through Chromium, which is not installed; install it "
+            "(Debian and Ubuntu: apt install chromium), or open the page in any browser and print"
+        ]
+    )
+
+
+def print_page(browser: str, page: str, target: Path) -> None:
+    """Print the HTML text `page` to the PDF file `target`, whole or not at all.
+
+    Raises SetupError where the browser fails.
+    """
+    # Chromium's sandbox refuses to run as root; the page itself loads and runs nothing foreign
+    sandbox = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+    part = target.with_name(f".{target.name}.part.pdf")
+    with tempfile.TemporaryDirectory(prefix="pressworthy-") as folder:
+        source = Path(folder) / "page.html"
+        source.write_text(page, "utf-8")
+        call = [
+            browser,
+            *FLAGS,
+            *sandbox,
+            f"--user-data-dir={folder}/profile",
+            f"--print-to-pdf={part.resolve()}",
+            source.as_uri(),
+        ]
+        try:
+            done = subprocess.run(call, capture_output=True, timeout=SECONDS, check=False)
+        except (OSError, subprocess.TimeoutExpired) as error:
+            part.unlink(missing_ok=True)
+            raise SetupError([f"{browser} did not print the page: {error}"]) from None
+    if not part.exists():
+        last = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or ["no reason given"]
+        raise SetupError([f"{browser} did not print the page: {last[0]}"])
+    part.replace(target)

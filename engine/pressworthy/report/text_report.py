@@ -1,0 +1,159 @@
+"""The report as text: by picture, worst first, measured against limit, what to do."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+from itertools import groupby
+from pathlib import Path
+
+from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.report import CAUTION, Report
+from pressworthy.values.units import figure
+from pressworthy.values.words import readable
+
+WIDTH = 96
+MARGIN = 10
+
+
+def render(report: Report) -> Iterator[str]:
+    """Yield the report line by line."""
+    for line in _lines(report):
+        yield line + "\n"
+
+
+def _lines(report: Report) -> Iterator[str]:
+    yield from _head(report)
+    yield ""
+    clean = []
+    for verdict in report.worst_first():
+        told = verdict.findings() or verdict.unmeasured() or verdict.accepted()
+        if told or {"made", "plan"} & verdict.facts.keys():
+            yield from _picture(verdict)
+            yield ""
+        else:
+            clean.append(readable(Path(verdict.path).name))
+    if clean:
+        yield from _wrapped("pass", "; ".join(clean))
+        yield ""
+    yield from _foot(report)
+
+
+def _head(report: Report) -> Iterator[str]:
+    publisher = f", {report.publisher}" if report.publisher else ""
+    count = len(report.verdicts)
+    pictures = "1 picture" if count == 1 else f"{count} pictures"
+    yield readable(f"{report.house}{publisher}: {pictures} for {report.output}")
+    for rule, reason in report.off.items():
+        yield readable(f"  {rule} is off: {reason}")
+
+
+def _picture(verdict: Verdict) -> Iterator[str]:
+    yield readable(verdict.path)
+    facts = verdict.facts
+    for fact, mark in (("made", "made"), ("plan", "to make")):
+        if fact in facts:
+            yield from _wrapped(mark, readable(f"from {facts['master']}: {facts[fact]}"))
+    if "width" in facts:
+        size = f"{facts['width']} x {facts['height']} px {facts['mode']} {facts['format']}"
+        place = f" at {verdict.placement}" if verdict.placement else ""
+        page = f", page {verdict.page}" if verdict.page else ""
+        yield from _wrapped("", readable(f"{size}{place}{page}; ICC profile: {facts['icc']}"))
+    for rule, finding in verdict.findings():
+        yield from _finding(rule, finding)
+    for outcome in verdict.accepted():
+        found = [sentence(outcome.rule, finding) for finding in outcome.findings]
+        yield from _wrapped("waived", readable("; ".join([*found, outcome.reason])))
+    for (mark, reason), outcomes in groupby(_by_reason(verdict), key=_mark):
+        rules = [outcome.rule for outcome in outcomes]
+        if rules == ["prepare"]:
+            yield from _wrapped("not made", readable(reason))
+            continue
+        every = len(rules) == len(verdict.outcomes)
+        named = "every rule" if every else ", ".join(rules)
+        how = "" if mark in (State.UNMEASURED, State.BROKEN) else "unmeasured: "
+        yield from _wrapped(mark, readable(f"{named}: {how}{reason}"))
+
+
+def _mark(outcome: Outcome) -> tuple[str, str]:
+    """Return what stands in the margin for a rule without measurement, and its reason."""
+    lighter = outcome.state is State.UNMEASURED and outcome.weight is not Severity.STOP
+    return str(outcome.weight if lighter else outcome.state), outcome.reason
+
+
+def _by_reason(verdict: Verdict) -> list[Outcome]:
+    return sorted(
+        verdict.unmeasured(), key=lambda o: (o.state is State.UNMEASURED, _mark(o)[0], o.reason)
+    )
+
+
+def _finding(rule: str, finding: Finding) -> Iterator[str]:
+    yield from _wrapped(str(finding.severity), readable(sentence(rule, finding)))
+    yield from _wrapped("", readable(finding.remedy))
+
+
+def sentence(rule: str, finding: Finding) -> str:
+    """Return what was found against which limit, in one line without a full stop."""
+    measured, limit = _value(finding.measured, finding.unit), _value(finding.limit, finding.unit)
+    return f"{rule} {finding.code}: {measured}; the house wants {_bound(finding)}{limit}"
+
+
+def _bound(finding: Finding) -> str:
+    measured, limit = finding.measured, finding.limit
+    if isinstance(measured, str) or isinstance(limit, str) or measured == limit:
+        return ""
+    return "at least " if measured < limit else "at most "
+
+
+def _value(value: float | str, unit: str) -> str:
+    return value if isinstance(value, str) else figure(value, unit)
+
+
+def _wrapped(mark: str, text: str) -> list[str]:
+    return textwrap.wrap(
+        text,
+        WIDTH,
+        initial_indent=f"  {mark:<{MARGIN}} ",
+        subsequent_indent=" " * (MARGIN + 3),
+        break_on_hyphens=False,
+    )
+
+
+def _foot(report: Report) -> Iterator[str]:
+    counts = report.counts()
+    named = {
+        "stop": "must not go to press",
+        "unjudged": "not fully judged",
+        "query": "to be looked at",
+        "note": "with a note",
+        "passed": "passed",
+    }
+    waived = set()
+    if report.command == "prepare":
+        outcomes = (outcome for verdict in report.verdicts for outcome in verdict.outcomes)
+        waived = {o.rule for o in outcomes if o.state is State.WAIVED and not o.waiver}
+    if waived:
+        yield from textwrap.wrap(
+            f"Judged by check on masters, and not on their copies: {', '.join(sorted(waived))}.",
+            WIDTH,
+        )
+    planned = sum("plan" in verdict.facts for verdict in report.verdicts)
+    if planned:
+        counts["unjudged"] -= planned
+        yield f"{planned} would be made; nothing was written, and nothing judged."
+    sums = [] if planned else report.sums()
+    if len(sums) > 1:
+        for house, page, part in sums:
+            if not any(part[key] for key in ("stop", "unjudged", "query")):
+                continue
+            place = f"{house}, page {page}" if page else f"{house}, no page given"
+            told = "; ".join(f"{part[key]} {text}" for key, text in named.items() if part[key])
+            yield readable(f"{place}: {told}.")
+    for told in [] if planned else report.left_over():
+        yield from textwrap.wrap(readable(told), WIDTH)
+    parts = [f"{counts[key]} {text}" for key, text in named.items() if counts[key]]
+    if let := sum(bool(verdict.accepted()) for verdict in report.verdicts):
+        parts.append(f"{let} with something accepted")
+    if parts:
+        yield "; ".join(parts) + "."
+    yield CAUTION

@@ -1,0 +1,28 @@
+"""What the pictures are made for: the output a house profile describes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pressworthy.values.condition import Condition
+
+
+@dataclass(frozen=True)
+class Output:
+    """An output type in figures.
+
+    medium: ``print`` or ``screen``; colour: ``cmyk``, ``gray`` or ``rgb``.
+    ppi: pixels per inch at the placed size; bleed: mm; viewing_distance: mm.
+    """
+
+    medium: str
+    colour: str
+    ppi: float
+    bleed: float
+    viewing_distance: float
+    condition: Condition
+
+    @property
+    def mode(self) -> str:
+        """The mode of its pixels, as a header and an ICC profile name it."""
+        return {"cmyk": "CMYK", "rgb": "RGB"}.get(self.colour, self.colour)

@@ -1,0 +1,109 @@
+"""A picture under judgement: its file's header, its placement, and what was measured of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from copy import copy
+from dataclasses import dataclass, field
+from functools import wraps
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+
+from pressworthy.values.output import Output
+from pressworthy.values.placement import Placement
+
+
+@dataclass(frozen=True)
+class Header:
+    """What a picture file says of itself before any pixel is read.
+
+    format: JPEG, TIFF, PNG, WebP, HEIC or AVIF; width, height: px as stored.
+    mode: RGB, CMYK, gray or Lab, alpha left out; depth: bits a channel.
+    orientation: the EXIF/TIFF value 1 to 8; pages: pictures in the file.
+    ppi: the stated resolution (across, down), or None.
+    quantisation: a JPEG's tables of 64 numbers in natural order, luma first.
+    """
+
+    format: str
+    width: int
+    height: int
+    mode: str
+    depth: int
+    alpha: bool
+    orientation: int
+    pages: int
+    ppi: tuple[float, float] | None
+    file_bytes: int
+    icc: bytes | None
+    exif: bytes | None
+    xmp: bytes | None
+    iptc: bytes | None
+    quantisation: tuple[tuple[int, ...], ...] = ()
+
+    def upright(self) -> tuple[int, int]:
+        """Return width and height in px as a viewer that honours the orientation shows them."""
+        if self.orientation >= 5:
+            return self.height, self.width
+        return self.width, self.height
+
+
+@dataclass(frozen=True, eq=False)
+class Picture:
+    """One picture as rules see it. `placement` is None where no size is known.
+
+    assumed: the ICC profile a person vouches for, to read the pixels by whatever is embedded.
+    page_object: where in a page PDF it was found, "" for a file of its own.
+    masters: files of this run among which a prepared copy's master may be.
+    """
+
+    path: Path
+    header: Header
+    output: Output
+    placement: Placement | None = None
+    assumed: bytes | None = None
+    page_object: str = ""
+    masters: tuple[Path, ...] = ()
+    memo: dict[Any, Any] = field(default_factory=dict, repr=False)
+
+
+Measured = TypeVar("Measured")
+
+
+def measurement(measure: Callable[[Picture], Measured]) -> Callable[[Picture], Measured]:
+    """Make `measure` run once a picture: all rules share its result, or its failure.
+
+    Arrays come back read-only, so that no rule can spoil what the next one reads.
+    """
+
+    @wraps(measure)
+    def once(picture: Picture) -> Measured:
+        if once not in picture.memo:
+            try:
+                picture.memo[once] = _frozen(measure(picture)), None
+            except Exception as error:
+                picture.memo[once] = None, _bare(error)
+        result, failure = picture.memo[once]
+        if failure is not None:
+            raise _bare(failure)
+        return result  # type: ignore[no-any-return]
+
+    return once
+
+
+def _bare(error: Exception) -> Exception:
+    """Return the same error without its frames, which would keep the picture's pixels in memory."""
+    try:
+        return copy(error)
+    except Exception:
+        return RuntimeError(f"{type(error).__name__}: {error}")
+
+
+def _frozen(result: Any) -> Any:
+    if isinstance(result, np.ndarray):
+        result.setflags(write=False)
+    elif isinstance(result, tuple):
+        for part in result:
+            _frozen(part)
+    return result

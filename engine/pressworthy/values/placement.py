@@ -1,0 +1,158 @@
+"""Where a picture stands on its page: the box, the edges that bleed, the part that shows."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from pressworthy.values.units import CSS_PX_MM, MM_PER_INCH, UNITS, figure
+
+EDGES = ("top", "right", "bottom", "left")
+LEAST_MM, MOST_MM = 0.01, 1e5
+"""What a placed width or height lies between: the thinnest that a list of pages writes, 100 m."""
+
+
+@dataclass(frozen=True)
+class Crop:
+    """The part of the picture that shows, as fractions of its width and height."""
+
+    left: float = 0.0
+    top: float = 0.0
+    width: float = 1.0
+    height: float = 1.0
+
+
+@dataclass(frozen=True)
+class Focus:
+    """The point, as fractions of width and height, around which the box's shape is cut."""
+
+    x: float = 0.5
+    y: float = 0.5
+
+
+@dataclass(frozen=True)
+class Placement:
+    """A box of width x height mm, `bleed` mm beyond it on the `edges` that bleed.
+
+    Without a crop the whole picture fills the box, stretched if need be; a `Crop` shows a part;
+    a `Focus` shows the largest part that has the box's shape. `source` says who gave the size.
+    exact: a page already places the pixels so, and what shows covers box and bleed.
+    """
+
+    width: float
+    height: float
+    bleed: float = 0.0
+    edges: frozenset[str] = frozenset()
+    crop: Crop | Focus | None = None
+    page: str = ""
+    source: str = "given"
+    exact: bool = False
+
+    def covered(self) -> tuple[float, float]:
+        """Return the mm the picture must cover: box and bleed."""
+        across = self.bleed * len(self.edges & {"left", "right"})
+        down = self.bleed * len(self.edges & {"top", "bottom"})
+        return self.width + across, self.height + down
+
+    def shown(self, width: int, height: int) -> tuple[float, float]:
+        """Return how many of a picture's width x height px show in box and bleed."""
+        if isinstance(self.crop, Crop):
+            return width * self.crop.width, height * self.crop.height
+        if isinstance(self.crop, Focus):
+            across, down = self.covered()
+            scale = min(width / across, height / down)
+            return across * scale, down * scale
+        return float(width), float(height)
+
+    def describe(self) -> str:
+        """Return the placement in one line for a reader."""
+        text = f"{figure(self.width)} x {figure(self.height, 'mm')}"
+        if self.edges:
+            sides = (
+                "all edges"
+                if len(self.edges) == 4
+                else ", ".join(edge for edge in EDGES if edge in self.edges)
+            )
+            text += f", bleed {figure(self.bleed, 'mm')} {sides}"
+        return text if self.source == "given" else f"{text}, {self.source}"
+
+
+@dataclass(frozen=True)
+class PlacementRequest:
+    """What is known of a placement before the file is read: `size` in mm, or None."""
+
+    size: tuple[float, float] | None = None
+    bleed: float = 0.0
+    edges: frozenset[str] = frozenset()
+    crop: Crop | Focus | None = None
+    page: str = ""
+
+
+def pixels_for(mm: float, ppi: float) -> int:
+    """Return the whole pixels that `mm` take at `ppi`: never half a pixel short or over."""
+    return round(mm * ppi / MM_PER_INCH)
+
+
+def parse_size(text: str) -> tuple[float, float]:
+    """Return width and height in mm from ``210x148mm``, ``8x10in`` or ``1200x675px`` (CSS px).
+
+    Raises ValueError.
+    """
+    lengths = {**UNITS["mm"], "px": CSS_PX_MM}
+    match = re.fullmatch(r"\s*([\d.]+)\s*[x×]\s*([\d.]+)\s*([a-z]+)\s*", text)
+    if match is None or match[3] not in lengths:
+        raise ValueError(f"{text!r} is not a size such as 210x148mm, 8x10in or 1200x675px")
+    try:
+        width, height = (float(match[i]) * lengths[match[3]] for i in (1, 2))
+    except ValueError:
+        raise ValueError(f"{text!r} is not a size such as 210x148mm") from None
+    if not all(LEAST_MM <= mm <= MOST_MM for mm in (width, height)):
+        raise ValueError(f"{text!r}: width and height must lie between 0.01 mm and 100 m")
+    return width, height
+
+
+def parse_bleed(text: str) -> tuple[float, frozenset[str]]:
+    """Return mm and edges from ``3mm`` (all four), ``3mm:top,left`` or ``0mm``.
+
+    Raises ValueError.
+    """
+    amount, _, sides = text.partition(":")
+    match = re.fullmatch(r"\s*([\d.]+)\s*([a-z]+)\s*", amount)
+    edges = frozenset(side.strip() for side in sides.split(",")) if sides else frozenset(EDGES)
+    if match is None or match[2] not in UNITS["mm"] or match[1].count(".") > 1:
+        raise ValueError(f"{text!r} is not a bleed such as 3mm or 3mm:top,left")
+    if unknown := edges - set(EDGES):
+        raise ValueError(f"{text!r}: no such edge: {', '.join(sorted(unknown))}; {_list(EDGES)}")
+    mm = float(match[1]) * UNITS["mm"][match[2]]
+    return mm, edges if mm else frozenset()
+
+
+def parse_focus(text: str) -> Focus:
+    """Return the focal point from ``0.5,0.33``. Raises ValueError."""
+    try:
+        x, y = (float(part) for part in text.split(","))
+    except ValueError:
+        raise ValueError(f"{text!r} is not a focal point such as 0.5,0.33") from None
+    if not (0 <= x <= 1 and 0 <= y <= 1):
+        raise ValueError(f"{text!r}: both parts of a focal point lie between 0 and 1")
+    return Focus(x, y)
+
+
+def parse_crop(text: str) -> Crop:
+    """Return the part that shows from ``0.1,0,0.8,1``: left, top, width, height as fractions.
+
+    Raises ValueError.
+    """
+    try:
+        left, top, width, height = (float(part) for part in text.split(","))
+    except ValueError:
+        raise ValueError(f"{text!r} is not a crop such as 0.1,0,0.8,1") from None
+    inside = min(left, top) >= 0 and left + width <= 1 and top + height <= 1
+    if not (inside and min(width, height) > 0):
+        raise ValueError(f"{text!r}: the crop must lie within the picture, 0,0,1,1")
+    return Crop(left, top, width, height)
+
+
+def _list(names: Iterable[str]) -> str:
+    return "edges are " + ", ".join(names)

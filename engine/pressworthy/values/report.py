@@ -1,0 +1,89 @@
+"""The report: one value for all that a run has to say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from pressworthy.values.finding import Severity, Verdict
+from pressworthy.values.waiver import Use, WaiverUse
+
+CAUTION = "These are measurements, no contract proof: the printer's own data and advice come first."
+
+
+@dataclass(frozen=True)
+class Report:
+    """All that a run has to say.
+
+    command: check, prepare or proof; output: the output in one line.
+    off: rules the house switched off, with the reason.
+    verdicts: in the order they were done; they may lie on disk, so read each once and let it go.
+    waivers: what became of each; an expired one counts no more.
+    dry_run: nothing was made; what would be made is not judged.
+    """
+
+    command: str
+    house: str
+    publisher: str
+    output: str
+    chain: tuple[str, ...]
+    off: Mapping[str, str]
+    verdicts: Sequence[Verdict]
+    waivers: tuple[WaiverUse, ...] = ()
+    dry_run: bool = False
+
+    def exit_status(self) -> int:
+        """Return 1 where anything is at severity stop, unmeasured or broken, else 0."""
+        return int(any(v.worst() is Severity.STOP or v.unjudged() for v in self.verdicts))
+
+    def worst_first(self) -> Iterator[Verdict]:
+        """Yield the verdicts, the picture that is worst off first."""
+        weights = [weight(verdict) for verdict in self.verdicts]
+        for index in sorted(range(len(weights)), key=weights.__getitem__):
+            yield self.verdicts[index]
+
+    def counts(self) -> dict[str, int]:
+        """Return how many pictures there are, by the weightiest thing said of each."""
+        return _counts(self.verdicts)
+
+    def left_over(self) -> list[str]:
+        """Return a sentence on each waiver that accepted nothing: expired, not needed, astray."""
+        return [use.describe() for use in self.waivers if use.use is not Use.APPLIED]
+
+    def sums(self) -> list[tuple[str, str, dict[str, int]]]:
+        """Return (house, page, counts as `counts` gives them), pages in reading order."""
+        places: dict[tuple[str, str], dict[str, int]] = {}
+        for verdict in self.verdicts:
+            counts = places.setdefault((verdict.house, verdict.page), _counts(()))
+            counts[_kind(verdict)] += 1
+        order = sorted(places, key=lambda place: (place[0], reading(place[1])))
+        return [(*place, places[place]) for place in order]
+
+
+def _counts(verdicts: Iterable[Verdict]) -> dict[str, int]:
+    counts = {str(s): 0 for s in Severity} | {"unjudged": 0, "passed": 0}
+    for verdict in verdicts:
+        counts[_kind(verdict)] += 1
+    return counts
+
+
+def _kind(verdict: Verdict) -> str:
+    worst = verdict.worst()
+    if worst is Severity.STOP or (worst and not verdict.unjudged()):
+        return str(worst)
+    return "unjudged" if verdict.unjudged() or "plan" in verdict.facts else "passed"
+
+
+def reading(page: str) -> tuple[int, str]:
+    """Return the sorting key that puts pages in reading order."""
+    return (int(page) if page.isdecimal() else 0), page
+
+
+def weight(verdict: Verdict) -> tuple[int, tuple[str, ...]]:
+    """Return the sorting key that puts the worst picture first."""
+    order = [Severity.STOP, None, Severity.QUERY, Severity.NOTE]
+    worst = verdict.worst()
+    place = (verdict.path, verdict.page, verdict.house, verdict.placement)
+    if worst is not Severity.STOP and verdict.unjudged():
+        return order.index(None), place
+    return (order.index(worst) if worst else len(order)), place

@@ -1,0 +1,86 @@
+"""The shape of a rule: what it is called, what it can find, what a house sets, how it looks."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from pressworthy.values.finding import Finding
+from pressworthy.values.picture import Picture
+
+Options = Mapping[str, Any]
+"""A house profile's values for one rule: quantities as floats in their canonical unit."""
+
+Check = Callable[[Picture, Options], Iterable[Finding]]
+Evidence = Callable[[Picture], Any]
+CheckSet = Callable[[Mapping[str, Any], Options], Mapping[str, Iterable[Finding]]]
+_NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
+RESERVED = frozenset({"off", "reason", "severity"})
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A rule module's one export.
+
+    name: lower case with hyphens, unique among all rules.
+    check: yields findings, or raises `Unmeasured` where the picture cannot be judged.
+    options: option name -> JSON Schema fragment with a description (see `units.quantity`).
+    codes: finding code -> what it means, in one line.
+    doc: the module's docstring; version: raised when the same picture may be judged otherwise.
+    masters_only: what it finds was done to the picture before it came in; a prepared copy is not
+        judged by it, its master was. copies_only: the other way round.
+    files_only: what it judges, such as words and bytes, is lost where a page takes a picture in;
+        it judges files, and no pictures taken from the pages of a PDF.
+    evidence, check_set: for a rule that also judges pictures by their neighbours. Where `check`
+        measured a picture, `evidence` returns a small value that JSON can hold; when all are in,
+        `check_set` gets path -> evidence and the options and returns path -> further findings.
+
+    Raises ValueError when a name or code is ill-formed, a description is missing, or only one of
+    `evidence` and `check_set` is given.
+    """
+
+    name: str
+    check: Check
+    options: Mapping[str, Mapping[str, Any]]
+    codes: Mapping[str, str]
+    doc: str
+    version: str = "1"
+    masters_only: bool = False
+    copies_only: bool = False
+    files_only: bool = False
+    evidence: Evidence | None = None
+    check_set: CheckSet | None = None
+
+    def __post_init__(self) -> None:
+        for name in (self.name, *self.codes):
+            if not _NAME.fullmatch(name):
+                raise ValueError(f"{name!r}: rule and code names are lower case with hyphens")
+        if "unmeasured" in self.codes:
+            raise ValueError(f"rule {self.name}: 'unmeasured' is a state and cannot be a code")
+        if not self.codes:
+            raise ValueError(f"rule {self.name}: a rule needs at least one code")
+        if not (self.doc or "").strip():
+            raise ValueError(f"rule {self.name}: a rule needs a docstring")
+        if (self.evidence is None) != (self.check_set is None):
+            raise ValueError(f"rule {self.name}: evidence and check_set go together")
+        for option, fragment in self.options.items():
+            if option in RESERVED:
+                raise ValueError(f"rule {self.name}: option {option!r} is a reserved word")
+            if not fragment.get("description"):
+                raise ValueError(f"rule {self.name}: option {option!r} has no description")
+
+
+def describe(rule: Rule) -> str:
+    """Return a rule's documentation in Markdown: its docstring, options and codes."""
+    lines = [f"# {rule.name}", "", rule.doc.strip(), "", "## What the house sets", ""]
+    for name, part in rule.options.items():
+        lines.append(f"- `{name}`: {part['description']}{_unit(part)}")
+    lines += ["", "## What it can find", ""]
+    lines += [f"- `{code}`: {meaning}" for code, meaning in rule.codes.items()]
+    return "\n".join(lines) + "\n"
+
+
+def _unit(fragment: Mapping[str, Any]) -> str:
+    return f" ({fragment['unit']})" if "unit" in fragment else ""

@@ -1,0 +1,34 @@
+"""The built-in rules, one module each. They enter by the same door as a stranger's."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+from pressworthy.hookspecs import hookimpl
+from pressworthy.values.rule import Rule
+
+MODULES = (
+    "prepared_copy",
+    "resolution",
+    "bleed",
+    "luminance",
+    "icc_profile",
+    "colour_mode",
+    "gamut",
+    "ink",
+    "tone_range",
+    "grayscale",
+    "foreign_condition",
+    "acutance",
+    "source_profile",
+    "true_resolution",
+    "sharpening",
+    "compression",
+    "credit",
+    "file_weight",
+)
+
+
+@hookimpl
+def pressworthy_rules() -> list[Rule]:
+    return [import_module(f"{__name__}.{module}").rule for module in MODULES]

@@ -1,0 +1,48 @@
+"""Acutance: prepared copies that will look soft or harsh in print.
+
+A print takes detail away: its dots are coarser than the pixels, and light spreads in the paper
+before it comes back. Sharpening is there to give back just that. Measured is how much of the
+copy's contrast before sharpening its simulated print shows to a reader at the house's viewing
+distance, weighted by the contrast sensitivity of the eye: 100 % is all of it, less looks soft, more
+looks harsh. Masters are not judged by it, since they are sharpened for no print yet. The press is
+simulated, an average one: this is no contract proof.
+
+Put it right: prepare the copy anew, for the size, paper and distance where it is used, with the
+amount that `pressworthy sharpening` derives for them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pressworthy.measure.print_detail import print_detail
+from pressworthy.values.finding import Finding, Unmeasured
+from pressworthy.values.picture import Picture
+from pressworthy.values.rule import Options, Rule
+from pressworthy.values.units import quantity
+
+OPTIONS = {
+    "least": quantity("%", "lowest acutance of the print, of the unsharpened copy's", least=0),
+    "most": quantity("%", "highest acutance of the print, of the unsharpened copy's", least=0),
+}
+CODES = {
+    "soft-in-print": "screen and paper take more detail than its sharpening gives back",
+    "harsh-in-print": "its sharpening gives more than screen and paper take away",
+}
+MOST_DOUBT = 0.03
+
+
+def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    seen = print_detail(picture)
+    if seen.doubt > MOST_DOUBT:
+        raise Unmeasured("it holds too little detail for its sharpness in print to be measured")
+    acutance = seen.acutance * 100
+    if acutance < options["least"]:
+        remedy = "Prepare it anew from its master, with more sharpening for this paper."
+        yield Finding("soft-in-print", acutance, options["least"], "%", remedy)
+    elif acutance > options["most"]:
+        remedy = "Prepare it anew from its master, with less sharpening for this paper."
+        yield Finding("harsh-in-print", acutance, options["most"], "%", remedy)
+
+
+rule = Rule("acutance", check, OPTIONS, CODES, __doc__ or "", copies_only=True)

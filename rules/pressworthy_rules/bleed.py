@@ -1,0 +1,72 @@
+"""Picture beyond the trim, on every edge where it runs off the page.
+
+Paper moves in the guillotine; without picture beyond the trim a white sliver shows at the edge.
+Counted are the pixels the picture has beyond its box at the output's ppi, shared between the
+edges that bleed.
+
+Put it right: supply a picture with room around it, or place it so that it covers the bleed too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pressworthy.values.finding import Finding, Unmeasured
+from pressworthy.values.picture import Picture
+from pressworthy.values.placement import pixels_for
+from pressworthy.values.rule import Options, Rule
+from pressworthy.values.units import MM_PER_INCH, figure, quantity
+
+OPTIONS = {
+    "least": quantity("mm", "bleed on every edge that bleeds", least=0, most=50),
+}
+ROUNDED_MM = 0.05
+"""A page's coordinates are rounded; no cutter is as exact (common practice, no source)."""
+
+CODES = {
+    "short-bleed": "too few pixels to cover the bleed at the output's ppi",
+    "thin-bleed": "the page asks for less bleed than the house does",
+}
+
+
+def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    place = picture.placement
+    if place is None:
+        raise Unmeasured("no placed size is known, so nothing tells whether it bleeds")
+    if not place.edges:
+        return
+    if place.bleed < options["least"] - ROUNDED_MM:
+        yield Finding(
+            "thin-bleed",
+            place.bleed,
+            options["least"],
+            "mm",
+            f"Extend the picture {figure(options['least'], 'mm')} beyond the trim.",
+        )
+    if place.exact:
+        return
+    ppi = picture.output.ppi
+    shown = place.shown(*picture.header.upright())
+    spare = []
+    for px, box, sides in zip(
+        shown,
+        (place.width, place.height),
+        (place.edges & {"left", "right"}, place.edges & {"top", "bottom"}),
+        strict=True,
+    ):
+        # exact pixel counts first: a rounding of half a pixel is no missing bleed
+        if sides and round(px) < pixels_for(box + place.bleed * len(sides), ppi):
+            spare.append((px * MM_PER_INCH / ppi - box) / len(sides))
+    if spare:
+        need = " x ".join(str(pixels_for(mm, ppi)) for mm in place.covered())
+        yield Finding(
+            "short-bleed",
+            max(0.0, min(spare)),
+            place.bleed,
+            "mm",
+            f"Supply at least {need} px for box and bleed at {figure(ppi)} ppi, or make the "
+            "picture not bleed.",
+        )
+
+
+rule = Rule("bleed", check, OPTIONS, CODES, __doc__ or "")

@@ -1,0 +1,53 @@
+"""A CMYK file made for another printing condition than the page's.
+
+Inks are not colours: the same numbers print lighter, darker or pinker on another paper and press.
+The picture's own pixels are read through its own ICC profile and through the page's condition, each
+relative to its paper, and the mean difference is measured.
+
+Put it right: prepare it anew from the RGB master for this condition; failing that, have the printer
+convert it. Never just assign the other profile.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pressworthy.colour.convert import to_lab
+from pressworthy.colour.difference import delta_e_2000
+from pressworthy.measure.icc import embedded_profile, profile_for_pixels
+from pressworthy.measure.press import sample
+from pressworthy.values.finding import Finding, Unmeasured
+from pressworthy.values.picture import Picture
+from pressworthy.values.rule import Options, Rule
+from pressworthy.values.units import quantity
+
+OPTIONS = {
+    "difference": quantity("dE00", "largest mean difference of the picture's colours", least=0),
+}
+CODES = {"foreign-condition": "its inks were mixed for another press or paper"}
+
+
+def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    if picture.header.mode != "CMYK" or picture.output.colour != "cmyk":
+        return
+    own = profile_for_pixels(picture)
+    embedded = embedded_profile(picture)
+    page = picture.output.condition.profiles.get("cmyk")
+    if embedded is None or page is None or isinstance(own, str):
+        raise Unmeasured("no ICC profile tells which condition its inks were mixed for")
+    meant = to_lab(sample(picture), "CMYK", own)
+    printed = to_lab(sample(picture), "CMYK", page.read_bytes())
+    difference = float(delta_e_2000(meant, printed).mean())
+    if difference > options["difference"]:
+        name = embedded.description() or "an unnamed condition"
+        yield Finding(
+            "foreign-condition",
+            difference,
+            options["difference"],
+            "dE00",
+            f"Its ICC profile is {name}; the page is {picture.output.condition.name}. Prepare it "
+            "anew from the RGB master for this condition.",
+        )
+
+
+rule = Rule("foreign-condition", check, OPTIONS, CODES, __doc__ or "")

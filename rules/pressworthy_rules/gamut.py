@@ -1,0 +1,55 @@
+"""Colours the press cannot print on this paper.
+
+A saturated red or blue of the screen lies outside what ink on this paper reaches; the press prints
+its nearest, duller neighbour. Each colour goes there and back through the condition's ICC profile
+(relative to paper, black point compensated), and counts when it moves by more than the house's
+dE00. What remains small is no matter; what moves far, over an area, changes the picture.
+
+Put it right: look at the soft proof; calm those colours on a copy, choose better paper, or accept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from pressworthy.measure.place import where
+from pressworthy.measure.press import colour_shift
+from pressworthy.values.finding import Finding
+from pressworthy.values.picture import Picture
+from pressworthy.values.rule import Options, Rule
+from pressworthy.values.units import quantity
+
+OPTIONS = {
+    "visible": quantity("dE00", "a colour that moves by less counts as printed", least=0),
+    "area": quantity("%", "largest share of the picture that may move visibly", least=0, most=100),
+    "furthest": quantity("dE00", "largest 95th percentile of the shift", least=0),
+}
+CODES = {
+    "out-of-gamut": "a large part of the picture changes colour in print",
+    "far-out-of-gamut": "some colours change strongly in print",
+}
+
+
+def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    if picture.header.mode == "CMYK" and picture.output.colour == "cmyk":
+        # its inks print as they stand: foreign-condition judges what that does
+        return
+    shift = colour_shift(picture)
+    moved = shift > options["visible"]
+    share = float(moved.mean() * 100)
+    p95 = float(np.percentile(shift, 95))
+    place = where(moved)
+    remedy = (
+        f"{share:.0f} % moves visibly, by more than {options['visible']:g} dE00, mostly {place}; "
+        f"the 95th percentile is {p95:.1f} dE00. Look at the soft proof and calm those colours on "
+        "a copy, or accept them."
+    )
+    if share > options["area"]:
+        yield Finding("out-of-gamut", share, options["area"], "%", remedy)
+    if p95 > options["furthest"]:
+        yield Finding("far-out-of-gamut", p95, options["furthest"], "dE00", remedy)
+
+
+rule = Rule("gamut", check, OPTIONS, CODES, __doc__ or "")

@@ -1,0 +1,79 @@
+"""What one black ink leaves of a picture's colours.
+
+Red cloth on green cloth can be one and the same gray: what the reader should tell apart merges.
+Measured is the share of the contrast between neighbouring colours that the house's conversion
+keeps (CCPR of Lu, Xu and Jia, ICCP 2012), and the two neighbouring areas of plainly different
+colour that come closest in printed gray.
+
+Put it right: mix the gray from other shares of red, green and blue; the remedy names the mix that
+separates this picture best.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pressworthy.measure.gray_mix import (
+    best_mix,
+    contrast_kept,
+    linear_srgb,
+    merging,
+    mixed,
+    printed_difference,
+)
+from pressworthy.measure.press import sample_lab
+from pressworthy.values.finding import Finding
+from pressworthy.values.picture import Picture
+from pressworthy.values.rule import Options, Rule
+from pressworthy.values.units import quantity
+
+OPTIONS = {
+    "mix": {
+        "type": "array",
+        "items": {"type": "number", "minimum": -1, "maximum": 2},
+        "minItems": 3,
+        "maxItems": 3,
+        "description": "shares of linear red, green and blue (sRGB) the house mixes its gray from",
+    },
+    "least contrast": quantity("%", "least share of colour contrast kept", least=0, most=100),
+    "closest": quantity("L*", "areas nearer than this in printed gray merge", least=0),
+}
+CODES = {
+    "merging-areas": "two areas of different colour become the same gray",
+    "weak-separation": "little of the colour contrast survives, and another mix keeps more",
+}
+
+
+def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    if picture.header.mode == "gray":
+        return
+    mix = tuple(options["mix"])
+    better = best_mix(picture)
+    advice = f"Mix its gray from red {better[0]:.1f}, green {better[1]:.1f}, blue {better[2]:.1f}"
+    pair = merging(picture, mix, options["closest"])
+    if pair:
+        apart = printed_difference(picture, pair.first, pair.second, better)
+        yield Finding(
+            "merging-areas",
+            pair.difference,
+            options["closest"],
+            "L*",
+            f"{pair.first.name} ({pair.first.place}) and {pair.second.name} "
+            f"({pair.second.place}) differ by {pair.colour:.0f} dE00 in colour. {advice}: "
+            f"then by {apart:.0f} L*. Or lighten one of them on a copy.",
+        )
+    lab = sample_lab(picture)
+    linear = linear_srgb(lab)
+    kept = contrast_kept(lab, mixed(linear, mix)) * 100
+    possible = contrast_kept(lab, mixed(linear, better)) * 100
+    if kept < options["least contrast"] and possible > kept:
+        yield Finding(
+            "weak-separation",
+            kept,
+            options["least contrast"],
+            "%",
+            f"{advice}: it keeps {possible:.0f} %.",
+        )
+
+
+rule = Rule("grayscale", check, OPTIONS, CODES, __doc__ or "")

@@ -1,0 +1,45 @@
+"""Total ink: no more on the paper than it takes and the press can dry.
+
+Too much ink sets off on the next sheet, tears the web and closes the shadows. The sum of C, M, Y
+and K is measured in a CMYK file as it stands, at full resolution, or in the picture as converted
+for this condition. Printers' limits differ: the house asks its own and sets it.
+
+Put it right: convert from the RGB master through the printer's own ICC profile (prepare does); do
+not scale the inks of a CMYK file by hand.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pressworthy.measure.press import ink_coverage
+from pressworthy.values.finding import Finding
+from pressworthy.values.picture import Picture
+from pressworthy.values.rule import Options, Rule
+from pressworthy.values.units import figure, quantity
+
+OPTIONS = {
+    "limit": quantity("%", "largest sum of all inks", least=100, most=400),
+    "specks": quantity("%", "share of the picture that may lie over the limit", least=0, most=100),
+}
+CODES = {
+    "too-much-ink": "areas carry more ink than the limit",
+    "specks-of-ink": "single spots carry more ink than the limit",
+}
+
+
+def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    coverage, limit = ink_coverage(picture), options["limit"]
+    over = coverage.share_over(limit) * 100
+    if not over:
+        return
+    remedy = (
+        f"{figure(over)} % of the picture is over the limit; the 99.9th percentile is "
+        f"{figure(coverage.p999, '%')}. Convert anew from the RGB master through the printer's "
+        "ICC profile, and ask the printer."
+    )
+    code = "too-much-ink" if over > options["specks"] else "specks-of-ink"
+    yield Finding(code, coverage.most, limit, "%", remedy)
+
+
+rule = Rule("ink", check, OPTIONS, CODES, __doc__ or "")

@@ -1,0 +1,73 @@
+"""True resolution: pictures that were enlarged before they came, and have fewer real pixels.
+
+Enlarging adds pixels and no detail, so that a picture may pass the resolution rule and still print
+soft. Interpolation leaves a period in the pixels: where it is found, the enlargement is proven and
+its factor named. Where detail only ends early, a soft lens does the same: that is suspicion and
+never more. Measured on full-resolution tiles, never on a resized copy. Resizing by learned methods
+or by repeating pixels leaves no such period, and strong JPEG compression hides one.
+
+Put it right: ask for the picture at the size it was taken, or place it smaller.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pressworthy.measure.upscaling import true_resolution
+from pressworthy.values.finding import Finding
+from pressworthy.values.picture import Picture
+from pressworthy.values.rule import Options, Rule
+from pressworthy.values.units import MM_PER_INCH, quantity
+
+OPTIONS = {
+    "enlarged": {
+        "type": "number", "minimum": 1, "maximum": 4,
+        "description": "largest enlargement that is let pass, as a factor",
+    },
+    "suspicion": quantity("%", "probability from which detail ends too early", least=50, most=100),
+}  # fmt: skip
+CODES = {
+    "enlarged": "proven to be enlarged, with too little real resolution for its place",
+    "enlarged-but-enough": "proven to be enlarged; its real resolution still suffices",
+    "ends-early": "its detail ends before its pixels do: enlarged, or soft",
+}
+
+
+def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    seen = true_resolution(picture)
+    width, height = picture.header.upright()
+    real = f"{round(width / seen.factor)} x {round(height / seen.factor)} px"
+    if seen.proven and seen.factor > options["enlarged"]:
+        ppi = _ppi(picture)
+        wanted = picture.output.ppi
+        enough = ppi is not None and ppi / seen.factor >= wanted
+        at_size = f", {ppi / seen.factor:.0f} ppi as placed" if ppi is not None else ""
+        yield Finding(
+            "enlarged-but-enough" if enough else "enlarged",
+            seen.factor,
+            options["enlarged"],
+            "x",
+            f"It has about {real} of its own{at_size}. Ask for it as it was taken"
+            + ("." if enough else ", or place it smaller."),
+        )
+    elif not seen.proven and seen.probability * 100 > options["suspicion"]:
+        yield Finding(
+            "ends-early",
+            seen.probability * 100,
+            options["suspicion"],
+            "%",
+            f"Its detail would fit into {real}, give or take a fifth. Look at it at full size: "
+            "enlarged, out of focus, or meant to be soft?",
+        )
+
+
+def _ppi(picture: Picture) -> float | None:
+    """Return the lower of the resolutions across and down at the placed size."""
+    place = picture.placement
+    if place is None:
+        return None
+    shown = place.shown(*picture.header.upright())
+    return min(px / mm for px, mm in zip(shown, place.covered(), strict=True)) * MM_PER_INCH
+
+
+rule = Rule("true-resolution", check, OPTIONS, CODES, __doc__ or "", masters_only=True)

@@ -1,0 +1,260 @@
+"""check --pages and list from-pages: rules on what a page shows, and the file behind it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from dead_leaves import as_bytes, dead_leaves
+from jsonschema import Draft202012Validator
+from pdf_writer import image, stream, write_pages
+
+from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.commands.cli import main
+from pressworthy.files.picture_list import read_list
+from pressworthy.house import House
+from pressworthy.report.json_report import schema
+from pressworthy.testing import CREDITED, draw, write_picture
+
+MM = 72 / 25.4
+PAGE = "/MediaBox [0 0 500 700] /TrimBox [20 20 480 680] /BleedBox [11 11 489 689]"
+
+
+def at(name: str, x: float, y: float, width: float, height: float) -> str:
+    return f"q {width * MM} 0 0 {height * MM} {x} {y} cm /{name} Do Q "
+
+
+@pytest.fixture
+def pdf(tmp_path: Path) -> Path:
+    """Return two equal pages: one picture good, one too coarse, one at the trim, one unseen."""
+    objects = {
+        "P": stream("/N 3", rgb_profile("sRGB")),
+        "A": image(draw(472, 354), "[/ICCBased 4 0 R]"),
+        "B": image(draw(472, 354)[::2, ::2], "[/ICCBased 4 0 R]"),
+    }
+    content = at("A", 50, 50, 40, 30) + at("B", 50, 200, 40, 30)
+    content += at("A", 20, 400, 40, 30) + at("A", 900, 900, 40, 30)
+    return write_pages(tmp_path / "issue.pdf", content, objects, page=PAGE, pages=2)
+
+
+def checked(capsys: pytest.CaptureFixture[str], *call: object) -> Any:
+    status = main(["check", *map(str, call), "--format", "json"])
+    report = json.loads(capsys.readouterr().out)
+    Draft202012Validator(schema()).validate(report)
+    assert report["exit"] == status
+    return report
+
+
+def found(picture: Any) -> set[str]:
+    return {
+        f"{o['rule']}/{f['code']}"
+        for o in picture["outcomes"]
+        for f in o["findings"]
+        if o["rule"] in ("resolution", "bleed", "credit", "file-weight", "icc-profile")
+    }
+
+
+def test_the_rules_judge_what_the_pages_show(pdf: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    report = checked(capsys, "--pages", pdf, "--house", "mono")
+    told = {(p["page"], p["name"].rsplit(" ", 1)[1]): p for p in report["pictures"]}
+    assert sorted(told) == [(page, number) for page in "12" for number in "1234"]
+    for page in "12":
+        assert found(told[page, "1"]) == set()
+        assert found(told[page, "2"]) == {"resolution/too-few-pixels"}
+        assert found(told[page, "3"]) == {"bleed/thin-bleed"}
+        (unseen,) = told[page, "4"]["outcomes"]
+        assert (unseen["rule"], unseen["state"]) == ("page", "waived")
+    first = told["1", "1"]
+    assert first["path"] == "issue.pdf, page 1, picture 1"
+    assert first["facts"]["format"] == "PDF"
+    assert first["facts"]["colour space"] == "ICCBased"
+    assert first["facts"]["icc"].startswith("sRGB")
+    assert first["facts"]["on page"]["ppi"] == pytest.approx([299.7, 299.7], abs=0.1)
+    assert first["facts"]["on page"]["placed"] == pytest.approx([40, 30])
+    credit = next(o for o in first["outcomes"] if o["rule"] == "credit")
+    assert credit["state"] == "waived"
+    coarse = next(
+        f for o in told["1", "2"]["outcomes"] for f in o["findings"] if o["rule"] == "resolution"
+    )
+    assert coarse["measured"] == pytest.approx(149.9, abs=0.1)
+    # the coarse one is at stop on both pages; the unseen one passes with nothing to judge
+    assert [(part["page"], sum(part["counts"].values())) for part in report["sums"]] == [
+        ("1", 4),
+        ("2", 4),
+    ]
+    assert report["sums"][0]["counts"] == report["sums"][1]["counts"]
+
+
+def test_the_remedy_names_the_file_to_prepare(
+    pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    masters = tmp_path / "masters"
+    masters.mkdir()
+    large = np.repeat(np.repeat(draw(472, 354), 2, axis=0), 2, axis=1)
+    write_picture(masters / "pier.tif", large, words=CREDITED)
+    write_picture(masters / "other.tif", as_bytes(dead_leaves(400, 300, seed=3)), words=CREDITED)
+    (masters / "notes.txt").write_text("words")
+    report = checked(capsys, "--pages", pdf, masters, "--house", "mono")
+    coarse = next(p for p in report["pictures"] if p["name"] == "issue.pdf, page 2, picture 2")
+    assert coarse["facts"]["found"]["master"] == str(masters / "pier.tif")
+    assert coarse["facts"]["found"]["same"] is False
+    remedies = [f["remedy"] for o in coarse["outcomes"] for f in o["findings"]]
+    assert sum("prepare pier.tif for 40.0 x 30.0 mm" in remedy for remedy in remedies) == 1
+
+
+def test_a_master_that_suffices_whole_but_not_where_it_is_cut_is_not_recommended(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    masters = tmp_path / "masters"
+    masters.mkdir()
+    write_picture(masters / "pier.tif", draw(300, 225), words=CREDITED)
+    profile = stream("/N 3", rgb_profile("sRGB"))
+    objects = {"P": profile, "A": image(draw(300, 225), "[/ICCBased 4 0 R]")}
+    # 40 x 30 mm, of which 20 x 15 mm show: 150 x 113 px of the 236 x 177 that 300 ppi take
+    content = f"q 50 50 {20 * MM} {15 * MM} re W n {at('A', 50, 50, 40, 30)} Q"
+    path = write_pages(tmp_path / "p.pdf", content, objects, page=PAGE)
+    (picture,) = checked(capsys, "--pages", path, masters, "--house", "mono")["pictures"]
+    assert picture["placement"].startswith("20.0 x 15.0 mm")
+    remedies = " ".join(f["remedy"] for o in picture["outcomes"] for f in o["findings"])
+    assert "too few pixels for 20.0 x 15.0 mm" in remedies
+    assert "and place that" not in remedies
+
+
+def test_a_prepared_copy_on_a_page_keeps_its_ticket(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], prepared: Any, master: Any
+) -> None:
+    made = prepared(master(), house="mono", size=(50.8, 38.1)).copy
+    from PIL import Image
+
+    values = np.asarray(Image.open(made.path))
+    profile = stream("/N 1", made.header.icc)
+    objects = {"P": profile, "A": image(values, "[/ICCBased 4 0 R]")}
+    content = at("A", 50, 50, 50.8, 38.1) + at("A", 50, 300, 30, 22.5)
+    path = write_pages(tmp_path / "p.pdf", content, objects, page=PAGE)
+    report = checked(capsys, "--pages", path, made.path.parent, master().parent, "--house", "mono")
+    right, small = sorted(report["pictures"], key=lambda p: p["name"])
+    for picture in (right, small):
+        assert picture["facts"]["found"] == {
+            "file": str(made.path), "master": str(master()), "same": True,
+        }  # fmt: skip
+    codes = [
+        {f["code"] for o in p["outcomes"] if o["rule"] == "prepared-copy" for f in o["findings"]}
+        for p in (right, small)
+    ]
+    assert codes == [set(), {"other-size"}]
+
+
+def test_list_from_pages_reads_again(
+    pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "masters").mkdir()
+    write_picture(tmp_path / "masters" / "pier.tif", draw(944, 708), words=CREDITED)
+    write_picture(tmp_path / "masters" / "pier.png", draw(472, 354), words=CREDITED)
+    assert main(["list", "from-pages", str(pdf), str(tmp_path / "masters")]) == 0
+    assert "6 placed pictures" in capsys.readouterr().out
+    entries = read_list(tmp_path / "issue.csv")
+    assert [entry.request.page for entry in entries] == ["1"] * 3 + ["2"] * 3
+    assert entries[0].name == "masters/pier.png"
+    assert all(entry.request.size == (40, 30) for entry in entries)
+    assert main(["list", "from-pages", str(pdf)]) == 2
+    assert main(["list", "from-pages", str(pdf), "--replace"]) == 0
+    assert read_list(tmp_path / "issue.csv")[0].name == "issue.pdf, page 1, picture 1"
+
+
+def test_waivers_and_other_formats_for_pages(
+    pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    waivers = tmp_path / "w.yaml"
+    waivers.write_text(
+        "waivers:\n  - {finding: bleed/thin-bleed, page: 2, reason: white margin, by: A. Editor, "
+        "until: 2999-12-31}\n"
+    )
+    report = checked(capsys, "--pages", pdf, "--house", "mono", "--waivers", waivers)
+    states = {
+        p["page"]: o["state"]
+        for p in report["pictures"]
+        for o in p["outcomes"]
+        if o["rule"] == "bleed" and o["findings"]
+    }
+    assert states == {"1": "found", "2": "waived"}
+    # or by the file that the picture is found to come from
+    write_picture(tmp_path / "pier.tif", draw(472, 354), words=CREDITED)
+    waivers.write_text(waivers.read_text().replace("page: 2", "picture: pier.tif"))
+    report = checked(
+        capsys, "--pages", pdf, tmp_path / "pier.tif", "--house", "mono", "--waivers", waivers
+    )
+    assert [waiver["use"] for waiver in report["waivers"]] == ["applied"]
+    main(["check", "--pages", str(pdf), "--house", "mono", "--format", "sarif"])
+    (run,) = json.loads(capsys.readouterr().out)["runs"]
+    places = {
+        r["locations"][0]["physicalLocation"]["artifactLocation"]["uri"] for r in run["results"]
+    }
+    assert places == {pdf.as_uri()}
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [(b"no pdf", "not a PDF"), (None, "No such file"), (b"%PDF-1.4\n", "damaged")],
+)
+def test_a_pdf_that_cannot_be_read_is_a_wrong_set_up(
+    text: bytes | None, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "p.pdf"
+    if text is not None:
+        path.write_bytes(text)
+    assert main(["check", "--pages", str(path), "--house", "mono"]) == 2
+    assert words in capsys.readouterr().err
+    assert main(["check", "--pages", str(path)]) == 2
+
+
+@pytest.mark.parametrize("intent", [True, False])
+def test_device_colours_are_those_of_the_output_intent(
+    intent: bool, coated: House, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    profile = coated.output.condition.profiles["cmyk"].read_bytes()
+    objects = {"P": stream("/N 4", profile), "A": image(draw(472, 354, channels=4), "/DeviceCMYK")}
+    path = write_pages(tmp_path / "p.pdf", at("A", 50, 50, 40, 30), objects, page=PAGE)
+    if intent:
+        entry = b"/Catalog /OutputIntents [<< /S /GTS_PDFX /DestOutputProfile 4 0 R >>]"
+        path.write_bytes(path.read_bytes().replace(b"/Catalog", entry))
+    report = checked(capsys, "--pages", path, "--house", "coated-magazine")
+    (outcome,) = (o for o in report["pictures"][0]["outcomes"] if o["rule"] == "icc-profile")
+    if intent:
+        assert outcome["state"] == "passed"
+    else:
+        (finding,) = outcome["findings"]
+        assert finding["code"] == "missing" and "output intent" in finding["remedy"]
+
+
+def test_titles_by_page(pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    write_picture(tmp_path / "a.jpg", draw(472, 354), words=CREDITED)
+    listed = tmp_path / "issue.csv"
+    head = "picture,page,house,width,height\n"
+    listed.write_text(f"{head}a.jpg,1,newsprint,40,30\n")
+    call = ["check", "--pages", str(pdf), "--list", str(listed), "--format", "json"]
+    assert main(call) == 2
+    assert "page 2: no house profile" in capsys.readouterr().err
+    assert main([*call, "--house", "mono"]) == 1
+    sums = json.loads(capsys.readouterr().out)["sums"]
+    assert [(part["house"], part["page"]) for part in sums] == [("mono", "2"), ("newsprint", "1")]
+    listed.write_text(f"{head}a.jpg,1,newsprint,40,30\na.jpg,1,mono,80,60\n")
+    assert main([*call, "--house", "mono"]) == 2
+    assert "page 1 is listed for newsprint above" in capsys.readouterr().err
+
+
+def test_a_mistyped_folder_of_masters_is_told(
+    pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    typo = tmp_path / "mastres"
+    assert main(["check", "--pages", str(pdf), str(typo), "--house", "coated-magazine"]) == 2
+    assert f"{typo}: no such file or folder" in capsys.readouterr().err
+    assert main(["list", "from-pages", str(pdf), str(typo)]) == 2
+    assert f"{typo}: no such file or folder" in capsys.readouterr().err
+
+
+def test_pages_are_judged_by_one_house(pdf: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", "--pages", str(pdf), "--house", "mono", "--house", "newsprint"]) == 2
+    assert "one --house" in capsys.readouterr().err

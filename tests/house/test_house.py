@@ -1,0 +1,196 @@
+"""House profiles: inheritance, locks, reasons, units, and every error with its place."""
+
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from pressworthy.house import House, load_house, show, validate_house
+from pressworthy.house.schema import house_schema
+from pressworthy.plugins import Registry
+from pressworthy.values.faults import SetupError
+
+BUILT_IN = ["coated-magazine", "newsprint", "mono", "screen"]
+
+
+def write(folder: Path, name: str, text: str) -> str:
+    (folder / f"{name}.yaml").write_text(text)
+    return str(folder / f"{name}.yaml")
+
+
+def errors(asked: str, registry: Registry) -> str:
+    with pytest.raises(SetupError) as caught:
+        load_house(asked, registry)
+    return str(caught.value)
+
+
+@pytest.mark.parametrize("name", BUILT_IN)
+def test_built_in_output_types_load(name: str, registry: Registry) -> None:
+    house = load_house(name, registry)
+    assert house.kind == "output"
+    assert len(house.chain) == 2
+    assert {"icc-profile", "luminance", "credit"} <= house.rules.keys()
+
+
+def test_quantities_arrive_in_canonical_units(coated: House) -> None:
+    assert coated.output.ppi == 300
+    assert coated.output.viewing_distance == pytest.approx(317.5)
+    assert coated.rules["bleed"].options["least"] == 3.0
+
+
+def test_the_schema_is_itself_valid(registry: Registry) -> None:
+    for complete in (True, False):
+        Draft202012Validator.check_schema(house_schema(registry.rules, complete=complete))
+
+
+def test_a_title_overrides_with_a_reason(tmp_path: Path, registry: Registry) -> None:
+    path = write(
+        tmp_path,
+        "weekly",
+        "house: weekly\nkind: title\nextends: newsprint\n"
+        "output:\n  bleed: 6 mm\n  reason: wire stitching\n"
+        "rules:\n  bleed:\n    least: 6 mm\n    reason: wire stitching\n",
+    )
+    house = load_house(path, registry)
+    assert house.output.bleed == 6
+    assert house.rules["bleed"].options["least"] == 6
+    assert house.output.ppi == 200
+    shown = show(path, registry, origin=True)
+    assert "weekly.yaml:5" in shown
+    assert "newsprint.yaml:" in shown
+    assert "house.yaml:" in shown
+
+
+def test_a_title_without_a_reason_is_refused(tmp_path: Path, registry: Registry) -> None:
+    path = write(
+        tmp_path,
+        "weekly",
+        "house: weekly\nkind: title\nextends: newsprint\nrules:\n  bleed:\n    least: 6 mm\n",
+    )
+    assert f"{path}:5: rules / bleed: a title's difference needs a 'reason'" in errors(
+        path, registry
+    )
+
+
+def test_a_publishers_standard_stands_under_every_output_type(
+    tmp_path: Path, registry: Registry
+) -> None:
+    write(
+        tmp_path,
+        "house",
+        "house: our-house\nkind: standard\nextends: house\nlock: [credit]\n"
+        "rules:\n  credit:\n    required: [creator]\n",
+    )
+    path = write(tmp_path, "mag", "house: mag\nkind: title\nextends: coated-magazine\n")
+    house = load_house(path, registry)
+    assert house.rules["credit"].options["required"] == ["creator"]
+    assert [Path(p).name for p in house.chain] == [
+        "house.yaml", "house.yaml", "coated-magazine.yaml", "mag.yaml",
+    ]  # fmt: skip
+    # the same by name, with the publisher's folder given
+    assert load_house("coated-magazine", registry, tmp_path).rules["credit"].options[
+        "required"
+    ] == ["creator"]
+
+
+def test_a_locked_rule_cannot_be_changed_below(tmp_path: Path, registry: Registry) -> None:
+    write(tmp_path, "house", "house: our-house\nkind: standard\nextends: house\nlock: [credit]\n")
+    path = write(
+        tmp_path,
+        "mag",
+        "house: mag\nkind: title\nextends: coated-magazine\n"
+        "rules:\n  credit:\n    off: too much work\n",
+    )
+    text = errors(path, registry)
+    assert f"{path}:5: rules / credit: locked by the house at" in text
+    assert "house.yaml:4" in text
+
+
+def test_off_needs_a_reason_and_can_be_undone(tmp_path: Path, registry: Registry) -> None:
+    path = write(
+        tmp_path,
+        "a",
+        "house: a\nkind: output\nextends: coated-magazine\nrules:\n"
+        "  credit:\n    off: credits are kept in the archive\n",
+    )
+    house = load_house(path, registry)
+    assert "credit" not in house.rules
+    assert house.off == {"credit": "credits are kept in the archive"}
+    child = write(
+        tmp_path, "b", "house: b\nkind: output\nextends: a\nrules:\n  credit:\n    off: false\n"
+    )
+    assert "credit" in load_house(child, registry).rules
+    bad = write(
+        tmp_path,
+        "c",
+        "house: c\nkind: output\nextends: coated-magazine\nrules:\n  credit:\n    off: true\n",
+    )
+    assert "c.yaml:6" in errors(bad, registry)
+
+
+def test_every_error_comes_at_once_with_its_place(tmp_path: Path, registry: Registry) -> None:
+    path = write(
+        tmp_path,
+        "bad",
+        "house: bad\nkind: output\nextends: coated-magazine\n"
+        "output:\n  ppi: 300\n  blead: 3 mm\n"
+        "rules:\n  resolution:\n    below: 3 mm\n    severity:\n      too-few-pixels: fatal\n"
+        "  resolutoin:\n    below: 0 %\n",
+    )
+    text = errors(path, registry)
+    assert f"{path}:5: output / ppi: 300 is not a quantity" in text
+    assert f"{path}:6: output / blead: unknown; did you mean 'bleed'?" in text
+    assert f"{path}:9: rules / resolution / below: '3 mm' is not a quantity" in text
+    assert f"{path}:11: rules / resolution / severity / too-few-pixels: 'fatal' is not one" in text
+    assert f"{path}:12: rules / resolutoin: unknown; did you mean 'resolution'?" in text
+
+
+def test_numbers_are_required_not_defaulted(tmp_path: Path, registry: Registry) -> None:
+    path = write(
+        tmp_path,
+        "own",
+        "house: own\nkind: output\noutput:\n  medium: print\n  colour: cmyk\n  ppi: 300 ppi\n"
+        "  bleed: 3 mm\n  viewing distance: 12.5 in\n  condition: coated\n"
+        "rules:\n  bleed:\n    severity: {short-bleed: stop}\n",
+    )
+    text = errors(path, registry)
+    assert "'least' is missing (bleed on every edge that bleeds)" in text
+    assert "'thin-bleed' is missing" in text
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("house: x\nkind: standard\nextends: house\n", "no output of its own"),
+        ("house: x\nkind: output\nextends: nowhere\n", "not found"),
+        ("house: x\nkind: output\nextends: x.yaml\n", "not found"),
+        ("house: x\nkind: output\nextends: coated-magazine\noutput: {ppi: 9000 ppi}\n", "more"),
+        ("house: x\nkind: output\nextends: mono\noutput: {condition: satin}\n", "no condition"),
+    ],
+)
+def test_wrong_profiles_are_refused(
+    tmp_path: Path, registry: Registry, text: str, word: str
+) -> None:
+    assert word in errors(write(tmp_path, "x", text), registry)
+
+
+def test_an_unknown_name_lists_the_known(registry: Registry) -> None:
+    assert "coated-magazine" in errors("coated", registry)
+
+
+def test_a_house_standard_is_valid_without_an_output(tmp_path: Path, registry: Registry) -> None:
+    validate_house(write(tmp_path, "house", "house: h\nkind: standard\nextends: house\n"), registry)
+    with pytest.raises(SetupError):
+        validate_house(write(tmp_path, "house", "house: h\nkind: standard\nx: 1\n"), registry)
+
+
+def test_the_fingerprint_follows_the_values(tmp_path: Path, registry: Registry) -> None:
+    one = load_house(write(tmp_path, "a", "house: a\nkind: output\nextends: mono\n"), registry)
+    same = load_house(
+        write(tmp_path, "a", "# words\nhouse: a\nkind: output\nextends: mono\n"), registry
+    )
+    other = load_house(
+        write(tmp_path, "a", "house: a\nkind: output\nextends: mono\noutput: {ppi: 301 ppi}\n"),
+        registry,
+    )
+    assert one.fingerprint() == same.fingerprint() != other.fingerprint()

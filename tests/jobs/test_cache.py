@@ -1,0 +1,265 @@
+"""Verdicts of earlier runs: recalled where nothing changed, and never where anything did."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import subprocess
+import sys
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pressworthy import jobs as desk
+from pressworthy.commands.cli import main
+from pressworthy.house import House
+from pressworthy.jobs import cache as caching
+from pressworthy.jobs import workers
+from pressworthy.jobs.cache import Cache, judged_by, see, unchanged
+from pressworthy.jobs.checking import _asked
+from pressworthy.plugins import Registry
+from pressworthy.testing import CREDITED, draw, write_picture
+from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.placement import Crop, Focus, PlacementRequest
+
+FEW = Finding("too-few-pixels", 150.0, "words", "ppi", "Supply more.", Severity.STOP)
+VERDICT = Verdict(
+    "a.jpg",
+    (
+        Outcome("resolution", State.FOUND, (FEW,)),
+        Outcome("gamut", State.UNMEASURED, reason="why", weight=Severity.NOTE),
+        Outcome("source-profile", State.PASSED, evidence={"tag": "sRGB", "log_p": [0.1, 1 / 3]}),
+    ),
+    placement="27 x 20 mm",
+    facts={"width": 320, "on page": {"ppi": [300.0, 299.7]}},
+)
+
+
+@pytest.fixture
+def settled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let files that were written just now count as settled."""
+    monkeypatch.setattr(caching, "SETTLED_NS", 0)
+
+
+@pytest.fixture
+def picture(tmp_path: Path) -> Path:
+    return write_picture(tmp_path / "a.jpg", draw(320, 240), words=CREDITED)
+
+
+def kept(path: Path, base: Path, verdict: Verdict = VERDICT, judged: str = "by") -> None:
+    seen = see(path)
+    assert seen
+    cache = Cache(base)
+    cache.keep(seen, judged, verdict)
+    cache.close()
+
+
+def recalled(path: Path, base: Path, judged: str = "by") -> Verdict | None:
+    cache = Cache(base)
+    seen = cache.seen(path)
+    return cache.recall(seen.content, judged) if seen else None
+
+
+@pytest.mark.usefixtures("settled")
+def test_a_verdict_comes_back_as_it_was(picture: Path, tmp_path: Path) -> None:
+    kept(picture, tmp_path / "c")
+    back = recalled(picture, tmp_path / "c")
+    assert back == VERDICT
+    assert back.outcomes[2].evidence == VERDICT.outcomes[2].evidence
+    assert recalled(picture, tmp_path / "c", judged="otherwise") is None
+
+
+@pytest.mark.usefixtures("settled")
+@pytest.mark.parametrize("kept_time", [False, True])
+def test_changed_bytes_are_seen(picture: Path, tmp_path: Path, kept_time: bool) -> None:
+    kept(picture, tmp_path / "c")
+    before, data = picture.stat(), bytearray(picture.read_bytes())
+    data[-3] ^= 1
+    picture.write_bytes(data)
+    if kept_time:  # as a copy that keeps times does; the change of the file itself still tells
+        os.utime(picture, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert recalled(picture, tmp_path / "c") is None
+
+
+def test_what_was_changed_just_now_is_not_told_by_its_times(picture: Path, tmp_path: Path) -> None:
+    kept(picture, tmp_path / "c")
+    assert Cache(tmp_path / "c").seen(picture) is None
+    seen = see(picture)
+    assert seen and Cache(tmp_path / "c").recall(seen.content, "by") == VERDICT
+
+
+def test_a_broken_rule_is_tried_again(picture: Path, tmp_path: Path) -> None:
+    broken = replace(VERDICT, outcomes=(Outcome("resolution", State.BROKEN, reason="memory"),))
+    kept(picture, tmp_path / "c", broken)
+    seen = see(picture)
+    assert seen and Cache(tmp_path / "c").recall(seen.content, "by") is None
+
+
+def test_a_file_that_changes_is_told(picture: Path) -> None:
+    seen = see(picture)
+    assert seen and unchanged(seen)
+    picture.write_bytes(picture.read_bytes() + b"more")
+    assert not unchanged(seen)
+    assert see(picture.with_name("none.jpg")) is None
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with a name are POSIX")
+def test_a_pipe_is_not_waited_for(picture: Path, tmp_path: Path) -> None:
+    seen = see(picture)
+    pipe = tmp_path / "pipe.jpg"
+    os.mkfifo(pipe)
+    assert see(pipe) is None
+    assert seen and not unchanged(replace(seen, path=pipe))
+
+
+def test_all_that_judges_counts(coated: House, registry: Registry, tmp_path: Path) -> None:
+    def changed(**changes: Any) -> Mapping[str, Any]:
+        return {**registry.rules, "ink": replace(registry.rules["ink"], **changes)}
+
+    own = tmp_path / "own.icc"
+    own.write_bytes(coated.output.condition.profiles["cmyk"].read_bytes() + b"changed")
+    profiles = {**coated.output.condition.profiles, "cmyk": own}
+    condition = replace(coated.output.condition, profiles=profiles)
+    document = {**coated.document, "about": "another"}
+    hashes = {
+        judged_by(coated, registry.rules),
+        judged_by(coated, changed(version="2")),
+        judged_by(coated, changed(check=lambda picture, options: [])),
+        judged_by(replace(coated, document=document), registry.rules),
+        judged_by(replace(coated, output=replace(coated.output, condition=condition)),
+                  registry.rules),
+    }  # fmt: skip
+    assert len(hashes) == 5
+    assert judged_by(coated, registry.rules) in hashes
+
+
+@pytest.mark.parametrize("harm", ["no database", "a folder", "locked away"])
+def test_a_useless_cache_only_costs_time(
+    harm: str, picture: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    base = tmp_path / "c"
+    if harm == "no database":
+        base.write_bytes(b"no database" * 1000)
+    elif harm == "a folder":
+        base.mkdir()
+    else:
+        base = picture / "c"
+    call = ["check", str(picture), "--house", "coated-magazine", "--cache", str(base)]
+    assert main(call) == 0
+    told = capsys.readouterr()
+    assert "every picture is judged anew" in told.err
+    assert "1 with a note" in told.out
+
+
+def opened(log: Path) -> set[str]:
+    return {line for line in log.read_text().splitlines() if line.endswith(".jpg")}
+
+
+@pytest.mark.usefixtures("settled")
+def test_a_second_run_decodes_nothing(
+    tmp_path: Path, coated: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    paths = [write_picture(tmp_path / f"{i}.jpg", draw(seed=i), words=CREDITED) for i in range(3)]
+    tasks = [desk.Task(path, PlacementRequest()) for path in paths]
+
+    def run() -> list[Verdict]:
+        cache = Cache(tmp_path / "c")
+        report = desk.check(tasks, coated, jobs=1, cache=cache)
+        cache.close()
+        return sorted(report.verdicts, key=lambda verdict: verdict.path)
+
+    first = run()
+    work = workers.run
+    given = []
+
+    def watched(work_of: Any, left: Any, *more: Any, **named: Any) -> Any:
+        given.extend(left)
+        return work(work_of, left, *more, **named)
+
+    monkeypatch.setattr(workers, "run", watched)
+    assert run() == first
+    assert given == []
+    write_picture(paths[1], draw(seed=9), words=CREDITED)
+    paths[2].rename(tmp_path / "moved.jpg")
+    tasks[2] = desk.Task(tmp_path / "moved.jpg", PlacementRequest((40, 30)))
+    assert {v.path: v.placement for v in run()}[str(tmp_path / "moved.jpg")].startswith("40 x 30")
+    assert [task.path.name for task in given] == ["1.jpg", "moved.jpg"]
+
+
+def test_every_part_of_what_was_asked_counts() -> None:
+    full = PlacementRequest((40, 30), 3.0, frozenset({"left"}), Crop(0, 0, 0.5, 1))
+    requests = (
+        full,
+        replace(full, size=(40, 31)),
+        replace(full, bleed=2.0),
+        replace(full, edges=frozenset({"top"})),
+        replace(full, crop=Focus()),
+    )
+    tasks = [desk.Task(Path("a.jpg"), request) for request in requests]
+    tasks += [desk.Task(Path("b.jpg"), full), desk.Task(Path("a.jpg"), full, assume="sRGB")]
+    assert len({_asked(task, "judged") for task in tasks}) == len(tasks)
+
+
+@pytest.mark.usefixtures("settled")
+def test_what_is_recalled_stands_on_the_page_of_this_run(
+    picture: Path, tmp_path: Path, coated: House
+) -> None:
+    def pages(*wanted: str) -> list[str]:
+        tasks = [desk.Task(picture, PlacementRequest(page=page)) for page in wanted]
+        cache = Cache(tmp_path / "c")
+        report = desk.check(tasks, coated, jobs=1, cache=cache)
+        cache.close()
+        return sorted(verdict.page for verdict in report.verdicts)
+
+    assert pages("3") == ["3"]
+    assert pages("3", "7") == ["3", "7"]
+    assert pages("") == [""]
+
+
+@pytest.mark.usefixtures("settled")
+def test_a_copy_is_judged_anew_when_its_master_changes(
+    master: Callable[..., Path], prepared: Callable[..., Any], coated: House, tmp_path: Path
+) -> None:
+    path = master()
+    copy = prepared(path).copy.path
+    path.rename(copy.parent / path.name)  # where the rule looks for it
+    task = desk.Task(copy, PlacementRequest((80, 60)))
+
+    def codes() -> list[str]:
+        cache = Cache(tmp_path / "c")
+        report = desk.check([task], coated, jobs=1, cache=cache)
+        cache.close()
+        return [finding.code for _, finding in report.verdicts[0].findings()]
+
+    assert "master-changed" not in codes()
+    write_picture(copy.parent / path.name, draw(1200, 900, seed=5), words=CREDITED)
+    assert "master-changed" in codes()
+
+
+def test_two_runs_at_once(tmp_path: Path) -> None:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    for number in range(6):
+        write_picture(folder / f"{number}.jpg", draw(320, 240, seed=number), words=CREDITED)
+    call = [sys.executable, "-m", "pressworthy", "check", str(folder), "--house",
+            "coated-magazine", "--format", "json", "--cache", str(tmp_path / "c")]  # fmt: skip
+    runs = [subprocess.Popen(call, stdout=-1, stderr=-1) for _ in range(2)]
+    (one, told), (two, _) = (process.communicate() for process in runs)
+    assert told == b"" and one == two
+    assert [process.returncode for process in runs] == [0, 0]
+    with sqlite3.connect(tmp_path / "c") as base:
+        assert base.execute("SELECT count(*) FROM verdicts").fetchone() == (6,)
+
+
+def test_what_none_asked_for_in_a_year_goes(
+    picture: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    kept(picture, tmp_path / "c")
+    day = caching._today() + 366
+    monkeypatch.setattr(caching, "_today", lambda: day)
+    Cache(tmp_path / "c").close()
+    seen = see(picture)
+    assert seen and Cache(tmp_path / "c").recall(seen.content, "by") is None

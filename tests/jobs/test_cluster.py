@@ -1,0 +1,107 @@
+"""A real dask scheduler with two workers on this machine, one of them killed in the middle."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+
+from pressworthy.testing import CREDITED, draw, write_picture
+
+if not os.environ.get("CI") and not find_spec("distributed"):
+    pytest.skip("distributed is not installed", allow_module_level=True)
+
+PICTURES = 24
+Start = Callable[[str], "subprocess.Popen[bytes]"]
+
+
+@pytest.fixture
+def address(start: Start, tmp_path: Path) -> str:
+    told = tmp_path / "scheduler.json"
+    start(f"dask_scheduler --host 127.0.0.1 --port 0 --scheduler-file {told} --no-dashboard")
+    end = time.monotonic() + 30
+    while not told.exists():
+        assert time.monotonic() < end, "the scheduler did not start"
+        time.sleep(0.05)
+    return str(json.loads(told.read_text())["address"])
+
+
+@pytest.fixture
+def start(tmp_path: Path) -> Iterator[Start]:
+    started = []
+
+    def run(command: str) -> subprocess.Popen[bytes]:
+        name, *arguments = command.split()
+        call = [sys.executable, "-m", f"distributed.cli.{name}", *arguments]
+        log = (tmp_path / f"{len(started)}.log").open("wb")
+        # a folder of its own: pictures must be found all the same
+        process = subprocess.Popen(call, stdout=log, stderr=log, cwd="/")
+        started.append(process)
+        return process
+
+    yield run
+    for process in started:
+        process.kill()
+        process.wait()
+
+
+def test_a_killed_worker_loses_nothing_and_doubles_nothing(
+    address: str, start: Start, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder, out = tmp_path / "shared", tmp_path / "out.jsonl"
+    folder.mkdir()
+    for number in range(PICTURES):
+        write_picture(folder / f"{number}.jpg", draw(640, 480, seed=number), words=CREDITED)
+    (folder / "notes.jpg").write_text("no picture")
+    two = [start(f"dask_worker {address} --nthreads 1 --no-nanny --no-dashboard") for _ in "ab"]
+    monkeypatch.chdir(tmp_path)
+    call = [sys.executable, "-m", "pressworthy", "check", "shared", "--house", "coated-magazine",
+            "--format", "lines", "--no-cache", "--output", out, "--scheduler", address]  # fmt: skip
+    run = subprocess.Popen([str(part) for part in call], stdout=-1, stderr=-1)
+    part, end = out.with_name(out.name + ".part"), time.monotonic() + 90
+    while not part.exists() or part.read_text().count("\n") < 4:
+        assert time.monotonic() < end and run.poll() is None, "it ended before it was disturbed"
+        time.sleep(0.02)
+    two[0].send_signal(signal.SIGKILL)
+    _, told = run.communicate(timeout=120)
+    assert run.returncode == 1, told.decode()
+    lines = [json.loads(line) for line in out.read_text().splitlines()]
+    seen = Counter(Path(line["path"]).name for line in lines if line["kind"] == "picture")
+    names = [f"{number}.jpg" for number in range(PICTURES)]
+    assert seen == Counter([*names, "notes.jpg"])
+    run_line = lines[-1]
+    assert run_line["counts"]["unjudged"] == 1
+    states = {o["state"] for line in lines[:-1] for o in line["outcomes"]}
+    assert "broken" not in states
+
+
+IMPATIENT = """
+import sys
+from pressworthy.jobs import cluster
+from pressworthy.commands.cli import main
+cluster.JOIN_SECONDS = 1
+sys.exit(main(sys.argv[1:]))
+"""
+
+
+def test_a_scheduler_without_workers_or_none_at_all(address: str, tmp_path: Path) -> None:
+    # in processes of their own: the client leaves threads that look into every other test
+    picture = write_picture(tmp_path / "a.jpg", draw(320, 240))
+    call = [sys.executable, "-c", IMPATIENT, "check", str(picture), "--house", "mono"]
+    for where, why in (
+        (address, "no worker has joined"),
+        ("tcp://127.0.0.1:1", "does not answer"),
+        ("the desk", "not an address"),
+    ):
+        done = subprocess.run([*call, "--scheduler", where], capture_output=True, text=True)
+        assert done.returncode == 2
+        assert why in done.stderr and "Traceback" not in done.stderr

@@ -1,0 +1,331 @@
+"""The marked proof in headless Chromium: opened, switched, filtered, printed, and tested by axe."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import pyvips
+from conftest import need
+
+from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.lab import from_xyz
+from pressworthy.house import House
+from pressworthy.jobs import Task, proof_picture
+from pressworthy.jobs.proofing import Sheet
+from pressworthy.jobs.pull import Pull
+from pressworthy.plugins import Registry
+from pressworthy.prepare.charts import dead_leaves
+from pressworthy.print import softproof
+from pressworthy.report import marked_proof, pdf
+from pressworthy.testing import CREDITED, write_picture
+from pressworthy.values.placement import PlacementRequest
+from pressworthy.values.report import Report
+
+if os.environ.get("CI"):
+    import playwright.sync_api as playwright
+else:
+    playwright = pytest.importorskip("playwright.sync_api")
+
+ROOT = Path(__file__).parents[2]
+# the package carries axe-core itself
+AXE = Path(find_spec("axe_playwright_python").origin).with_name("axe.min.js")
+EVIL = '"><img src=x onerror=window.hit=1>'
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+WIDTHS = [390, 1280, 1900]
+
+
+@pytest.fixture(scope="module")
+def sheets(
+    tmp_path_factory: pytest.TempPathFactory, houses: dict[str, House], registry: Registry
+) -> list[Sheet]:
+    """Four pictures for a magazine, one of them hostile, one too small and too green."""
+    folder = tmp_path_factory.mktemp("masters")
+    house = houses["coated-magazine"]
+    scene = np.clip(dead_leaves(640, 480, seed=2, noise=0), 0, 255).astype(np.uint8)
+    green = scene.copy()
+    green[:, 320:] = (0, 250, 30)
+
+    def written(name: str, values: np.ndarray, caption: str = "A scene.") -> Path:
+        words = {**CREDITED, "caption": caption}
+        return write_picture(folder / name, values, words=words, Q=95)
+
+    wide = PlacementRequest((54, 40), page="3")
+    tasks = [
+        Task(written("plain.jpg", scene), wide),
+        Task(written("green.jpg", green), PlacementRequest((108, 81), page="12")),
+        Task(
+            written(f"{EVIL}.jpg", scene, "</script><script>window.hit=2</script>"),
+            PlacementRequest((48, 36), 3.0, frozenset({"left", "top"}), page=EVIL),
+        ),
+        Task(written("flat.jpg", np.full_like(scene, 150)), PlacementRequest((30, 22.5))),
+    ]
+    done = [proof_picture(task, house, registry) for task in tasks]
+    verdicts = tuple(verdict for verdict, _ in done)
+    report = Report("proof", house.name, "The Press", "print in cmyk", house.chain, {}, verdicts)
+    return [Sheet(report, house, tuple(pull for _, pull in done))]
+
+
+@pytest.fixture(scope="module")
+def page_file(tmp_path_factory: pytest.TempPathFactory, sheets: list[Sheet]) -> Path:
+    path = tmp_path_factory.mktemp("proof") / "marked-proof.html"
+    path.write_text(marked_proof.render(sheets), "utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    path = need("chromium")
+    with playwright.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=path, headless=True, args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def opened(chromium: Any, page_file: Path) -> Iterator[Callable[..., Any]]:
+    contexts = []
+
+    def open_page(width: int = 1280, **options: Any) -> Any:
+        context = chromium.new_context(viewport={"width": width, "height": 900}, **options)
+        contexts.append(context)
+        page = context.new_page()
+        page.problems = []
+        page.on("console", lambda message: page.problems.append(message.text))
+        page.on("pageerror", lambda error: page.problems.append(str(error)))
+        page.requested = []
+        page.on("request", lambda request: page.requested.append(request.url))
+        page.goto(page_file.as_uri())
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+
+
+def shown_views(page: Any) -> list[str]:
+    """Return the states that each plate's visible pictures serve, one entry a visible picture."""
+    return page.evaluate(
+        """[...document.querySelectorAll('.plate img[data-s]')]
+        .filter(i => getComputedStyle(i).display !== 'none').map(i => i.dataset.s)"""
+    )
+
+
+def shown_names(page: Any) -> list[str]:
+    return page.evaluate(
+        """[...document.querySelectorAll('.picture')]
+        .filter(p => getComputedStyle(p).display !== 'none')
+        .map(p => p.querySelector('.name').textContent)"""
+    )
+
+
+class TestOpening:
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_fits_the_width_and_asks_for_nothing(
+        self, opened: Callable[..., Any], width: int
+    ) -> None:
+        page = opened(width)
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        assert page.problems == []
+        outside = [url for url in page.requested if not url.startswith(("file:", "data:"))]
+        assert outside == []
+
+    def test_numbers_and_options_stay_whole(
+        self, opened: Callable[..., Any], sheets: list[Sheet], tmp_path: Path
+    ) -> None:
+        (sheet,) = sheets
+        report = replace(sheet.report, verdicts=sheet.report.verdicts * 26)
+        many = replace(sheet, report=report, pulls=(Pull(why="none"),) * 104)
+        (tmp_path / "many.html").write_text(marked_proof.render([many]), "utf-8")
+        page = opened(390)
+        lines = """wanted => [...document.querySelectorAll(wanted)].map(part =>
+            [part.textContent, part.offsetHeight, part.scrollWidth - part.clientWidth])"""
+        words = page.evaluate(lines, ".todo code span")
+        assert [word for word, _, _ in words][:3] == ["pressworthy", "prepare", "…"]
+        assert max(height for _, height, _ in words) < 30
+        page.goto((tmp_path / "many.html").as_uri())
+        assert len(page.evaluate(lines, ".box")) == 104
+        assert max(beyond for _, _, beyond in page.evaluate(lines, ".box")) <= 0
+        assert max(height for _, height, _ in page.evaluate(lines, ".box .n")) < 30
+
+    def test_every_picture_can_be_decoded(self, opened: Callable[..., Any]) -> None:
+        page = opened()
+        broken = page.evaluate(
+            """Promise.all([...document.images].map(i => {
+                const copy = new Image(); copy.src = i.src;
+                return copy.decode().then(() => '', () => i.alt);
+            })).then(all => all.filter(Boolean))"""
+        )
+        assert broken == []
+
+    def test_markup_in_names_and_captions_does_nothing(self, opened: Callable[..., Any]) -> None:
+        page = opened()
+        page.wait_for_timeout(200)
+        assert page.evaluate("window.hit") is None
+        assert f"{EVIL}.jpg" in shown_names(page)
+        assert page.locator("text=</script><script>window.hit=2</script>").count() == 1
+
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_axe_finds_nothing_serious(self, opened: Callable[..., Any], width: int) -> None:
+        script = AXE.read_text("utf-8")
+        page = opened(width, bypass_csp=True)
+        page.add_script_tag(content=script)
+        found = page.evaluate("axe.run().then(r => r.violations)")
+        serious = [v["id"] for v in found if v["impact"] in ("serious", "critical")]
+        assert serious == []
+
+    def test_pictures_are_as_wide_as_their_places(self, opened: Callable[..., Any]) -> None:
+        page = opened(1280)
+        wide = page.evaluate(
+            """Object.fromEntries([...document.querySelectorAll('.picture')].map(p =>
+            [p.querySelector('.name').textContent, p.querySelector('.plate').clientWidth]))"""
+        )
+        assert wide["plain.jpg"] / wide["green.jpg"] == pytest.approx(0.5, abs=0.02)
+
+
+class TestViews:
+    def test_each_state_shows_one_picture_a_plate(self, opened: Callable[..., Any]) -> None:
+        page = opened()
+        for view in ("supplied", "soft", "print", "mono"):
+            for state in ("before", "after"):
+                page.check(f"#v-{view}")
+                page.check(f"#s-{state}")
+                shown = shown_views(page)
+                assert len(shown) == 4
+                assert all(f"{view}-{state}" in served.split() for served in shown)
+
+    def test_the_keyboard_switches_and_can_be_told_not_to(self, opened: Callable[..., Any]) -> None:
+        page = opened()
+        page.keyboard.press("1")
+        assert page.is_checked("#v-supplied")
+        page.keyboard.press("b")
+        assert page.is_checked("#s-before")
+        page.keyboard.press("j")
+        page.keyboard.press("j")
+        assert page.evaluate("document.activeElement.id") == "p2"
+        page.uncheck("#keys")
+        page.keyboard.press("2")
+        assert page.is_checked("#v-supplied")
+
+    def test_the_gamut_overlay_is_drawn_on_demand(self, opened: Callable[..., Any]) -> None:
+        page = opened()
+        visible = """[...document.querySelectorAll('.plate .over')]
+            .filter(i => getComputedStyle(i).display !== 'none').length"""
+        assert page.evaluate(visible) == 0
+        page.keyboard.press("g")
+        assert page.evaluate(visible) >= 1
+
+    def test_the_papers_white_comes_off_as_computed(
+        self, opened: Callable[..., Any], sheets: list[Sheet], tmp_path: Path
+    ) -> None:
+        page = opened(reduced_motion="reduce")
+        page.keyboard.press("2")
+        page.keyboard.press("w")
+        plate = page.locator("article", has_text="plain.jpg").locator("img[data-s~=soft-after]")
+        plate.scroll_into_view_if_needed()
+        page.wait_for_timeout(300)
+        plate.screenshot(path=tmp_path / "shot.png")
+        seen = pyvips.Image.new_from_file(str(tmp_path / "shot.png"))[0:3]
+        pull = sheets[0].pulls[0]
+        given = pyvips.Image.new_from_buffer(pull.views["soft"], "").numpy() / 255
+        space = softproof.SPACES["sRGB"]
+        linear = space.decode(given) @ softproof.paper_off(sheets[0].house.output.condition).T
+        wanted = np.clip(linear, 0, 1)
+
+        def cells(light: np.ndarray) -> np.ndarray:
+            image = pyvips.Image.new_from_array(light.astype(np.float32))
+            small = image.resize(16 / image.width, vscale=12 / image.height, kernel="linear")
+            # borders of the shot may fall between two pixels
+            inner = small.numpy()[1:-1, 1:-1].astype(np.float64)
+            return from_xyz(inner @ space.colorants)
+
+        difference = delta_e_2000(cells(space.decode(seen.numpy() / 255)), cells(wanted))
+        assert difference.mean() < 1
+
+    def test_close_ups_are_at_true_size(self, opened: Callable[..., Any]) -> None:
+        page = opened()
+        box = page.locator(".close.read img").first.bounding_box()
+        assert box["width"] == pytest.approx(24 / 25.4 * 96, abs=1)
+        page.keyboard.press("m")
+        assert page.locator(".close.read img").first.bounding_box()["width"] == pytest.approx(
+            3 * box["width"], abs=1
+        )
+
+
+class TestFilters:
+    def test_by_severity(self, opened: Callable[..., Any]) -> None:
+        page = opened()
+        assert "green.jpg" in shown_names(page)
+        page.uncheck("#k-stop")
+        assert "green.jpg" not in shown_names(page)
+        assert page.inner_text("#count").startswith(f"{len(shown_names(page))} of 4")
+        page.check("#k-stop")
+        assert len(shown_names(page)) == 4
+
+    def test_by_page(self, opened: Callable[..., Any]) -> None:
+        page = opened()
+        page.select_option("#only-page", "12")
+        assert shown_names(page) == ["green.jpg"]
+
+    def test_an_empty_choice_is_told(self, opened: Callable[..., Any]) -> None:
+        page = opened()
+        for box in page.locator("input[name=kind]").all():
+            box.uncheck()
+        assert page.is_visible("#none")
+
+
+class TestWithoutScript:
+    def test_all_is_there_and_views_switch(self, opened: Callable[..., Any]) -> None:
+        page = opened(java_script_enabled=False)
+        remarks = page.locator(".mark")
+        assert remarks.count() > 3
+        assert all(remark.is_visible() for remark in remarks.all())
+        assert not page.locator("#count").is_visible()
+        assert page.locator(".plate img[data-s~=print-after]").first.is_visible()
+        page.check("#v-supplied")
+        assert page.locator(".plate img[data-s~=supplied-after]").first.is_visible()
+        assert not page.locator(".plate img[data-s~=print-after]").first.is_visible()
+
+    def test_motion_is_still_where_it_is_not_wanted(self, opened: Callable[..., Any]) -> None:
+        behaviour = "getComputedStyle(document.documentElement).scrollBehavior"
+        assert opened(reduced_motion="reduce").evaluate(behaviour) == "auto"
+
+
+class TestPaper:
+    def test_print_has_no_switches(self, opened: Callable[..., Any]) -> None:
+        page = opened()
+        page.emulate_media(media="print")
+        assert not page.locator(".slip").is_visible()
+        assert page.locator(".mark").first.is_visible()
+
+    def test_the_pdf_is_a4_and_cautions_on_every_page(
+        self, sheets: list[Sheet], tmp_path: Path
+    ) -> None:
+        browser, info, text = need("chromium"), need("pdfinfo"), need("pdftotext")
+        target = tmp_path / "proof.pdf"
+        pdf.print_page(browser, marked_proof.render_for_paper(sheets), target)
+        told = subprocess.run([info, target], capture_output=True, text=True, check=True).stdout
+        assert "A4" in told
+        pages = subprocess.run(
+            [text, "-layout", target, "-"], capture_output=True, text=True, check=True
+        ).stdout.split("\f")[:-1]
+        assert len(pages) >= 3
+        assert all("No contract proof" in page for page in pages)
+        assert "resolution: too few pixels" in "".join(pages)
+        assert "View and filter" not in "".join(pages)
+        assert target.stat().st_size < 4 * 400_000
