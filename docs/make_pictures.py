@@ -304,6 +304,7 @@ def contact(masters: Path) -> str:
     for path in sorted(masters.iterdir()):
         header = read_header(path)
         width, height = header.upright()
+        assert header.ppi is not None
         mm = width / header.ppi[0] * MM_PER_INCH
         image = pyvips.Image.thumbnail(str(path), round(mm * 1.55))
         source = base64.b64encode(image.pngsave_buffer(strip=True)).decode()
@@ -448,14 +449,14 @@ def transfer_table(curves: Sequence[tuple[House, Curve]]) -> str:
     house, curve = curves[0]
     distance = house.output.viewing_distance
     middle = np.array([sum(band) / 2 for band in BANDS]) / mm_per_degree(distance)
-    for name, shares in (
+    for name, left in (
         (
             f"paper alone, faint contrast, d {curve.spread:g} mm",
             (1 + spread_share(middle, curve.spread)) / 2,
         ),
         ("the eye, of what the print shows", low_pass(middle, distance)),
     ):
-        lines.append(f"| {name} | {' | '.join(f'{share:.2f}' for share in shares)} | |")
+        lines.append(f"| {name} | {' | '.join(f'{share:.2f}' for share in left)} | |")
     return "\n".join(lines)
 
 

@@ -60,7 +60,7 @@ def stranger(tmp_path: Path) -> Callable[[Path], Path]:
 
 
 def check(python: Path, picture: Path, house: Path) -> str:
-    call = [python, "-m", "pressworthy", "check", picture, "--house", house]
+    call: list[str | Path] = [python, "-m", "pressworthy", "check", picture, "--house", house]
     return subprocess.run(call, capture_output=True, text=True, check=False).stdout
 
 

@@ -125,8 +125,8 @@ def photo_states(job: tuple[int, Photograph]) -> list[Sample]:
             pyvips.Image.new_from_array(scene).gaussblur(0.5, precision="float").numpy()
         )
     noise = (0.0, 1.0, 2.5)[number % 3]
-    scene = scene + np.random.default_rng(number).normal(0, noise, scene.shape)
-    return sharpened(scene.astype(np.float32), photo.name, "photo")
+    noisy = scene + np.random.default_rng(number).normal(0, noise, scene.shape)
+    return sharpened(noisy.astype(np.float32), photo.name, "photo")
 
 
 # ---------------------------------------------------------- true resolution
@@ -145,7 +145,7 @@ def enlarged(source: Values, factor: float, kernel: str, size: tuple[int, int]) 
     if kernel == "vips":
         big = pyvips.Image.new_from_array(part).resize(factor, kernel="cubic").numpy()
     else:
-        filters = {"bilinear": Image.BILINEAR, "bicubic": Image.BICUBIC, "lanczos": Image.LANCZOS}
+        filters = {name: Image.Resampling[name.upper()] for name in KERNELS[:3]}
         box = round(part.shape[1] * factor), round(part.shape[0] * factor)
         big = np.asarray(Image.fromarray(part).resize(box, filters[kernel]))
     return np.ascontiguousarray(big[:height, :width])
@@ -175,7 +175,7 @@ def size_states(job: tuple[int, Photograph]) -> list[Sample]:
 
     def lessened(ratio: float) -> Values:
         box = round(whole.shape[1] * ratio), round(whole.shape[0] * ratio)
-        small = np.asarray(Image.fromarray(whole).resize(box, Image.LANCZOS))
+        small = np.asarray(Image.fromarray(whole).resize(box, Image.Resampling.LANCZOS))
         return np.ascontiguousarray(small[:768, :1024])
 
     pictures: list[tuple[dict[str, Any], Values]] = [
@@ -243,10 +243,10 @@ def styled(coded: NDArray[np.float64], style: str) -> NDArray[np.float64]:
     """Return an sRGB picture as another eye would have graded it."""
     gains = {"warm": (1.08, 1.0, 0.88), "cool": (0.92, 1.0, 1.08), "dark": (0.7, 0.7, 0.7)}
     if style in gains:
-        return np.clip(coded * np.array(gains[style]), 0, 1)
+        return np.asarray(np.clip(coded * np.array(gains[style]), 0, 1))
     factor = {"vivid": 1.3, "muted": 0.7}.get(style, 1.0)
     grey = coded @ np.array([0.299, 0.587, 0.114])
-    return np.clip(grey[..., None] + factor * (coded - grey[..., None]), 0, 1)
+    return np.asarray(np.clip(grey[..., None] + factor * (coded - grey[..., None]), 0, 1))
 
 
 def encoded(coded: NDArray[np.float64], space: str, boost: float) -> NDArray[np.float64]:
@@ -269,7 +269,7 @@ def encoded(coded: NDArray[np.float64], space: str, boost: float) -> NDArray[np.
         xyz = white * np.where(g > 6 / 29, g**3, (g - 16 / 116) * 3132 / 24389)
     linear = np.clip(xyz @ np.linalg.inv(SPACES[space].colorants), 0, 1)
     steps = np.linspace(0, 1, 4097)
-    return np.interp(linear, SPACES[space].decode(steps), steps)
+    return np.asarray(np.interp(linear, SPACES[space].decode(steps), steps))
 
 
 def space_states(job: tuple[int, Photograph]) -> list[Sample]:

@@ -68,7 +68,7 @@ print(count, read)
 def test_mutated_profiles_never_crash(kind: str, registry: Registry, tmp_path: Path) -> None:
     """Mutants in a process of their own: it must live, and read some of them.
 
-    tests/endurance/run.py tries thousands.
+    tests/endurance/endure.py tries thousands.
     """
     source = tmp_path / "whole.icc"
     if kind == "rgb":

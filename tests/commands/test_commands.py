@@ -208,7 +208,7 @@ def test_every_example_of_the_help_parses(line: str, monkeypatch: pytest.MonkeyP
 
 
 def test_every_command_has_a_page() -> None:
-    commands = next(a for a in _parser()._actions if isinstance(a.choices, dict)).choices
+    (commands,) = (a.choices for a in _parser()._actions if isinstance(a.choices, dict))
     assert set(commands) - {"report-schema"} == set(PAGES) - {"pressworthy"}
 
 

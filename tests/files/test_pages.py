@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Mapping
 from io import BytesIO
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -25,8 +27,16 @@ GRAY = image(draw(40, 30, channels=1), "/DeviceGray")
 TRIM = "/MediaBox [0 0 500 700] /TrimBox [50 50 450 650] /BleedBox [41 41 459 659]"
 
 
-def placed(path: Path, content: str, *, page: str = TRIM, **objects: bytes) -> list[Placed]:
-    return list(survey(write_pages(path / "p.pdf", content, objects or {"A": GRAY}, page=page)))
+def placed(
+    path: Path,
+    content: str,
+    objects: Mapping[str, bytes] = MappingProxyType({}),
+    *,
+    page: str = TRIM,
+    **named: bytes,
+) -> list[Placed]:
+    held = {**objects, **named} or {"A": GRAY}
+    return list(survey(write_pages(path / "p.pdf", content, held, page=page)))
 
 
 def values(one: Placed, folder: Path) -> Any:
@@ -64,7 +74,7 @@ def test_nested_forms_multiply(tmp_path: Path) -> None:
         "G": form("q 3 0 0 3 0 0 cm /A Do Q", {"A": 4}),
     }  # fmt: skip
     first, second, last = placed(
-        tmp_path, "q 36 0 0 36 200 200 cm /F Do Q q 72 0 0 72 60 60 cm /A Do Q", **objects
+        tmp_path, "q 36 0 0 36 200 200 cm /F Do Q q 72 0 0 72 60 60 cm /A Do Q", objects
     )
     assert [one.trail for one in (first, second, last)] == [(0, 0), (0, 1, 0), (1,)]
     assert first.facts["ppi"] == pytest.approx([40, 30], abs=0.01)
@@ -80,7 +90,7 @@ def test_clip_paths_and_form_boundaries_tell_what_shows(tmp_path: Path) -> None:
         "q 1 0 0 1 200 300 cm /F Do Q "
         "q 0 0 10 10 re W n 100 0 0 100 300 300 cm /A Do Q"
     )
-    half, boxed, hidden = placed(tmp_path, content, **objects)
+    half, boxed, hidden = placed(tmp_path, content, objects)
     assert half.placement and half.placement.crop == Crop(0, 0, 0.5, 1)
     assert half.placement.width == pytest.approx(50 / MM)
     assert boxed.placement and isinstance(boxed.placement.crop, Crop)
@@ -154,7 +164,7 @@ def test_pixels_come_out_as_they_are_stored(tmp_path: Path) -> None:
     }
     objects["F"] = objects["F"].replace(b"/Width 6 ", b"")
     content = "".join(f"q 9 0 0 9 {60 + 30 * i} 60 cm /{n} Do Q " for i, n in enumerate("ABCDEF"))
-    found = placed(tmp_path, content, **objects)
+    found = placed(tmp_path, content, objects)
     wanted = [gray, 255 - gray, rgb, deep, inks, bits[..., None] * 255]
     spaces = ["DeviceGray", "DeviceGray", "ICCBased", "ICCBased", "DeviceCMYK", "DeviceGray"]
     for one, values_wanted, space in zip(found, wanted, spaces, strict=True):
@@ -288,7 +298,7 @@ def test_an_encrypted_pdf(tmp_path: Path) -> None:
 def test_forms_that_hold_themselves_end(tmp_path: Path) -> None:
     objects = {"A": GRAY, "F": form("q 9 0 0 9 60 60 cm /A Do Q /F Do", {"A": 4, "F": 5})}
     with pytest.raises(UnreadPages, match="nested deeper than 25 levels"):
-        placed(tmp_path, "/F Do", **objects)
+        placed(tmp_path, "/F Do", objects)
 
 
 def test_many_pages_are_refused_before_they_are_read(tmp_path: Path) -> None:
@@ -321,6 +331,7 @@ def short_limit() -> None:
 
 def test_a_clip_cuts_width_and_height(tmp_path: Path) -> None:
     (one,) = placed(tmp_path, "q 100 100 100 40 re W n 100 0 0 100 100 100 cm /A Do Q")
+    assert one.placement is not None
     assert one.placement.width == pytest.approx(100 / MM)
     assert one.placement.height == pytest.approx(40 / MM)
 
@@ -329,5 +340,6 @@ def test_what_comes_within_a_third_of_a_millimetre_of_the_trim_bleeds(tmp_path: 
     # the trim lies at 50 pt; 0.9 and 1.1 pt are 0.32 and 0.39 mm
     (touching,) = placed(tmp_path, "q 100 0 0 100 50.9 300 cm /A Do Q")
     (apart,) = placed(tmp_path, "q 100 0 0 100 51.1 300 cm /A Do Q")
+    assert touching.placement is not None and apart.placement is not None
     assert touching.placement.edges == {"left"}
     assert not apart.placement.edges

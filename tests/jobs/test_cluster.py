@@ -37,7 +37,7 @@ def address(start: Start, tmp_path: Path) -> str:
 
 @pytest.fixture
 def start(tmp_path: Path) -> Iterator[Start]:
-    started = []
+    started: list[subprocess.Popen[bytes]] = []
 
     def run(command: str) -> subprocess.Popen[bytes]:
         name, *arguments = command.split()

@@ -31,7 +31,7 @@ GOLDEN = Path(__file__).parent / "golden"
 
 
 def decoded(data: bytes) -> np.ndarray:
-    return pyvips.Image.new_from_buffer(data, "").numpy()
+    return np.asarray(pyvips.Image.new_from_buffer(data, "").numpy())
 
 
 def lab_of(view: np.ndarray) -> np.ndarray:

@@ -15,7 +15,7 @@ from pressworthy.files.intake import take_in
 from pressworthy.house import House
 from pressworthy.measure.lightness import lightness, printed_lightness
 from pressworthy.measure.pixels import pixels
-from pressworthy.measure.ticket import Ticket, read_ticket
+from pressworthy.measure.ticket import Ticket, hash_file, read_ticket
 from pressworthy.prepare import Refused
 from pressworthy.testing import draw
 from pressworthy.values.placement import Crop, Focus, PlacementRequest
@@ -24,6 +24,7 @@ Make = Callable[..., Any]
 
 
 def with_settings(house: House, **changed: Any) -> House:
+    assert house.prepare is not None
     named = {name.replace("_", " "): value for name, value in changed.items()}
     return replace(house, prepare={**house.prepare, **named})
 
@@ -160,7 +161,7 @@ def test_the_median_and_not_the_mean_is_kept(master: Make, prepared: Make) -> No
 def test_a_master_that_changes_meanwhile_is_refused(
     master: Make, prepared: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    path, hashed = master(), prepare.hash_file
+    path, hashed = master(), hash_file
     seen: list[Path] = []
 
     def changing(file: Path) -> str:

@@ -10,6 +10,7 @@ from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import D50, from_xyz
 from pressworthy.colour.lightness import lightness, luminance
 from pressworthy.colour.linear import to_light
+from pressworthy.colour.spaces import SPACES
 from pressworthy.house import House
 from pressworthy.prepare.charts import dead_leaves
 from pressworthy.print import softproof
@@ -40,7 +41,7 @@ class TestPaper:
 
     def test_the_matrix_takes_the_papers_white_off(self, houses: dict[str, House]) -> None:
         condition = houses["newsprint"].output.condition
-        to_srgb = np.linalg.inv(softproof.SPACES["sRGB"].colorants)
+        to_srgb = np.linalg.inv(SPACES["sRGB"].colorants)
         with_paper = softproof.soft_proof(flat(0.4), condition)[0, 0] @ to_srgb
         without = flat(0.4)[0, 0] @ to_srgb
         assert softproof.paper_off(condition) @ with_paper == pytest.approx(without, abs=1e-4)

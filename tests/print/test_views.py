@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -27,7 +28,7 @@ def scene(side: int = 160) -> printlook.Tones:
     rgb = 255 - dead_leaves(side, side, seed=5, noise=0, smallest=4)
     black = np.clip(rgb.min(axis=2, keepdims=True) - 90, 0, 160)
     inks = np.concatenate([rgb - black * 0.8, black], axis=2)
-    return np.clip(np.rint(inks), 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(np.rint(inks), 0, 255), np.uint8)
 
 
 @pytest.fixture(scope="module", params=["coated-magazine", "newsprint", "mono"])
@@ -47,8 +48,8 @@ class TestReadingView:
         # a picture of two tiles shows, at the seam, what a picture cut elsewhere shows there
         condition = houses["mono"].output.condition
         rng = np.random.default_rng(2)
-        tones = np.repeat(np.repeat(rng.integers(0, 256, (80, 260, 1)), 3, 0), 3, 1)
-        tones = tones.astype(np.uint8)
+        drawn = rng.integers(0, 256, (80, 260, 1)).astype(np.uint8)
+        tones = np.repeat(np.repeat(drawn, 3, 0), 3, 1)
         whole = printlook.page_light(tones, 300, condition)[1]
         size = printlook._TILE
         try:
@@ -148,7 +149,9 @@ class TestRefusals:
         with pytest.raises(Unmeasured, match="ruling"):
             printlook.reading_view(flat(0), 300, an_output().condition)
 
-    def test_a_condition_without_measured_inks(self, houses: dict[str, House], tmp_path) -> None:
+    def test_a_condition_without_measured_inks(
+        self, houses: dict[str, House], tmp_path: Path
+    ) -> None:
         condition: Condition = houses["mono"].output.condition
         bare = replace(condition, profiles={"gray": tmp_path / "gray.icc"})
         with pytest.raises(Unmeasured, match="inks"):

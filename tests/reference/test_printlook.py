@@ -300,7 +300,7 @@ class TestSlantedEdge:
 
 def edge_response(
     edge: NDArray[np.floating], samples: int = 1
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[NDArray[np.floating], NDArray[np.floating]]:
     """Return cycles/px up to 0.5 and the e-SFR of a slanted edge, ISO 12233:2014 clause 6.2.
 
     The edge stands 5 degrees off the vertical in the centre, so no line is fitted to it.
@@ -313,8 +313,8 @@ def edge_response(
     reach = bins * (width // 2 - 12 * samples)
     inside = np.abs(at) < reach
     count = np.bincount(at[inside] + reach, minlength=2 * reach)
-    spread = np.bincount(at[inside] + reach, edge[inside], minlength=2 * reach)
-    spread = spread[1:] / np.maximum(count[1:], 1)
+    light = np.bincount(at[inside] + reach, edge[inside], minlength=2 * reach)
+    spread = light[1:] / np.maximum(count[1:], 1)
     steps = np.convolve(spread, [0.5, 0, -0.5], "same")
     steps[[0, -1]] = 0
     centre = int(np.abs(np.convolve(steps, np.ones(9), "same")).argmax())
@@ -330,7 +330,7 @@ def edge_response(
     return f[f <= 0.5], response[f <= 0.5]
 
 
-def _half(f: NDArray[np.float64], response: NDArray[np.float64]) -> float:
+def _half(f: NDArray[np.floating], response: NDArray[np.floating]) -> float:
     first = int(np.argmax(response < 0.5))
     low, high = response[first], response[first - 1]
     return float(f[first - 1] + (high - 0.5) / (high - low) * (f[first] - f[first - 1]))

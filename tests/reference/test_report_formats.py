@@ -84,7 +84,7 @@ def test_sarif_fits_its_schema_and_tells_all(report: Report) -> None:
     checker.validate(log)
     (run,) = log["runs"]
     rules = [rule["id"] for rule in run["tool"]["driver"]["rules"]]
-    told = {}
+    told: dict[str, list[tuple[str, str]]] = {}
     for result in run["results"]:
         assert rules[result["ruleIndex"]] == result["ruleId"]
         kind = result.get("kind", "fail")

@@ -111,7 +111,7 @@ class TestBleed:
         assert codes("bleed", draw(543, 425), request=request) == {"thin-bleed"}
 
     def test_a_page_rounds_its_coordinates(self, codes: Any) -> None:
-        def thin(mm: float) -> set[str]:
+        def thin(mm: float) -> Any:
             request = PlacementRequest((40, 30), mm, ALL_EDGES)
             return codes("bleed", draw(543, 425), request=request)
 
@@ -307,7 +307,7 @@ class TestFileWeight:
     OPTIONS = {"heaviest": 100.0, "longest edge": 800.0, "shortest long edge": 300.0}  # noqa: RUF012
 
     def test_each_limit_and_its_remedy(self, codes: Any) -> None:
-        def ask(width: int, height: int, quality: int) -> set[str]:
+        def ask(width: int, height: int, quality: int) -> Any:
             return codes(
                 "file-weight", draw(width, height), name="p.jpg", Q=quality, options=self.OPTIONS
             )

@@ -241,5 +241,9 @@ def test_real_surfaces_and_the_locus() -> None:
     assert not imaginary(white).any()
     # sRGB's numbers for a bright blue, and ROMM RGB's own green primary
     assert imaginary(np.array([[60, 60, 255], [0, 255, 0]], np.float32)).all()
-    assert surface_chroma(np.float32([15.0]), np.float32([0.0]))[0] == pytest.approx(10)
-    assert surface_chroma(np.float32([15.0]), np.float32([359.99]))[0] == pytest.approx(10, abs=0.1)
+    assert surface_chroma(np.array([15.0], np.float32), np.array([0.0], np.float32))[
+        0
+    ] == pytest.approx(10)
+    assert surface_chroma(np.array([15.0], np.float32), np.array([359.99], np.float32))[
+        0
+    ] == pytest.approx(10, abs=0.1)

@@ -1,4 +1,4 @@
-"""What the program bears, by hand: .venv/bin/python tests/endurance/run.py [--quick] [--write]
+"""What the program bears, by hand: .venv/bin/python tests/endurance/endure.py [--quick] [--write]
 
 Gives it ten thousand bad files, kills it, fills its disk and hands it hostile names, all in a
 temporary folder, and prints what came of it. --write puts the figures into docs/reliability.md;
