@@ -177,8 +177,8 @@ def faults_against(schema: Mapping[str, Any], document: Document) -> list[Fault]
     from jsonschema.validators import validator_for
 
     found: list[Fault] = []
-    errors: Iterable[Any] = validator_for(schema)(schema).iter_errors(document.value)
-    for error in errors:
+    validator: Any = validator_for(schema)(schema)
+    for error in validator.iter_errors(document.value):
         path = tuple(error.absolute_path)
         if error.validator == "additionalProperties":
             known = list(error.schema.get("properties", {}))

@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Callable, Sequence
+from io import TextIOWrapper
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from pressworthy.values.words import readable
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status: 0 well, 1 something found, 2 wrong set-up."""
     for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
+        if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     options = _parser().parse_args(arguments)
     try:

@@ -123,7 +123,7 @@ def opaque(image: Any, mode: str) -> Any:
 
     Channels beyond that one are left out.
     """
-    bands = _BANDS.get(mode, image.bands)
+    bands: Any = _BANDS.get(mode, image.bands)
     if image.bands == bands:
         return image
     # libvips takes the alpha of 16-bit inks for one of 8 bits
@@ -171,9 +171,10 @@ def _regular_size(path: Path) -> int:
 def _open(path: Path) -> Any:
     try:
         # a Source takes any file name; a plain name would read "a[1].jpg" as a name with options
-        source = pyvips.Source.new_from_file(os.fsencode(path))
+        name: Any = os.fsencode(path)
+        source = pyvips.Source.new_from_file(name)
         loader = _loader(source).lower()
-        how = {"access": "sequential", "fail_on": "truncated"}
+        how: Any = {"access": "sequential", "fail_on": "truncated"}
         if "uhdr" in loader:
             # a JPEG with a gain map for bright screens: the picture without it is what prints
             return pyvips.Image.jpegload_source(source, **how)

@@ -79,7 +79,8 @@ def _client(scheduler: str) -> Any:
         raise SetupError([f"--scheduler {scheduler}: it does not answer: {error}"]) from None
     try:
         client.wait_for_workers(1, timeout=JOIN_SECONDS)
-        versions = set(client.run(_version).values())
+        told: Any = client.run(_version)
+        versions = set(told.values())
     except TimeoutError:
         client.close()
         message = f"--scheduler {scheduler}: no worker has joined it within {JOIN_SECONDS} s"

@@ -19,7 +19,7 @@ SCHEMA_VERSION = 1
 
 def schema() -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of the report."""
-    text = files(__package__).joinpath("report.schema.json").read_text("utf-8")
+    text = files("pressworthy.report").joinpath("report.schema.json").read_text("utf-8")
     return json.loads(text)  # type: ignore[no-any-return]
 
 

@@ -39,6 +39,6 @@ def write_rule_pack(name: str, folder: Path) -> Path:
     for template, target in _FILES.items():
         path = pack / target.format(**words)
         path.parent.mkdir(parents=True, exist_ok=True)
-        source = files(__package__).joinpath("template", f"{template}.tmpl").read_text("utf-8")
+        source = files(__name__).joinpath("template", f"{template}.tmpl").read_text("utf-8")
         path.write_text(Template(source).substitute(words), "utf-8")
     return pack

@@ -96,7 +96,7 @@ def _page(sheets: Sequence[Sheet]) -> str:
 
 @cache
 def _part(name: str) -> str:
-    return files(__package__).joinpath(name).read_text("utf-8")
+    return files(__name__).joinpath(name).read_text("utf-8")
 
 
 def _policy(script: str) -> str:
