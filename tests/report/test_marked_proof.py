@@ -146,7 +146,7 @@ class Parsed(HTMLParser):
 def sheet_of_texts(house: House, evil: str) -> Sheet:
     """Return a sheet that has a text from a file wherever it can have one, `evil` at its end."""
     text = {field: f"{field}: {evil}" for field in FIELDS}
-    told = finding(
+    worst = finding(
         text["code"],
         Severity.STOP,
         measured=text["measured"],
@@ -157,7 +157,7 @@ def sheet_of_texts(house: House, evil: str) -> Sheet:
     one = Verdict(
         text["path"],
         (
-            found(text["rule"], told),
+            found(text["rule"], worst),
             found("tones", mended),
             Outcome("broken", State.BROKEN, reason=text["reason"]),
             Outcome("waived", State.WAIVED, (mended,), reason=text["accepted"]),
