@@ -29,7 +29,7 @@ from numpy.typing import NDArray
 from sklearn.datasets import load_sample_image
 
 from pressworthy.house import House, load_house
-from pressworthy.measure.print_detail import print_detail
+from pressworthy.measure.acutance import print_transfer
 from pressworthy.plugins import load
 from pressworthy.prepare import Order, make
 from pressworthy.prepare.amount import derive
@@ -99,7 +99,7 @@ def acutances(house: House, amount: float) -> tuple[list[float], float]:
             request = PlacementRequest((size[0], size[1]))
             copy = make(Order(path, Path(folder) / f"{name}-copy.tif", request), house).copy
             start = time.perf_counter()
-            seen.append(print_detail(copy).acutance)
+            seen.append(print_transfer(copy).acutance)
             seconds += time.perf_counter() - start
     return seen, seconds / len(seen)
 

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from pressworthy.colour.lab import D50
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import DOTS_MM, Pull
-from pressworthy.print.softproof import NOTICED, soft_proof, srgb
+from pressworthy.print.softproof import soft_proof, srgb
 from pressworthy.report.marked_proof import plots
 from pressworthy.report.marked_proof.drawn import sign, uri
 from pressworthy.report.marked_proof.markup import Markup, joined, tag
@@ -284,13 +284,13 @@ def _copy_made(pull: Pull, sheet: Sheet) -> Markup:
     if pull.most_ink is not None:
         of = f" of {figure(limit, '%')} allowed" if limit else ""
         lines.append(tag("li", tag("b", figure(pull.most_ink, "%")), f" most ink{of}"))
-    if pull.colours_moved is not None:
+    if pull.colours_moved is not None and pull.moved_by is not None:
         lines.append(
             tag(
                 "li",
                 tag("b", f"{pull.colours_moved:.1%}"),
-                f" of what the page shows is beyond the output's colours, by more than "
-                f"{NOTICED:g} dE00",
+                f" of the picture is beyond the output's colours, by more than "
+                f"{pull.moved_by:g} dE00",
             )
         )
     lines += [tag("li", step) for step in pull.steps]
