@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.measure.print_detail import print_detail
+from pressworthy.measure.acutance import print_transfer
 from pressworthy.values.finding import Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
@@ -33,7 +33,7 @@ MOST_DOUBT = 0.03
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    seen = print_detail(picture)
+    seen = print_transfer(picture)
     if seen.doubt > MOST_DOUBT:
         raise Unmeasured("it holds too little detail for its sharpness in print to be measured")
     acutance = seen.acutance * 100

@@ -15,7 +15,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from pressworthy.measure.place import where
-from pressworthy.measure.press import colour_shift
+from pressworthy.measure.press import colour_shift, prints_as_it_stands
 from pressworthy.values.finding import Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
@@ -33,8 +33,8 @@ CODES = {
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    if picture.header.mode == "CMYK" and picture.output.colour == "cmyk":
-        # its inks print as they stand: foreign-condition judges what that does
+    if prints_as_it_stands(picture):
+        # foreign-condition judges what that does
         return
     shift = colour_shift(picture)
     moved = shift > options["visible"]

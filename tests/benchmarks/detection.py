@@ -37,7 +37,7 @@ from pressworthy.colour.spaces import SPACES  # noqa: E402
 from pressworthy.measure import source_space as source_model  # noqa: E402
 from pressworthy.measure import upscaling  # noqa: E402
 from pressworthy.measure.halo import FEWEST_EDGES, SOFTEST, edge_profiles, halo_of  # noqa: E402
-from pressworthy.measure.pixels import luma_tiles  # noqa: E402
+from pressworthy.measure.pixels import luma_tiles, tile_places  # noqa: E402
 from pressworthy.values.finding import Unmeasured  # noqa: E402
 
 WEIGHTS = ROOT / "engine/pressworthy/measure/detection_weights.json"
@@ -101,7 +101,8 @@ def sharpened(scene: NDArray[np.float32], group: str, kind: str) -> list[Sample]
 
 
 def halo_numbers(image: Any) -> dict[str, Any]:
-    parts = [p for tile in luma_tiles(image) for p in (tile, np.ascontiguousarray(tile.T))]
+    tiles = luma_tiles(image, tile_places(image.width, image.height))
+    parts = [p for tile in tiles for p in (tile, np.ascontiguousarray(tile.T))]
     found = [edge_profiles(part) for part in parts]
     distance, level = (np.concatenate([one[i] for one in found]) for i in range(2))
     if len(distance) < FEWEST_EDGES:
@@ -201,7 +202,8 @@ def size_states(job: tuple[int, Photograph]) -> list[Sample]:
     samples = []
     for label, picture in pictures:
         for form in FORMATS:
-            parts = luma_tiles(saved(picture, form))
+            image = saved(picture, form)
+            parts = luma_tiles(image, tile_places(image.width, image.height))
             try:
                 numbers, lines = upscaling.features(parts)
             except Unmeasured:

@@ -19,7 +19,7 @@ from pressworthy.colour.lab import from_xyz
 from pressworthy.colour.spaces import SPACES
 from pressworthy.house import House
 from pressworthy.jobs import Task, proof_picture
-from pressworthy.jobs.pull import MOST_BYTES, Pull
+from pressworthy.jobs.pull import MOST_PULL_BYTES, Pull
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
 from pressworthy.prepare.charts import dead_leaves
@@ -79,7 +79,7 @@ class TestViews:
         }  # fmt: skip
         sizes = {decoded(data).shape[:2] for data in pull.views.values()}
         assert sizes == {(pull.size[1], pull.size[0])}
-        assert pull.bytes_shown() <= MOST_BYTES
+        assert pull.bytes_shown() <= MOST_PULL_BYTES
         assert pull.mm == (60, 45)
 
     def test_a_busy_picture_keeps_within_the_budget_too(
@@ -88,7 +88,7 @@ class TestViews:
         noise = np.random.default_rng(1).integers(0, 256, (1240, 1600, 3)).astype(np.uint8)
         _, pull = proofed(master(values=noise), size=(130, 100))
         assert pull.views
-        assert pull.bytes_shown() <= MOST_BYTES
+        assert pull.bytes_shown() <= MOST_PULL_BYTES
 
     def test_all_views_show_the_same_part(
         self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]

@@ -48,7 +48,7 @@ def with_section(house: House, **changes: Any) -> House:
 
 def again(made: Made) -> Picture:
     """Return the copy as read from its file anew."""
-    return replace(made.copy, memo={})
+    return replace(made.copy)
 
 
 class TestTheCopy:

@@ -154,7 +154,7 @@ def test_the_median_and_not_the_mean_is_kept(master: Make, prepared: Make) -> No
     path = master("skewed.tif", skewed.astype(np.uint8))
     made = prepared(path, "newsprint")
     on_screen = lightness(take_in(path, made.copy.output, PlacementRequest())).median
-    printed = printed_lightness(replace(made.copy, memo={})).median
+    printed = printed_lightness(replace(made.copy)).median
     assert printed == pytest.approx(on_screen, abs=1.5)
 
 

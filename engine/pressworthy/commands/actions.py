@@ -325,7 +325,7 @@ def house_schema(options: argparse.Namespace) -> int:
 
 def sharpening(options: argparse.Namespace) -> int:
     from pressworthy.house import load_house
-    from pressworthy.prepare.amount import derive, describe
+    from pressworthy.prepare.amount import curve_table, derive
     from pressworthy.values.finding import Unmeasured
 
     house = load_house(options.house, registry_of(options), options.house_folder)
@@ -333,7 +333,7 @@ def sharpening(options: argparse.Namespace) -> int:
     if options.spread is not None:
         command += f" --spread {options.spread:g}mm"
     try:
-        print(describe(derive(house, options.spread), house, command))
+        print(curve_table(derive(house, options.spread), house, command))
     except Unmeasured as reason:
         raise SetupError([f"{house.name}: {reason}"]) from None
     print(f"\n{CAUTION}")

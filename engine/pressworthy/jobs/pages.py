@@ -32,7 +32,7 @@ from pressworthy.measure.ticket import read_ticket
 from pressworthy.plugins import Registry, load
 from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.finding import Finding, Outcome, State, Unmeasured, Verdict
-from pressworthy.values.picture import Header, Picture
+from pressworthy.values.picture import Header, Picture, preset
 from pressworthy.values.placement import Placement, pixels_for
 from pressworthy.values.report import Report
 from pressworthy.values.units import figure
@@ -137,7 +137,7 @@ def check_placed(
             masters=tuple(one.path for one in known),
         )  # fmt: skip
         if found.unread:
-            picture.memo[pixels] = None, Unmeasured(found.unread)
+            preset(picture, pixels, Unmeasured(found.unread))
         verdict = judge(picture, house, registry.rules)
     facts = {**verdict.facts, "format": "PDF", "colour space": found.colours}
     return _of_page(_with_source(replace(verdict, facts=facts), placed, files, house), placed)

@@ -44,7 +44,7 @@ from pressworthy.prepare.metadata import MOST_BYTES, iim, largest, packet, short
 from pressworthy.prepare.position import position
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
-from pressworthy.values.picture import Picture
+from pressworthy.values.picture import Picture, preset
 from pressworthy.values.placement import Crop, Focus, Placement, PlacementRequest
 from pressworthy.values.units import CSS_PX_MM, MM_PER_INCH, figure
 
@@ -116,8 +116,8 @@ def make(order: Order, house: House) -> Made:
     store.put(data, order.target)
     copy = _copy(order, master)
     # the pixels just read back from these very bytes; the rules need not decode them again
-    copy.memo[pixels] = decoded, None
-    copy.memo[pixel_hash] = sha256, None
+    preset(copy, pixels, decoded)
+    preset(copy, pixel_hash, sha256)
     return Made(copy, (*standing, *steps), fresh=True)
 
 
@@ -277,7 +277,7 @@ def _with_profile(master: Picture, assume: str) -> Picture:
                 f"{assume}, which a person vouches for, is an RGB space, its pixels are "
                 f"{header.mode}: take that out; if it has no ICC profile, {ask}"
             )
-        return replace(master, header=replace(header, icc=rgb_profile(assume)), memo={})
+        return replace(master, header=replace(header, icc=rgb_profile(assume)))
     if header.mode == "Lab":
         return master
     if header.mode == "RGB":

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import DOTS_MM, Pull
-from pressworthy.print.softproof import NOTICED
 from pressworthy.report.marked_proof.plots import (
     TonesPlot,
     TransfersPlot,
@@ -198,15 +197,16 @@ def _copy(pull: Pull, sheet: Sheet) -> Copy | None:
     if pull.most_ink is not None:
         allowed = f" of {figure(limit, '%')} allowed" if limit else ""
         figures.append((figure(pull.most_ink, "%"), f"most ink{allowed}"))
-    if pull.colours_moved is not None:
-        figures.append(_beyond_output(pull.colours_moved))
+    if pull.colours_moved is not None and pull.moved_by is not None:
+        figures.append(_beyond_output(pull.colours_moved, pull.moved_by))
     return Copy(tuple(figures), pull.steps) if figures or pull.steps else None
 
 
-def _beyond_output(share: float) -> tuple[str, str]:
+def _beyond_output(share: float, bound: float) -> tuple[str, str]:
+    """Return the share of a picture, and what is said of it. bound: dE00."""
     return (
         f"{share:.1%}",
-        f"of what the page shows is beyond the output's colours, by more than {NOTICED:g} dE00",
+        f"of the picture is beyond the output's colours, by more than {bound:g} dE00",
     )
 
 

@@ -1,6 +1,9 @@
-"""How much detail of a prepared copy its print will show."""
+"""Acutance: how much of a prepared copy's contrast its print will carry to the reader."""
 
 from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -9,18 +12,27 @@ from pressworthy.colour.lightness import lightness, luminance
 from pressworthy.measure.pixels import TILE, busy_places, pixels
 from pressworthy.measure.ticket import ticket
 from pressworthy.print.optics import filtered, frequencies
-from pressworthy.print.printlook import flat_luminance, press_of, printed_luminance, tones_of
+from pressworthy.print.printlook import (
+    Floats,
+    Press,
+    flat_luminance,
+    press_of,
+    printed_luminance,
+    tones_of,
+)
 from pressworthy.print.transfer import Transfer, transfer
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
 from pressworthy.values.units import MM_PER_INCH
 
 MOST_TILES = 2
-FINE = 2  # within 0.01 of the acutance that every dot of the device gives
+
+FINE = 2
+"""Samples to a pixel: within 0.01 of the acutance that every dot of the device gives."""
 
 
 @measurement
-def print_detail(picture: Picture) -> Transfer:
+def print_transfer(picture: Picture) -> Transfer:
     """Return the contrast transfer from the copy before its sharpening to its print.
 
     Measured on the busiest tiles, at the size where the copy is placed. The copy before sharpening
@@ -39,15 +51,25 @@ def print_detail(picture: Picture) -> Transfer:
     ppi = float(made.ppi)
     if picture.placement:
         ppi = image.width / picture.placement.covered()[0] * MM_PER_INCH
-    pairs = []
-    for left, top in busy_places(picture, MOST_TILES):
-        part = image.crop(
-            left, top, min(TILE, image.width - left), min(TILE, image.height - top)
-        ).numpy()
-        tones = tones_of(part, picture.header.mode)
-        before = _unsharpened(flat_luminance(tones, press), float(made.radius), float(made.amount))
-        pairs.append((before, printed_luminance(tones, ppi, press, fine=FINE)))
+    places = busy_places(picture, MOST_TILES)
+    pairs = (
+        (_unsharpened(flat, float(made.radius), float(made.amount)), printed)
+        for flat, printed in printed_tiles(image, places, picture.header.mode, ppi, press)
+    )
     return transfer(pairs, ppi, output.viewing_distance)
+
+
+def printed_tiles(
+    image: Any, places: Iterable[tuple[int, int]], mode: str, ppi: float, press: Press
+) -> Iterator[tuple[Floats, Floats]]:
+    """Yield the luminance of a copy's tiles: without dots or spread, and as printed.
+
+    image: the copy's libvips image, of `mode`; places: left and top of the tiles.
+    """
+    for left, top in places:
+        width, height = min(TILE, image.width - left), min(TILE, image.height - top)
+        tones = tones_of(image.crop(left, top, width, height).numpy(), mode)
+        yield flat_luminance(tones, press), printed_luminance(tones, ppi, press, fine=FINE)
 
 
 def _unsharpened(shown: NDArray[np.float32], radius: float, amount: float) -> NDArray[np.float64]:
