@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from pressworthy.house import House, load_house
-from pressworthy.jobs.workers import cores
+from pressworthy.jobs.running.workers import cores
 from pressworthy.plugins import Registry, load
 from pressworthy.prepare import Made, Order, make
 from pressworthy.testing import CREDITED, draw, write_picture

@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
-from pressworthy.commands.cli import _parser, main
-from pressworthy.commands.manual import PAGES
+from pressworthy.commands.main import main, parser
+from pressworthy.commands.main import PAGE
 from pressworthy.plugins import Registry
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
@@ -204,11 +204,11 @@ def examples() -> list[str]:
 def test_every_example_of_the_help_parses(line: str, monkeypatch: pytest.MonkeyPatch) -> None:
     _, *words = shlex.split(line.partition(">")[0], comments=True)
     monkeypatch.setattr("os.path.isdir", lambda path: True)
-    assert callable(_parser().parse_args(words).run)
+    assert callable(parser().parse_args(words).run)
 
 
 def test_every_command_has_a_page() -> None:
-    commands = next(a for a in _parser()._actions if isinstance(a.choices, dict)).choices
+    commands = next(a for a in parser()._actions if isinstance(a.choices, dict)).choices
     assert set(commands) - {"report-schema"} == set(PAGES) - {"pressworthy"}
 
 

@@ -1,6 +1,8 @@
 """The jobs of the desk: take pictures in, judge them against a house, gather the report."""
 
+from pressworthy.jobs.accepting import accepted, let_stand
 from pressworthy.jobs.checking import check, check_picture
+from pressworthy.jobs.gathering import joined
 from pressworthy.jobs.pages import (
     check_pages,
     check_placed,
@@ -11,18 +13,23 @@ from pressworthy.jobs.pages import (
 )
 from pressworthy.jobs.preparing import orders, prepare, prepare_copy, vouched
 from pressworthy.jobs.proofing import Proofed, proof, proof_picture
+from pressworthy.jobs.run import Run
 from pressworthy.jobs.tasks import LIST, LIST_CODES, Task, listed
 
 __all__ = [
     "LIST",
     "LIST_CODES",
     "Proofed",
+    "Run",
     "Task",
+    "accepted",
     "check",
     "check_pages",
     "check_picture",
     "check_placed",
+    "joined",
     "known_files",
+    "let_stand",
     "listed",
     "listed_pages",
     "orders",

@@ -11,7 +11,7 @@ from pressworthy.print.softproof import paper_off
 from pressworthy.report.marked_proof.drawn import SIGNS, sign
 from pressworthy.report.marked_proof.markup import Markup, joined, tag
 from pressworthy.report.marked_proof.remarks import WORDS
-from pressworthy.report.marked_proof.top import CAUTION
+from pressworthy.values import cautions
 
 
 def foot(sheets: Sequence[Sheet]) -> Markup:
@@ -42,7 +42,7 @@ def foot(sheets: Sequence[Sheet]) -> Markup:
             "output.",
         ),
         joined(tag("p", line) for line in sheets[0].report.left_over()),
-        tag("p", CAUTION, class_="caution"),
+        tag("p", cautions.PROOF, class_="caution"),
         tag("p", joined(_chains(sheets)), class_="chain"),
     )
 

@@ -8,13 +8,8 @@ from pressworthy.jobs.proofing import Sheet
 from pressworthy.report.marked_proof.drawn import link, many, sign
 from pressworthy.report.marked_proof.markup import Markup, joined, tag
 from pressworthy.report.marked_proof.remarks import WORDS, Marked, Remark, spaced
+from pressworthy.values import cautions
 from pressworthy.values.report import Report
-
-CAUTION = (
-    "No contract proof: a simulation of an average press on an unmeasured screen. "
-    "The printer's own data and advice come first."
-)
-
 
 MOST_TO_DO = 8
 
@@ -27,7 +22,7 @@ def masthead(sheets: Sequence[Sheet]) -> Markup:
         tag("p", joined(["Marked proof", *publishers], " · "), class_="kicker"),
         tag("h1", ", ".join(house.name for house in houses)),
         joined(tag("p", house.about, class_="about") for house in houses if house.about),
-        tag("p", CAUTION, class_="caution"),
+        tag("p", cautions.PROOF, class_="caution"),
         class_="masthead",
     )
 
