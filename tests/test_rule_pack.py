@@ -41,6 +41,19 @@ def test_a_pack_goes_into_a_new_folder_and_takes_no_rules_name(
     assert "taken" in capsys.readouterr().err
 
 
+def test_a_pack_never_writes_a_house_standard(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In a publisher's folder a house.yaml stands under every output type."""
+    assert main(["rules", "new", "house", "--into", str(tmp_path)]) == 2
+    assert "'house' is kept for a publisher's house standard" in capsys.readouterr().err
+    assert main(["rules", "new", "page-grid", "--into", str(tmp_path)]) == 0
+    packs = (tmp_path, Path(__file__).parents[1] / "demo" / "rule-pack")
+    profiles = {path.name for pack in packs for path in pack.rglob("*.yaml")}
+    assert {"with-page-grid.yaml", "parish-office.yaml"} <= profiles
+    assert "house.yaml" not in profiles
+
+
 @pytest.fixture
 def stranger(tmp_path: Path) -> Callable[[Path], Path]:
     """Return an installer: a pack into an environment of its own, laid over this one."""

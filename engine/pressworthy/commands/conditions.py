@@ -11,12 +11,14 @@ from pressworthy.values.faults import SetupError
 
 PAGE = """A printing condition is press, paper and ink. Named ones are described by
 paper, solids, tone value increase, gamut and ink limit, with the source of the data. A house
-profile may name the printer's own ICC profile in their place, which always comes first.
+profile may name the printer's own ICC profile in their place, which always comes first. The word
+schema in place of a name prints the JSON Schema of condition files.
 
 examples:
   pressworthy conditions
   pressworthy conditions newsprint
-  pressworthy conditions our-press.icc"""
+  pressworthy conditions our-press.icc
+  pressworthy conditions schema"""
 
 
 def add(choices: Any) -> None:

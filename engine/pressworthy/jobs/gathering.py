@@ -17,14 +17,14 @@ from pressworthy.values.units import figure
 def gathered(command: str, stream: Iterable[Verdict], total: int, house: House, run: Run) -> Report:
     """Return the report on the verdicts, `total` of them, once they are judged as a set too."""
     verdicts = Kept(run.progress((of_house(verdict, house) for verdict in stream), total))
-    return report_on(command, judge_set(verdicts, house, run.registry.rules), house)
+    return report_on(command, house, judge_set(verdicts, house, run.registry.rules))
 
 
 def of_house(verdict: Verdict, house: House) -> Verdict:
     return replace(verdict, house=house.name)
 
 
-def report_on(command: str, verdicts: Sequence[Verdict], house: House) -> Report:
+def report_on(command: str, house: House, verdicts: Sequence[Verdict]) -> Report:
     return Report(
         command=command,
         house=house.name,

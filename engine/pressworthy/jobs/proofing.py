@@ -46,7 +46,7 @@ def proof(tasks: Sequence[Task], house: House, run: Run) -> Sheet:
     )
     done = list(run.progress(stream, len(tasks)))
     named = [of_house(verdict, house) for verdict, _ in done]
-    report = report_on("proof", judge_set(named, house, run.registry.rules), house)
+    report = report_on("proof", house, judge_set(named, house, run.registry.rules))
     return Sheet(report, house, tuple(pull for _, pull in done))
 
 
