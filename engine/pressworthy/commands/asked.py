@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import argparse
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -45,21 +44,6 @@ class Asked:
     def is_placed(self) -> bool:
         """Whether anything was said of how the pictures are placed."""
         return self.request != PlacementRequest()
-
-
-def read(options: argparse.Namespace) -> Asked:
-    """Return what the options `pictures`, `placement`, `picture_list` and `work` ask for."""
-    bleed, edges = options.bleed or (0.0, frozenset())
-    return Asked(
-        houses=tuple(options.house),
-        house_folder=options.house_folder,
-        paths=tuple(options.paths),
-        skip=tuple(options.skip),
-        request=PlacementRequest(options.size, bleed, edges, options.crop),
-        list=options.list,
-        waivers=options.waivers,
-        scattered=options.allow_outside,
-    )
 
 
 def work(asked: Asked, registry: Registry) -> tuple[Work, list[Waiver]]:

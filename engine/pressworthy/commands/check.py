@@ -78,7 +78,7 @@ def _check(options: argparse.Namespace) -> int:
     registry = shared.registry_with(options.plugin)
     write = report_writer(options.format, registry)
     refuse_to_replace(options.output, replace=options.replace)
-    wanted = asked.read(options)
+    wanted = shared.asked_for(options)
     live = options.format == "lines"
     with output(options.output, keep=live) as file:
         lines = Live(file)

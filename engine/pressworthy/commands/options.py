@@ -1,4 +1,4 @@
-"""Option groups that several commands share, and the types of their values."""
+"""Option groups that several commands share, the types of their values, and what they ask for."""
 
 from __future__ import annotations
 
@@ -10,9 +10,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pressworthy.values import cautions
-from pressworthy.values.placement import parse_bleed, parse_crop, parse_focus, parse_size
+from pressworthy.values.placement import (
+    PlacementRequest,
+    parse_bleed,
+    parse_crop,
+    parse_focus,
+    parse_size,
+)
 
 if TYPE_CHECKING:
+    from pressworthy.commands.asked import Asked
     from pressworthy.plugins import Registry
 
 EXIT = """exit status:
@@ -172,6 +179,23 @@ def report(parser: argparse.ArgumentParser) -> None:
 def output(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--output", type=Path, metavar="FILE", help="write it there")
     parser.add_argument("--replace", action="store_true", help="let --output write over a file")
+
+
+def asked_for(options: argparse.Namespace) -> Asked:
+    """Return what the options of `pictures`, `placement`, `picture_list` and `work` ask for."""
+    from pressworthy.commands.asked import Asked
+
+    bleed, edges = options.bleed or (0.0, frozenset())
+    return Asked(
+        houses=tuple(options.house),
+        house_folder=options.house_folder,
+        paths=tuple(options.paths),
+        skip=tuple(options.skip),
+        request=PlacementRequest(options.size, bleed, edges, options.crop),
+        list=options.list,
+        waivers=options.waivers,
+        scattered=options.allow_outside,
+    )
 
 
 def value(parse: Callable[[str], Any]) -> Callable[[str], Any]:

@@ -65,7 +65,7 @@ def _prepare(options: argparse.Namespace) -> int:
     registry = shared.registry_with(options.plugin)
     write = report_writer(options.format, registry)
     refuse_to_replace(options.output, replace=options.replace)
-    wanted = asked.read(options)
+    wanted = shared.asked_for(options)
     work, waivers = asked.work(wanted, registry)
     into = options.into
     if options.scheduler:

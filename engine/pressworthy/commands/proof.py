@@ -50,7 +50,7 @@ def _proof(options: argparse.Namespace) -> int:
     browser = pdf.find_browser() if printed else ""
     for target in (page, printed):
         refuse_to_replace(target, replace=options.replace)
-    work, waivers = asked.work(asked.read(options), registry)
+    work, waivers = asked.work(shared.asked_for(options), registry)
     if not work:
         raise SetupError(["no picture was found; nothing was proofed"])
     if options.scheduler:

@@ -1,4 +1,8 @@
-"""The jobs of the desk: take pictures in, judge them against a house, gather the report."""
+"""The jobs over many pictures: each is handed what to do, a house profile and the run.
+
+check, prepare, proof, pages: the jobs; run: what they are handed; running: how they run; gathering:
+the report they end in; accepting: what persons accepted, laid over it.
+"""
 
 from pressworthy.jobs.accepting import accepted, let_stand
 from pressworthy.jobs.checking import check, check_picture

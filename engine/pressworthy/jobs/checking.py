@@ -34,7 +34,9 @@ def check(tasks: Sequence[Task], house: House, run: Run) -> Report:
             _checked,
             left,
             lambda task, why: Checked(task, unread(str(task.path), why, house, State.BROKEN)),
-            *(house, run, judged),
+            house,
+            run,
+            judged,
         )
         for one in checked:
             if cache and one.seen and not one.recalled:

@@ -48,7 +48,9 @@ def check_pages(placed: Sequence[Placed], known: Sequence[Known], house: House, 
         check_placed,
         placed,
         lambda one, reason: _of_page(unread(one.name(), reason, house, State.BROKEN), one),
-        *(house, run, tuple(known)),
+        house,
+        run,
+        tuple(known),
     )
     return gathered("check", stream, len(placed), house, run)
 

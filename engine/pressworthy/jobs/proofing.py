@@ -42,7 +42,8 @@ def proof(tasks: Sequence[Task], house: House, run: Run) -> Sheet:
             of_list(unread(str(task.path), reason, house, State.BROKEN), task),
             Pull(why=reason),
         ),
-        *(house, run),
+        house,
+        run,
     )
     done = list(run.progress(stream, len(tasks)))
     named = [of_house(verdict, house) for verdict, _ in done]
