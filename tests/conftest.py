@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from pressworthy.house import House, load_house
-from pressworthy.jobs.workers import cores
+from pressworthy.jobs.running.workers import cores
 from pressworthy.plugins import Registry, load
 from pressworthy.prepare import Made, Order, make
 from pressworthy.testing import CREDITED, draw, write_picture
@@ -19,8 +19,9 @@ from pressworthy.values.placement import PlacementRequest
 
 ALONE = {
     "test_check.py", "test_nothing_lost.py", "test_cache.py", "test_rule_pack.py",
-    "test_cluster.py", "test_long_runs.py", "test_icc_damage.py", "test_commands.py",
-    "test_workers.py", "test_check_pages.py", "test_picture_list.py",
+    "test_cluster.py", "test_long_runs.py", "test_icc_damage.py", "test_main.py",
+    "test_house_command.py", "test_conditions_command.py", "test_help.py", "test_output.py",
+    "test_completion.py", "test_workers.py", "test_check_pages.py", "test_picture_list.py",
 }  # fmt: skip
 """Files whose tests share nothing and mostly wait: they fill the gaps between the others."""
 

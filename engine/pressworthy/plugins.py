@@ -27,13 +27,21 @@ GROUP = "pressworthy"
 
 @dataclass
 class Registry:
-    """All that the plug-ins gave. `failed`: plug-in -> why it did not load."""
+    """All that the plug-ins gave.
 
+    extra: those that were loaded beside the installed ones; failed: plug-in -> why it did not load.
+    """
+
+    extra: tuple[str, ...] = ()
     rules: dict[str, Rule] = field(default_factory=dict)
     house_folders: list[Path] = field(default_factory=list)
     condition_folders: list[Path] = field(default_factory=list)
     report_formats: dict[str, Callable[[Any], str | Iterable[str]]] = field(default_factory=dict)
     failed: dict[str, str] = field(default_factory=dict)
+
+    def __reduce__(self) -> tuple[Callable[[Sequence[str]], Registry], tuple[tuple[str, ...]]]:
+        """Pickled, it is the names of its plug-ins: another process loads them for itself."""
+        return load, (self.extra,)
 
 
 def load(extra: Sequence[str] = ()) -> Registry:
@@ -42,7 +50,7 @@ def load(extra: Sequence[str] = ()) -> Registry:
     extra: module names, or paths of Python files. Raises SetupError where an extra plug-in does
     not load, a hook is misspelt, or two rules share a name.
     """
-    registry = Registry()
+    registry = Registry(tuple(extra))
     manager = pluggy.PluginManager(GROUP)
     manager.add_hookspecs(hookspecs)
     for point in sorted(entry_points(group=GROUP), key=lambda p: (p.dist is None, p.name)):

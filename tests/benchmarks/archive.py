@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 import psutil
 
-from pressworthy.jobs.cache import HEAD_BYTES
+from pressworthy.jobs.running.cache import HEAD_BYTES
 from pressworthy.testing import CREDITED, draw, write_picture
 
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 
-from pressworthy.commands.cli import main
+from pressworthy.commands.main import main
 from pressworthy.files.picture_list import read_list, write_list
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture

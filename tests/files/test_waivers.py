@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from pressworthy.commands.cli import main
+from pressworthy.commands.main import main
 from pressworthy.files.waivers import read_waivers
 from pressworthy.jobs.accepting import accepted
 from pressworthy.report import json_report, junit, sarif, text_report

@@ -13,13 +13,13 @@ from typing import Any
 
 import pytest
 
-from pressworthy import jobs as desk
-from pressworthy.commands.cli import main
+from pressworthy import jobs
+from pressworthy.commands.main import main
 from pressworthy.house import House
-from pressworthy.jobs import cache as caching
-from pressworthy.jobs import workers
-from pressworthy.jobs.cache import Cache, judged_by, see, unchanged
 from pressworthy.jobs.checking import _asked
+from pressworthy.jobs.running import cache as caching
+from pressworthy.jobs.running import workers
+from pressworthy.jobs.running.cache import Cache, judged_by, see, unchanged
 from pressworthy.plugins import Registry
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
@@ -160,14 +160,14 @@ def opened(log: Path) -> set[str]:
 
 @pytest.mark.usefixtures("settled")
 def test_a_second_run_decodes_nothing(
-    tmp_path: Path, coated: House, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, coated: House, registry: Registry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     paths = [write_picture(tmp_path / f"{i}.jpg", draw(seed=i), words=CREDITED) for i in range(3)]
-    tasks = [desk.Task(path, PlacementRequest()) for path in paths]
+    tasks = [jobs.Task(path, PlacementRequest()) for path in paths]
 
     def run() -> list[Verdict]:
         cache = Cache(tmp_path / "c")
-        report = desk.check(tasks, coated, jobs=1, cache=cache)
+        report = jobs.check(tasks, coated, jobs.Run(registry, processes=1, cache=cache))
         cache.close()
         return sorted(report.verdicts, key=lambda verdict: verdict.path)
 
@@ -184,7 +184,7 @@ def test_a_second_run_decodes_nothing(
     assert given == []
     write_picture(paths[1], draw(seed=9), words=CREDITED)
     paths[2].rename(tmp_path / "moved.jpg")
-    tasks[2] = desk.Task(tmp_path / "moved.jpg", PlacementRequest((40, 30)))
+    tasks[2] = jobs.Task(tmp_path / "moved.jpg", PlacementRequest((40, 30)))
     assert {v.path: v.placement for v in run()}[str(tmp_path / "moved.jpg")].startswith("40 x 30")
     assert [task.path.name for task in given] == ["1.jpg", "moved.jpg"]
 
@@ -198,19 +198,19 @@ def test_every_part_of_what_was_asked_counts() -> None:
         replace(full, edges=frozenset({"top"})),
         replace(full, crop=Focus()),
     )
-    tasks = [desk.Task(Path("a.jpg"), request) for request in requests]
-    tasks += [desk.Task(Path("b.jpg"), full), desk.Task(Path("a.jpg"), full, assume="sRGB")]
+    tasks = [jobs.Task(Path("a.jpg"), request) for request in requests]
+    tasks += [jobs.Task(Path("b.jpg"), full), jobs.Task(Path("a.jpg"), full, assume="sRGB")]
     assert len({_asked(task, "judged") for task in tasks}) == len(tasks)
 
 
 @pytest.mark.usefixtures("settled")
 def test_what_is_recalled_stands_on_the_page_of_this_run(
-    picture: Path, tmp_path: Path, coated: House
+    picture: Path, tmp_path: Path, coated: House, registry: Registry
 ) -> None:
     def pages(*wanted: str) -> list[str]:
-        tasks = [desk.Task(picture, PlacementRequest(page=page)) for page in wanted]
+        tasks = [jobs.Task(picture, PlacementRequest(page=page)) for page in wanted]
         cache = Cache(tmp_path / "c")
-        report = desk.check(tasks, coated, jobs=1, cache=cache)
+        report = jobs.check(tasks, coated, jobs.Run(registry, processes=1, cache=cache))
         cache.close()
         return sorted(verdict.page for verdict in report.verdicts)
 
@@ -221,16 +221,20 @@ def test_what_is_recalled_stands_on_the_page_of_this_run(
 
 @pytest.mark.usefixtures("settled")
 def test_a_copy_is_judged_anew_when_its_master_changes(
-    master: Callable[..., Path], prepared: Callable[..., Any], coated: House, tmp_path: Path
+    master: Callable[..., Path],
+    prepared: Callable[..., Any],
+    coated: House,
+    registry: Registry,
+    tmp_path: Path,
 ) -> None:
     path = master()
     copy = prepared(path).copy.path
     path.rename(copy.parent / path.name)  # where the rule looks for it
-    task = desk.Task(copy, PlacementRequest((80, 60)))
+    task = jobs.Task(copy, PlacementRequest((80, 60)))
 
     def codes() -> list[str]:
         cache = Cache(tmp_path / "c")
-        report = desk.check([task], coated, jobs=1, cache=cache)
+        report = jobs.check([task], coated, jobs.Run(registry, processes=1, cache=cache))
         cache.close()
         return [finding.code for _, finding in report.verdicts[0].findings()]
 

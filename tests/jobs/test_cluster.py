@@ -86,8 +86,8 @@ def test_a_killed_worker_loses_nothing_and_doubles_nothing(
 
 IMPATIENT = """
 import sys
-from pressworthy.jobs import cluster
-from pressworthy.commands.cli import main
+from pressworthy.jobs.running import cluster
+from pressworthy.commands.main import main
 cluster.JOIN_SECONDS = 1
 sys.exit(main(sys.argv[1:]))
 """

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from pressworthy.commands.cli import main
-from pressworthy.jobs.kept import Kept
+from pressworthy.commands.main import main
+from pressworthy.jobs.running.kept import Kept
 from pressworthy.plugins import Registry
 from pressworthy.report.json_report import schema
 from pressworthy.report.lines import Live

@@ -14,7 +14,7 @@ from PIL import Image
 
 from pressworthy.colour.convert import as_vips
 from pressworthy.house import House
-from pressworthy.jobs import Task, proof_picture
+from pressworthy.jobs import Run, Task, proof_picture
 from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.pull.overlays import hatched, ink_sum, shifted, shown_of
 from pressworthy.plugins import Registry
@@ -32,7 +32,7 @@ def proof(houses: dict[str, House], registry: Registry) -> Proof:
     def proof(path: Path, house: House | str = "coated-magazine", **request: Any) -> Any:
         asked = PlacementRequest(**{"size": (60, 45), **request})
         house = houses[house] if isinstance(house, str) else house
-        return proof_picture(Task(path, asked), house, registry)
+        return proof_picture(Task(path, asked), house, Run(registry))
 
     return proof
 

@@ -18,7 +18,7 @@ from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import from_xyz
 from pressworthy.colour.spaces import SPACES
 from pressworthy.house import House
-from pressworthy.jobs import Task, proof_picture
+from pressworthy.jobs import Run, Task, proof_picture
 from pressworthy.jobs.pull import MOST_PULL_BYTES, Pull
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
@@ -48,7 +48,7 @@ def scene(width: int = 900, height: int = 675) -> np.ndarray:
 def proofed(houses: dict[str, House], registry: Registry) -> Callable[..., tuple[Verdict, Pull]]:
     def proof(path: Path, house: str = "coated-magazine", **request: Any) -> tuple[Verdict, Pull]:
         asked = PlacementRequest(**{"size": (60, 45), **request})
-        return proof_picture(Task(path, asked), houses[house], registry)
+        return proof_picture(Task(path, asked), houses[house], Run(registry))
 
     return proof
 
@@ -64,7 +64,7 @@ def standard(
 
     @cache
     def proof(house: str = "coated-magazine") -> tuple[Verdict, Pull]:
-        return proof_picture(Task(path, PlacementRequest((60, 45))), houses[house], registry)
+        return proof_picture(Task(path, PlacementRequest((60, 45))), houses[house], Run(registry))
 
     return proof
 

@@ -18,7 +18,7 @@ from PIL import Image
 from pressworthy.files.intake import take_in
 from pressworthy.files.opening import read_header
 from pressworthy.house import House
-from pressworthy.jobs.preparing import prepare_copy
+from pressworthy.jobs import Run, prepare_copy
 from pressworthy.judge import judge
 from pressworthy.measure.lightness import printed_lightness
 from pressworthy.measure.metadata import words
@@ -406,7 +406,7 @@ class TestAgain:
         kept = prepared(path)
         assert not kept.fresh and kept.edited and kept.copy.path.read_bytes() == edited
         order = Order(path, made.copy.path, PlacementRequest((80, 60)))
-        verdict = prepare_copy(order, houses["coated-magazine"], registry)
+        verdict = prepare_copy(order, houses["coated-magazine"], Run(registry))
         assert "was edited by hand" in verdict.facts["made"]
         (remedy,) = [f.remedy for _, f in verdict.findings() if f.code == "edited-after-sharpening"]
         assert "--force" in verdict.facts["made"] and "--force" in remedy

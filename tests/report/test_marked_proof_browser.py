@@ -19,7 +19,7 @@ from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import from_xyz
 from pressworthy.colour.spaces import SPACES
 from pressworthy.house import House
-from pressworthy.jobs import Task, proof_picture
+from pressworthy.jobs import Run, Task, proof_picture
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.plugins import Registry
@@ -76,7 +76,7 @@ def sheets(
         ),
         Task(written("flat.jpg", np.full_like(scene, 150)), PlacementRequest((30, 22.5))),
     ]
-    done = [proof_picture(task, house, registry) for task in tasks]
+    done = [proof_picture(task, house, Run(registry)) for task in tasks]
     verdicts = tuple(verdict for verdict, _ in done)
     report = Report("proof", house.name, "The Press", "print in cmyk", house.chain, {}, verdicts)
     return [Sheet(report, house, tuple(pull for _, pull in done))]

@@ -7,7 +7,7 @@ from dataclasses import replace
 from types import MappingProxyType
 
 from pressworthy.house import House, RuleSetting
-from pressworthy.jobs.kept import Kept
+from pressworthy.jobs.running.kept import Kept
 from pressworthy.judge import judged
 from pressworthy.values.finding import Finding, Outcome, State, Verdict
 from pressworthy.values.rule import Rule

@@ -10,8 +10,9 @@ from importlib.resources import files
 from typing import Any
 
 from pressworthy import __version__
+from pressworthy.values import cautions
 from pressworthy.values.finding import Outcome, State, Verdict
-from pressworthy.values.report import CAUTION, Report
+from pressworthy.values.report import Report
 from pressworthy.values.waiver import WaiverUse
 
 SCHEMA_VERSION = 1
@@ -49,7 +50,7 @@ def run_data(report: Report) -> dict[str, Any]:
         "output": report.output,
         "chain": list(report.chain),
         "off": dict(report.off),
-        "caution": CAUTION,
+        "caution": cautions.REPORT,
         "counts": report.counts(),
         "exit": report.exit_status(),
         "sums": [

@@ -16,8 +16,9 @@ from urllib.parse import quote
 
 from pressworthy import __version__
 from pressworthy.report.text_report import sentence
+from pressworthy.values import cautions
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.values.report import CAUTION, Report
+from pressworthy.values.report import Report
 from pressworthy.values.words import readable
 
 SCHEMA = (
@@ -34,7 +35,9 @@ def render(report: Report) -> Iterator[str]:
             "driver": {
                 "name": "pressworthy",
                 "version": __version__,
-                "rules": [{"id": name, "fullDescription": {"text": CAUTION}} for name in names],
+                "rules": [
+                    {"id": name, "fullDescription": {"text": cautions.REPORT}} for name in names
+                ],
             }
         },
         "columnKind": "unicodeCodePoints",

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from itertools import groupby
 from pathlib import Path
 
+from pressworthy.values import cautions
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.values.report import CAUTION, Report
+from pressworthy.values.report import Report
 from pressworthy.values.units import figure
 from pressworthy.values.words import readable
 
@@ -156,4 +157,4 @@ def _foot(report: Report) -> Iterator[str]:
         parts.append(f"{let} with something accepted")
     if parts:
         yield "; ".join(parts) + "."
-    yield CAUTION
+    yield cautions.REPORT

@@ -8,8 +8,6 @@ from dataclasses import dataclass
 from pressworthy.values.finding import Severity, Verdict
 from pressworthy.values.waiver import Use, WaiverUse
 
-CAUTION = "These are measurements, no contract proof: the printer's own data and advice come first."
-
 
 @dataclass(frozen=True)
 class Report:

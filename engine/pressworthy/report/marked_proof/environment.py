@@ -8,6 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from pressworthy.report.marked_proof.remarks import WORDS
+from pressworthy.values import cautions
 from pressworthy.values.words import readable
 
 LINE_BREAKS = str.maketrans({"\n": " ", "\t": " "})
@@ -29,6 +30,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
         auto_reload=False,
     )
+    environment.globals["caution"] = cautions.PROOF
     environment.filters |= {"counted": counted, "kind_word": WORDS.__getitem__}
     return environment
 

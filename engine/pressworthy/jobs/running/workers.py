@@ -5,6 +5,7 @@ from __future__ import annotations
 import faulthandler
 import multiprocessing
 import os
+import pickle
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -21,30 +22,33 @@ TASK_SECONDS = 900.0
 
 
 def run(
-    work: Callable[[Task], Result],
+    work: Callable[..., Result],
     tasks: Iterable[Task],
     lost: Callable[[Task, str], Result],
     *,
-    jobs: int,
-    setup: Callable[..., None],
-    setup_args: tuple[Any, ...],
+    processes: int = 0,
+    given: tuple[Any, ...] = (),
+    seconds: float = TASK_SECONDS,
 ) -> Iterator[Result]:
-    """Yield the result of `work` for every task, in the order they are done.
+    """Yield work(task, *given) for every task, in the order they are done.
 
-    setup(*setup_args) runs once in each worker. When a worker dies, the tasks then under way are
-    tried again one by one, each in a worker of its own; the one that kills its worker again gets
-    lost(task, reason) for a result, as does one whose work raises an error.
+    processes: 0 for one a processor; given: goes to each worker once, pickled; seconds: the most
+    for one task. When a worker dies, the tasks then under way are tried again one by one, each in a
+    worker of its own; the one that kills its worker again gets lost(task, reason) for a result, as
+    does one whose work raises an error.
     """
+    processes = processes or cores()
+    packed = pickle.dumps(given)
     waiting = deque(tasks)
     while waiting:
         under_way: dict[Future[Result | Broke], Task] = {}
-        with _pool(min(jobs, len(waiting)), setup, setup_args) as pool:
+        with _pool(min(processes, len(waiting)), packed) as pool:
             try:
                 while waiting or under_way:
-                    while waiting and len(under_way) < 2 * jobs:
+                    while waiting and len(under_way) < 2 * processes:
                         task = waiting.popleft()
                         try:
-                            under_way[pool.submit(watched, work, task)] = task
+                            under_way[pool.submit(_here, work, task, seconds)] = task
                         except BrokenProcessPool:
                             waiting.appendleft(task)
                             raise
@@ -61,7 +65,7 @@ def run(
             if future.done() and not future.cancelled() and future.exception() is None:
                 yield settled(future.result(), task, lost)
             else:
-                yield _alone(work, task, lost, setup, setup_args)
+                yield _alone(work, task, lost, packed, seconds)
 
 
 @dataclass(frozen=True)
@@ -76,12 +80,14 @@ def settled(result: Result | Broke, task: Task, lost: Callable[[Task, str], Resu
     return lost(task, result.why) if isinstance(result, Broke) else result
 
 
-def watched(work: Callable[[Task], Result], task: Task) -> Result | Broke:
-    """Return the result of the work; a watchdog ends a process that hangs, even outside Python."""
+def watched(
+    work: Callable[..., Result], task: Task, given: tuple[Any, ...], seconds: float = TASK_SECONDS
+) -> Result | Broke:
+    """Return work(task, *given); a watchdog ends a process that hangs, even outside Python."""
     with open(os.devnull, "w") as nowhere:  # noqa: PTH123
-        faulthandler.dump_traceback_later(TASK_SECONDS, exit=True, file=nowhere)
+        faulthandler.dump_traceback_later(seconds, exit=True, file=nowhere)
         try:
-            return work(task)
+            return work(task, *given)
         except (Exception, SystemExit) as error:
             return Broke(what_broke(error))
         finally:
@@ -94,23 +100,38 @@ def cores() -> int:
 
 
 def _alone(
-    work: Callable[[Task], Result],
+    work: Callable[..., Result],
     task: Task,
     lost: Callable[[Task, str], Result],
-    setup: Callable[..., None],
-    setup_args: tuple[Any, ...],
+    packed: bytes,
+    seconds: float,
 ) -> Result:
-    with _pool(1, setup, setup_args) as pool:
+    with _pool(1, packed) as pool:
         try:
-            return settled(pool.submit(watched, work, task).result(), task, lost)
+            return settled(pool.submit(_here, work, task, seconds).result(), task, lost)
         except BrokenProcessPool:
             return lost(task, "the worker process died, or took too long, on this picture, twice")
 
 
-def _pool(jobs: int, setup: Callable[..., None], args: tuple[Any, ...]) -> ProcessPoolExecutor:
+def _pool(processes: int, packed: bytes) -> ProcessPoolExecutor:
     # not plain fork: libvips and the pool itself run threads, and a fork of those may hang
     methods = multiprocessing.get_all_start_methods()
     context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
     if "forkserver" in methods:
         context.set_forkserver_preload(PRELOAD)
-    return ProcessPoolExecutor(jobs, mp_context=context, initializer=setup, initargs=args)
+    return ProcessPoolExecutor(
+        processes, mp_context=context, initializer=_unpack, initargs=(packed,)
+    )
+
+
+_given: tuple[Any, ...] = ()
+"""What all tasks of this worker process have in common."""
+
+
+def _unpack(packed: bytes) -> None:
+    global _given
+    _given = pickle.loads(packed)
+
+
+def _here(work: Callable[..., Result], task: Task, seconds: float) -> Result | Broke:
+    return watched(work, task, _given, seconds)

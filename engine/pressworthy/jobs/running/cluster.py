@@ -7,6 +7,7 @@ ADDRESS --nthreads 1``), and see the pictures under the same paths.
 
 from __future__ import annotations
 
+import pickle
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
@@ -15,7 +16,7 @@ from typing import Any, TypeVar
 from uuid import uuid4
 
 from pressworthy import __version__
-from pressworthy.jobs.workers import Broke, settled, watched
+from pressworthy.jobs.running.workers import Broke, settled, watched
 from pressworthy.values.faults import SetupError
 
 Task = TypeVar("Task")
@@ -26,20 +27,20 @@ SILENT_SECONDS = 60.0
 
 
 def run(
-    work: Callable[[Task], Result],
+    work: Callable[..., Result],
     tasks: Iterable[Task],
     lost: Callable[[Task, str], Result],
     *,
     scheduler: str,
-    setup: Callable[..., None],
-    setup_args: tuple[Any, ...],
+    given: tuple[Any, ...] = (),
 ) -> Iterator[Result]:
-    """Yield the result of `work` for every task, in the order they are done; see `workers.run`.
+    """Yield work(task, *given) for every task, in the order they are done; see `workers.run`.
 
     scheduler: its address, such as ``tcp://desk:8786``. Raises SetupError where it does not answer,
     has no workers, or theirs is another version of this program.
     """
     client = _client(scheduler)
+    packed = pickle.dumps(given)
     waiting = deque(tasks)
     under_way: dict[Future[Result | Broke], Task] = {}
     run_id = uuid4().hex
@@ -47,7 +48,7 @@ def run(
         while waiting or under_way:
             while waiting and len(under_way) < AHEAD:
                 task = waiting.popleft()
-                future = pool.submit(_there, run_id, setup, setup_args, work, task)
+                future = pool.submit(_there, run_id, packed, work, task)
                 under_way[future] = task
             done, _ = wait(under_way, timeout=SILENT_SECONDS, return_when=FIRST_COMPLETED)
             if not done and not client.scheduler_info()["workers"]:
@@ -111,24 +112,18 @@ def _result(
 
 
 _lock = threading.Lock()
-_set_up_for = ""
+_given: tuple[str, tuple[Any, ...]] = "", ()
+"""What all tasks of a run have in common, and which run's it is."""
 
 
 def _version() -> str:
     return __version__
 
 
-def _there(
-    run_id: str,
-    setup: Callable[..., None],
-    setup_args: tuple[Any, ...],
-    work: Callable[[Task], Result],
-    task: Task,
-) -> Result | Broke:
-    """Do one task on a worker, set up once a run; one at a time, whatever its threads."""
-    global _set_up_for
+def _there(run_id: str, packed: bytes, work: Callable[..., Result], task: Task) -> Result | Broke:
+    """Do one task on a worker, which unpacks once a run; one at a time, whatever its threads."""
+    global _given
     with _lock:
-        if _set_up_for != run_id:
-            setup(*setup_args)
-            _set_up_for = run_id
-        return watched(work, task)
+        if _given[0] != run_id:
+            _given = run_id, pickle.loads(packed)
+        return watched(work, task, _given[1])

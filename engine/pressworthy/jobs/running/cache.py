@@ -113,6 +113,10 @@ class Cache:
         except (OSError, sqlite3.Error) as error:
             self._give_up(error)
 
+    def __reduce__(self) -> tuple[type[Cache], tuple[Path]]:
+        """Pickled, it is its path: another process opens the file for itself."""
+        return Cache, (self.path,)
+
     def seen(self, path: Path) -> Seen | None:
         """Return the file as it was hashed in an earlier run, where it has not changed since."""
         row = self._try(
