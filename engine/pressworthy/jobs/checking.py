@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.house import House
 from pressworthy.jobs.cache import Cache, Seen, judged_by, see, unchanged
 from pressworthy.jobs.kept import Kept
@@ -13,7 +14,6 @@ from pressworthy.jobs.neighbours import judge_set
 from pressworthy.jobs.running import Progress, of_house, report_on, run, set_up, worker
 from pressworthy.jobs.tasks import Task, of_list, taken_in
 from pressworthy.judge import judge, unread
-from pressworthy.measure.ticket import read_ticket
 from pressworthy.plugins import Registry, load
 from pressworthy.values.finding import State, Unmeasured, Verdict
 from pressworthy.values.report import Report
