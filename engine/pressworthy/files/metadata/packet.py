@@ -19,15 +19,13 @@ DESCRIPTIVE = frozenset(
 Standard). Everything else in a master's packet tells of its file or camera and stays behind."""
 
 TECHNICAL = frozenset(
-    map(
-        xmp.tag,
-        (
-            "dc:format",
-            "photoshop:ColorMode",
-            "photoshop:ICCProfile",
-            "photoshop:History",
-            "photoshop:DocumentAncestors",
-        ),
+    xmp.tag(name)
+    for name in (
+        "dc:format",
+        "photoshop:ColorMode",
+        "photoshop:ICCProfile",
+        "photoshop:History",
+        "photoshop:DocumentAncestors",
     )
 )
 """Properties in those namespaces that describe the master's file and not its content."""

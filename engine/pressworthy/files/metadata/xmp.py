@@ -5,6 +5,7 @@ A property is an element whose tag is ``{namespace}name``; `tag` and `short` tra
 
 from __future__ import annotations
 
+import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterable
 from typing import Any
@@ -30,6 +31,7 @@ MOST_PACKET_BYTES = 4_000_000
 MOST_DEPTH = 100
 """Elements inside one another; a packet that nests deeper is not read. The writer recurses."""
 
+_FORBIDDEN = re.compile("[^\t\n\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _ROOM = {"JPEG": 60_000}  # it holds a packet in one segment, and libvips drops what is longer
 
 for _prefix, _uri in NAMESPACES.items():
@@ -148,9 +150,4 @@ def _simple(name: str, text: str) -> ET.Element:
 
 def _allowed(text: str) -> str:
     """XML 1.0 has no form for most control characters and for lone surrogates."""
-    return "".join(
-        c
-        if c in "\t\n" or (c >= " " and not "\ud800" <= c <= "\udfff" and c < "\ufffe")
-        else "\ufffd"
-        for c in text
-    )
+    return _FORBIDDEN.sub("\ufffd", text)
