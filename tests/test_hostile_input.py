@@ -16,11 +16,11 @@ from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.colour.spaces import identify
 from pressworthy.files.intake import walk
+from pressworthy.files.metadata.words import read_iim, read_xmp
 from pressworthy.files.opening import decode, field_names, read_header
 from pressworthy.files.picture_list import read_list
 from pressworthy.files.waivers import read_waivers
 from pressworthy.house import load_house
-from pressworthy.measure.metadata import read_iim, read_xmp
 from pressworthy.plugins import load
 from pressworthy.prepare.encode import dress
 from pressworthy.testing import CREDITED, draw, write_picture, xmp

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
-from xml.sax.saxutils import escape
 
 import numpy as np
 import pyvips
@@ -14,6 +13,8 @@ from numpy.typing import NDArray
 from pressworthy.colour.convert import as_vips
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.files.intake import take_in
+from pressworthy.files.metadata.words import properties
+from pressworthy.files.metadata.xmp import write
 from pressworthy.values.condition import Condition
 from pressworthy.values.finding import Finding
 from pressworthy.values.output import Output
@@ -22,21 +23,6 @@ from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.rule import Rule
 from pressworthy.values.units import MM_PER_INCH
 
-_XMP = """<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
-<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF
- xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"><rdf:Description rdf:about=""
- xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:photoshop="http://ns.adobe.com/photoshop/1.0/">
-{fields}</rdf:Description></rdf:RDF></x:xmpmeta>
-<?xpacket end="w"?>"""
-_ELEMENTS = {
-    "creator": "<dc:creator><rdf:Seq><rdf:li>{}</rdf:li></rdf:Seq></dc:creator>",
-    "credit": "<photoshop:Credit>{}</photoshop:Credit>",
-    "copyright": '<dc:rights><rdf:Alt><rdf:li xml:lang="x-default">{}</rdf:li></rdf:Alt>'
-    "</dc:rights>",
-    "caption": '<dc:description><rdf:Alt><rdf:li xml:lang="x-default">{}</rdf:li></rdf:Alt>'
-    "</dc:description>",
-    "source": "<photoshop:Source>{}</photoshop:Source>",
-}
 CREDITED = {
     "creator": "A. Maker",
     "credit": "A. Maker / The House",
@@ -65,8 +51,7 @@ def draw(
 
 def xmp(fields: Mapping[str, str]) -> bytes:
     """Return an XMP packet with creator, credit, copyright, caption or source."""
-    parts = "".join(_ELEMENTS[name].format(escape(text)) for name, text in fields.items())
-    return _XMP.format(fields=parts).encode()
+    return write(properties(fields))
 
 
 def write_picture(

@@ -12,7 +12,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.measure.metadata import FIELDS, IIM_DATASETS, IIM_MOST_BYTES, Words, words
+from pressworthy.files.metadata.words import FIELDS, IIM_MOST_BYTES, Words
+from pressworthy.measure.metadata import words
 from pressworthy.values.finding import Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
@@ -54,7 +55,7 @@ def disagreement(found: Words, name: str) -> tuple[str, str] | None:
     """Return two differing entries of one field, shortened, or None."""
     entries = [record[name] for record in (found.xmp, found.exif) if record.get(name)]
     iim = found.iim.get(name)
-    if entries and iim and not _cut_copy(iim, entries[0], IIM_MOST_BYTES[IIM_DATASETS[name]]):
+    if entries and iim and not _cut_copy(iim, entries[0], IIM_MOST_BYTES[name]):
         entries.append(iim)
     first = entries[0] if entries else ""
     other = next((e for e in entries if e.split() != first.split()), None)

@@ -15,7 +15,9 @@ from collections.abc import Iterator
 from glob import glob
 from pathlib import Path
 
-from pressworthy.measure.ticket import NAMESPACE, Ticket, hash_file, pixel_hash, ticket
+from pressworthy.files.metadata.ticket import NAMESPACE, Ticket
+from pressworthy.files.opening import hash_file
+from pressworthy.measure.ticket import pixel_hash, ticket
 from pressworthy.values.finding import Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import Placement

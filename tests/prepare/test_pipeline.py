@@ -16,6 +16,8 @@ import pyvips
 from PIL import Image
 
 from pressworthy.files.intake import take_in
+from pressworthy.files.metadata.exif import coordinate
+from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.files.opening import read_header
 from pressworthy.house import House
 from pressworthy.jobs import Run, prepare_copy
@@ -23,10 +25,9 @@ from pressworthy.judge import judge
 from pressworthy.measure.lightness import printed_lightness
 from pressworthy.measure.metadata import words
 from pressworthy.measure.pixels import pixels
-from pressworthy.measure.ticket import pixel_hash, read_ticket
+from pressworthy.measure.ticket import pixel_hash
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made, Order, Refused
-from pressworthy.prepare.position import _coordinate
 from pressworthy.testing import CREDITED, draw, write_picture, xmp
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import Focus, PlacementRequest
@@ -235,7 +236,7 @@ class TestTheWords:
         ],
     )
     def test_a_position_is_degrees_and_minutes(self, parts: Any, written: str) -> None:
-        assert _coordinate(parts, "N") == written
+        assert coordinate(parts, "N") == written
 
 
 class TestTheTicket:

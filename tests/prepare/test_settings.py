@@ -10,13 +10,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pressworthy import prepare
 from pressworthy.files.intake import take_in
+from pressworthy.files.metadata.ticket import Ticket, read_ticket
+from pressworthy.files.opening import hash_file
 from pressworthy.house import House
 from pressworthy.measure.lightness import lightness, printed_lightness
 from pressworthy.measure.pixels import pixels
-from pressworthy.measure.ticket import Ticket, hash_file, read_ticket
-from pressworthy.prepare import Refused
+from pressworthy.prepare import Refused, making
 from pressworthy.testing import draw
 from pressworthy.values.placement import Crop, Focus, PlacementRequest
 
@@ -168,6 +168,6 @@ def test_a_master_that_changes_meanwhile_is_refused(
         seen.extend([file] if file == path else [])
         return "other" if len(seen) > 1 else hashed(file)
 
-    monkeypatch.setattr(prepare, "hash_file", changing)
+    monkeypatch.setattr(making, "hash_file", changing)
     with pytest.raises(Refused, match="master changed"):
         prepared(path)

@@ -149,6 +149,12 @@ def hash_pixels(image: Any, values: bytes | None = None) -> str:
     return digest.hexdigest()
 
 
+def hash_file(path: Path) -> str:
+    """Return the SHA-256 of a file's bytes, opened for reading only. Raises OSError."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
 def _regular_size(path: Path) -> int:
     try:
         facts = path.stat()

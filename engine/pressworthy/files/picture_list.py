@@ -39,7 +39,7 @@ from pressworthy.values.units import CSS_PX_MM, MM_PER_INCH, UNITS
 from pressworthy.values.waiver import Waiver
 from pressworthy.yamlfile import Document, faults_against, read
 
-MOST_BYTES = 20_000_000
+MOST_LIST_BYTES = 20_000_000
 _FRACTION = r"(?:\d(?:[.,]\d+)?|[.,]\d+)"
 LENGTHS = {**UNITS["mm"], "px": CSS_PX_MM}
 FIELDS: Mapping[str, str] = {
@@ -167,7 +167,9 @@ def is_yaml(path: Path) -> bool:
 
 
 def _quoted(cell: str) -> str:
-    return yaml.safe_dump(cell, default_style='"', allow_unicode=True, width=MOST_BYTES).strip()
+    return yaml.safe_dump(
+        cell, default_style='"', allow_unicode=True, width=MOST_LIST_BYTES
+    ).strip()
 
 
 def _as_text(name: str, cell: str) -> str:
@@ -279,11 +281,11 @@ def _column_place(
 def _text(path: Path) -> str:
     try:
         with path.open("rb") as stream:
-            raw = stream.read(MOST_BYTES + 1)
+            raw = stream.read(MOST_LIST_BYTES + 1)
     except OSError as error:
         raise SetupError([f"{path}: cannot be read: {error.strerror}"]) from None
-    if len(raw) > MOST_BYTES:
-        raise SetupError([f"{path}: larger than {MOST_BYTES // 1_000_000} MB, no list is"])
+    if len(raw) > MOST_LIST_BYTES:
+        raise SetupError([f"{path}: larger than {MOST_LIST_BYTES // 1_000_000} MB, no list is"])
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

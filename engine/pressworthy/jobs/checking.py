@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
 from pressworthy.jobs.run import Run
 from pressworthy.jobs.running.cache import Seen, judged_by, see, unchanged
 from pressworthy.jobs.tasks import Task, of_list, taken_in
 from pressworthy.judge import judge, unread
-from pressworthy.measure.ticket import read_ticket
 from pressworthy.values.finding import State, Unmeasured, Verdict
 from pressworthy.values.report import Report
 

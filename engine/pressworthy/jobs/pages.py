@@ -9,6 +9,7 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from pressworthy.files.matching import Known, Match, fingerprint, matches
+from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.files.opening import read_header
 from pressworthy.files.pages import (
     MOST_MEMORY,
@@ -27,7 +28,6 @@ from pressworthy.jobs.run import Run
 from pressworthy.jobs.running import workers
 from pressworthy.judge import judge, unread
 from pressworthy.measure.pixels import pixels
-from pressworthy.measure.ticket import read_ticket
 from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.finding import Finding, Outcome, State, Unmeasured, Verdict
 from pressworthy.values.picture import Header, Picture, preset
