@@ -41,7 +41,10 @@ def main() -> None:
         sheet = jobs.proof(tasks, house, jobs.Run(registry))
         page = marked_proof.render([sheet])
         seconds = time.perf_counter() - start
-    heaviest = max(pull.bytes_shown() for pull in sheet.pulls) * 4 / 3 / 1000
+    parts = [
+        (*one.views.values(), *one.overlays.values(), *one.close.values()) for one in sheet.pulls
+    ]
+    heaviest = max(sum(map(len, part)) for part in parts) * 4 / 3 / 1000
     print(
         f"{count} pictures on {workers.cores()} processors: {seconds:.0f} s; "
         f"heaviest picture {heaviest:.0f} kB as base64, page {len(page) / 1e6:.1f} MB"

@@ -34,6 +34,11 @@ def decoded(data: bytes) -> np.ndarray:
     return np.asarray(pyvips.Image.new_from_buffer(data, "").numpy())
 
 
+def bytes_shown(pull: Pull) -> int:
+    parts = (pull.views, pull.overlays, pull.close)
+    return sum(len(data) for part in parts for data in part.values())
+
+
 def lab_of(view: np.ndarray) -> np.ndarray:
     linear = SPACES["sRGB"].decode(view / 255)
     return from_xyz(linear @ SPACES["sRGB"].colorants)
@@ -79,7 +84,7 @@ class TestViews:
         }  # fmt: skip
         sizes = {decoded(data).shape[:2] for data in pull.views.values()}
         assert sizes == {(pull.size[1], pull.size[0])}
-        assert pull.bytes_shown() <= MOST_PULL_BYTES
+        assert bytes_shown(pull) <= MOST_PULL_BYTES
         assert pull.mm == (60, 45)
 
     def test_a_busy_picture_keeps_within_the_budget_too(
@@ -88,7 +93,7 @@ class TestViews:
         noise = np.random.default_rng(1).integers(0, 256, (1240, 1600, 3)).astype(np.uint8)
         _, pull = proofed(master(values=noise), size=(130, 100))
         assert pull.views
-        assert pull.bytes_shown() <= MOST_PULL_BYTES
+        assert bytes_shown(pull) <= MOST_PULL_BYTES
 
     def test_all_views_show_the_same_part(
         self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]

@@ -26,6 +26,8 @@ from pressworthy.values.picture import Picture, measurement
 from pressworthy.values.units import MM_PER_INCH
 
 MOST_TILES = 2
+"""Within 0.03 of the acutance of all of a picture's tiles, in a third of the time (measured on the
+demo's masters, prepared for 150 x 105 mm on coated paper)."""
 
 FINE = 2
 """Samples to a pixel: within 0.01 of the acutance that every dot of the device gives."""

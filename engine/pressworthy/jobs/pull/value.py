@@ -47,8 +47,3 @@ class Pull:
     why: str = ""
     caption: str = ""
     credit: str = ""
-
-    def bytes_shown(self) -> int:
-        """Return how many bytes its pictures take, before base64."""
-        parts = (self.views, self.overlays, self.close)
-        return sum(len(data) for part in parts for data in part.values())
