@@ -31,6 +31,13 @@ def test_every_task_has_its_result_whatever_the_others_do(jobs: int) -> None:
     assert sorted(results) == ["A", "B", "C", "D", "E", "lost dies", "lost dies", "lost hangs"]
 
 
+def test_more_workers_than_windows_can_wait_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    # the check of concurrent.futures itself, which raises ValueError there
+    monkeypatch.setattr("concurrent.futures.process.sys.platform", "win32")
+    with workers._pool(100, set_up, (1.0,)) as pool:
+        assert pool._max_workers == workers.MOST_ON_WINDOWS  # type: ignore[attr-defined]
+
+
 def test_an_error_that_none_foresaw_costs_one_task() -> None:
     done = workers.run(
         work, ["a", "raises", "b"], lambda task, why: why, jobs=1, setup=set_up, setup_args=(1.0,)

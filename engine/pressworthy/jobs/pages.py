@@ -119,7 +119,7 @@ def check_placed(
     if placed.placement is None:
         outcome = Outcome(PAGE, State.WAIVED, reason=placed.unseen)
         return _of_page(Verdict(placed.name(), (outcome,)), placed)
-    with TemporaryDirectory() as folder:
+    with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         try:
             found = extract(placed, Path(folder))
         except (Unmeasured, UnreadPages) as reason:
@@ -202,7 +202,7 @@ def _check_placed(placed: Placed) -> Verdict:
 
 def _row(placed: Placed) -> tuple[Placed, str]:
     """Return the picture with the file it came from, its master rather than a copy, or ""."""
-    with TemporaryDirectory() as folder:
+    with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         try:
             found = extract(placed, Path(folder))
             if found.unread:

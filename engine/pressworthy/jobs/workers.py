@@ -5,6 +5,7 @@ from __future__ import annotations
 import faulthandler
 import multiprocessing
 import os
+import sys
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -18,6 +19,8 @@ Task = TypeVar("Task")
 Result = TypeVar("Result")
 PRELOAD = ["pressworthy.jobs"]
 TASK_SECONDS = 900.0
+MOST_ON_WINDOWS = 61
+"""Windows waits for no more processes at once than this (concurrent.futures)."""
 
 
 def run(
@@ -113,4 +116,6 @@ def _pool(jobs: int, setup: Callable[..., None], args: tuple[Any, ...]) -> Proce
     context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
     if "forkserver" in methods:
         context.set_forkserver_preload(PRELOAD)
+    if sys.platform == "win32":
+        jobs = min(jobs, MOST_ON_WINDOWS)
     return ProcessPoolExecutor(jobs, mp_context=context, initializer=setup, initargs=args)
