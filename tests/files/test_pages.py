@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Mapping
 from io import BytesIO
 from pathlib import Path
-from types import MappingProxyType
+from types import MappingProxyType, SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -16,7 +17,7 @@ from pdf_writer import form, image, stream, write_pages
 from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
-from pressworthy.files.pages import Placed, UnreadPages, extract, survey
+from pressworthy.files.pages import Placed, UnreadPages, extract, limit_process, survey
 from pressworthy.jobs import placed_on
 from pressworthy.testing import draw
 from pressworthy.values.faults import SetupError
@@ -319,6 +320,27 @@ def test_a_form_bomb_is_stopped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     with pytest.raises(SetupError, match="made to harm|more objects|more than"):
         placed_on(path)
     assert time.monotonic() - start < 60
+
+
+class TestBounds:
+    """Of the process that reads a PDF; `resource` is told what each system does."""
+
+    def test_macos_bounds_time_and_no_memory(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        asked = []
+
+        def setrlimit(what: int, most: tuple[int, int]) -> None:
+            asked.append(what)
+            if what == 9:
+                raise ValueError("current limit exceeds maximum limit")
+
+        system = SimpleNamespace(RLIMIT_CPU=0, RLIMIT_AS=9, setrlimit=setrlimit)
+        monkeypatch.setitem(sys.modules, "resource", system)
+        limit_process()
+        assert asked == [0, 9]
+
+    def test_windows_has_none(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setitem(sys.modules, "resource", None)
+        limit_process()
 
 
 def short_limit() -> None:

@@ -115,6 +115,15 @@ def test_a_pipe_is_not_waited_for(picture: Path, tmp_path: Path) -> None:
     assert seen and not unchanged(replace(seen, path=pipe))
 
 
+def test_where_it_lies_on_any_system(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    own = tmp_path / "Library" / "Caches" / "pressworthy"
+    monkeypatch.setattr("platformdirs.user_cache_path", lambda *_, **__: own)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    assert caching.default_path() == tmp_path / "pressworthy" / "verdicts.sqlite"
+    monkeypatch.delenv("XDG_CACHE_HOME")
+    assert caching.default_path() == own / "verdicts.sqlite"
+
+
 def test_all_that_judges_counts(coated: House, registry: Registry, tmp_path: Path) -> None:
     def changed(**changes: Any) -> Mapping[str, Any]:
         return {**registry.rules, "ink": replace(registry.rules["ink"], **changes)}

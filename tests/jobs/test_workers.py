@@ -1,6 +1,7 @@
 """Worker processes: results, deaths, hangs."""
 
 import os
+import pickle
 import time
 
 import pytest
@@ -25,6 +26,13 @@ def test_every_task_has_its_result_whatever_the_others_do(processes: int) -> Non
         work, tasks, lambda task, why: f"lost {task}", processes=processes, seconds=1.0
     )
     assert sorted(results) == ["A", "B", "C", "D", "E", "lost dies", "lost dies", "lost hangs"]
+
+
+def test_more_workers_than_windows_can_wait_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    # the check of concurrent.futures itself, which raises ValueError there
+    monkeypatch.setattr("concurrent.futures.process.sys.platform", "win32")
+    with workers._pool(100, pickle.dumps(())) as pool:
+        assert pool._max_workers == workers.MOST_ON_WINDOWS  # type: ignore[attr-defined]
 
 
 def test_an_error_that_none_foresaw_costs_one_task() -> None:

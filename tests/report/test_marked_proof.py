@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
 import sys
+import tempfile
 from dataclasses import replace
 from datetime import date
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import Any
 
 import pytest
 from markupsafe import Markup
@@ -342,7 +345,56 @@ class TestPage:
         assert marked_proof.render(given) == marked_proof.render(given)
 
 
-def test_without_chromium_pdf_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("PATH", str(Path("/nowhere")))
-    with pytest.raises(SetupError, match="apt install chromium"):
-        pdf.find_browser()
+class TestBrowser:
+    @pytest.fixture(autouse=True)
+    def none_installed(self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+        monkeypatch.setenv("PATH", str(tmp_path))
+        monkeypatch.setattr(pdf, "MACOS", ())
+        for name in pdf.WINDOWS_ROOTS:
+            monkeypatch.delenv(name, raising=False)
+
+    def test_without_chromium_pdf_says_what_to_install(self) -> None:
+        with pytest.raises(SetupError, match="apt install chromium"):
+            pdf.find_browser()
+
+    def test_where_macos_keeps_it(self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+        app = tmp_path / "Google Chrome.app" / "Google Chrome"
+        monkeypatch.setattr(pdf, "MACOS", (tmp_path / "Chromium.app" / "Chromium", app))
+        app.parent.mkdir()
+        app.touch()
+        assert pdf.find_browser() == str(app)
+
+    @pytest.mark.parametrize("root", pdf.WINDOWS_ROOTS)
+    @pytest.mark.parametrize("place", pdf.WINDOWS)
+    def test_where_windows_keeps_it(
+        self, root: str, place: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    ) -> None:
+        for name in pdf.WINDOWS_ROOTS:
+            monkeypatch.setenv(name, str(tmp_path / name))
+        program = tmp_path / root / place
+        program.parent.mkdir(parents=True)
+        program.touch()
+        assert pdf.find_browser() == str(program)
+
+    def test_a_folder_that_cannot_be_cleared_away_loses_no_page(
+        self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    ) -> None:
+        # as on Windows, where a browser that is still closing holds its files
+        browser = tmp_path / "browser"
+        browser.write_text(
+            f"#!{sys.executable}\nimport pathlib, sys\n"
+            "(way,) = (a.partition('=')[2] for a in sys.argv if a.startswith('--print-to-pdf='))\n"
+            "pathlib.Path(way).write_bytes(b'%PDF-')\n"
+        )
+        browser.chmod(0o755)
+        unlink = os.unlink
+
+        def held(path: Any, **options: Any) -> None:
+            if str(path).endswith("page.html"):
+                raise PermissionError(13, "it is being used by another process", str(path))
+            unlink(path, **options)
+
+        monkeypatch.setattr(os, "unlink", held)
+        monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+        pdf.print_page(str(browser), "<p>a page</p>", tmp_path / "page.pdf")
+        assert (tmp_path / "page.pdf").read_bytes() == b"%PDF-"

@@ -96,7 +96,7 @@ def check_placed(placed: Placed, house: House, run: Run, known: Sequence[Known] 
     if placed.placement is None:
         outcome = Outcome(PAGE, State.WAIVED, reason=placed.unseen)
         return _of_page(Verdict(placed.name(), (outcome,)), placed)
-    with TemporaryDirectory() as folder:
+    with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         try:
             found = extract(placed, Path(folder))
         except (Unmeasured, UnreadPages) as reason:
@@ -163,7 +163,7 @@ def _known(path: Path) -> Known | None:
 
 def _row(placed: Placed, known: Sequence[Known]) -> tuple[Placed, str]:
     """Return the picture with the file it came from, its master rather than a copy, or ""."""
-    with TemporaryDirectory() as folder:
+    with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         try:
             found = extract(placed, Path(folder))
             if found.unread:

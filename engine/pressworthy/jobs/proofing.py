@@ -60,7 +60,7 @@ def proof_picture(task: Task, house: House, run: Run) -> Proofed:
     verdict = of_list(judge(picture, house, run.registry.rules), task)
     section = house.prepare or {}
     scale = max(section.get("scales", [1])) if house.output.medium == "screen" else 0
-    with TemporaryDirectory(prefix="pressworthy-") as folder:
+    with TemporaryDirectory(prefix="pressworthy-", ignore_cleanup_errors=True) as folder:
         target = Path(folder) / f"copy{SUFFIX[section.get('format', 'TIFF')]}"
         order = Order(task.path, target, task.request, scale, task.assume)
         try:

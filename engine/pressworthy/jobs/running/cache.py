@@ -80,8 +80,10 @@ def unchanged(seen: Seen) -> bool:
 
 
 def default_path() -> Path:
-    """Return where the cache of this user lies."""
-    return platformdirs.user_cache_path("pressworthy", appauthor=False) / "verdicts.sqlite"
+    """Return where the cache of this user lies: under XDG_CACHE_HOME on every system, if set."""
+    home = os.environ.get("XDG_CACHE_HOME")
+    own = platformdirs.user_cache_path("pressworthy", appauthor=False)
+    return (Path(home, "pressworthy") if home else own) / "verdicts.sqlite"
 
 
 def judged_by(house: House, rules: Mapping[str, Rule]) -> str:

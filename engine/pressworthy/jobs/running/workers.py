@@ -6,6 +6,7 @@ import faulthandler
 import multiprocessing
 import os
 import pickle
+import sys
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -19,6 +20,8 @@ Task = TypeVar("Task")
 Result = TypeVar("Result")
 PRELOAD = ["pressworthy.jobs"]
 TASK_SECONDS = 900.0
+MOST_ON_WINDOWS = 61
+"""Windows waits for no more processes at once than this (concurrent.futures)."""
 
 
 def run(
@@ -119,6 +122,8 @@ def _pool(processes: int, packed: bytes) -> ProcessPoolExecutor:
     context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
     if "forkserver" in methods:
         context.set_forkserver_preload(PRELOAD)
+    if sys.platform == "win32":
+        processes = min(processes, MOST_ON_WINDOWS)
     return ProcessPoolExecutor(
         processes, mp_context=context, initializer=_unpack, initargs=(packed,)
     )
