@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import astuple, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -61,7 +61,7 @@ def placed_on(pdf: Path) -> tuple[Placed, ...]:
     Raises SetupError where the PDF cannot be read, or holds no picture.
     """
     lost = f"not read within {SECONDS} s and {MOST_MEMORY // 10**9} GB: damaged, or made to harm"
-    (found,) = workers.run(_survey, [pdf], lambda _, __: lost, processes=1)
+    (found,) = workers.run(_survey, [pdf], lambda _, __: lost, processes=1, given=(limit_process,))
     if isinstance(found, str):
         raise SetupError([f"{pdf}: {found}"])
     if not found:
@@ -145,8 +145,8 @@ def placed_by_house(
     return by_house
 
 
-def _survey(pdf: Path) -> tuple[Placed, ...] | str:
-    limit_process()
+def _survey(pdf: Path, limit: Callable[[], None]) -> tuple[Placed, ...] | str:
+    limit()
     try:
         return survey(pdf)
     except UnreadPages as reason:
