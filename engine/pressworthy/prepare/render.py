@@ -38,13 +38,12 @@ DARKEST = 2e-3
 class Rendered(NamedTuple):
     """A copy's finished pixels, as a libvips image, and what was done to them.
 
-    steps: in words; radius, px, and amount: of the sharpening; bend: of the tone curve.
+    steps: in words; bend: of the tone curve.
     """
 
     image: Any
     steps: tuple[str, ...]
-    radius: float
-    amount: float
+    sharpening: sharpen.Sharpening
     bend: float
 
 
@@ -106,7 +105,7 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
             steps.append(f"ink limited to {figure(limit, '%')}")
     if how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
-    return Rendered(finished, tuple(steps), how.radius, how.amount, bend)
+    return Rendered(finished, tuple(steps), how, bend)
 
 
 def _gray_mix(master: Picture, asked: str | Mapping[str, float]) -> tuple[float, ...]:

@@ -66,8 +66,8 @@ def filled(ticket: Ticket, rendered: Rendered) -> Ticket:
     """Return the ticket with what rendering told: sharpening and tone curve."""
     return replace(
         ticket,
-        radius=f"{rendered.radius:.4f}",
-        amount=f"{rendered.amount:g}",
+        radius=f"{rendered.sharpening.radius:.4f}",
+        amount=f"{rendered.sharpening.amount:g}",
         bend=f"{rendered.bend:.4f}",
     )
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import xml.etree.ElementTree as ET
-from dataclasses import dataclass, fields
+from dataclasses import MISSING, dataclass, fields
 
 from pressworthy.files.metadata import xmp
 
@@ -80,7 +80,7 @@ def read_ticket(packet: bytes | None) -> Ticket | None:
     for node in xmp.properties(packet):
         if node.tag in _TAGS:
             found.setdefault(_TAGS[node.tag], node.text or "")
-    whole = set(_TAGS.values()) - {"master_place"} <= found.keys()
+    whole = {field.name for field in fields(Ticket) if field.default is MISSING} <= found.keys()
     ticket = Ticket(**found) if whole else None
     return ticket if ticket and _measurable(ticket) else None
 
