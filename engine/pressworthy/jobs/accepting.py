@@ -33,6 +33,7 @@ def joined(reports: Sequence[Report]) -> Report:
         chain=tuple(dict.fromkeys(name for report in reports for name in report.chain)),
         off={f"{r.house}: {rule}": why for r in reports for rule, why in r.off.items()},
         verdicts=Kept(verdict for report in reports for verdict in report.verdicts),
+        rules=tuple({rule.name: rule for report in reports for rule in report.rules}.values()),
     )
 
 

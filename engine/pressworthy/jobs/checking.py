@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pressworthy.house import House
-from pressworthy.jobs.cache import Cache, Seen, judged_by, see, unchanged
+from pressworthy.jobs.cache import Cache, Seen, asked, judged_by, see, unchanged
 from pressworthy.jobs.kept import Kept
 from pressworthy.jobs.neighbours import judge_set
 from pressworthy.jobs.running import Progress, of_house, report_on, run, set_up, worker
@@ -42,7 +42,7 @@ def check(
         left = []
         for task in tasks:
             seen = cache.seen(task.path) if cache else None
-            known = cache.recall(seen.content, _asked(task, judged)) if cache and seen else None
+            known = cache.recall(seen.content, asked(task, judged)) if cache and seen else None
             if known:
                 yield of_list(replace(known, path=str(task.path)), task)
             else:
@@ -58,13 +58,13 @@ def check(
         )
         for one in checked:
             if cache and one.seen and not one.recalled:
-                cache.keep(one.seen, _asked(one.task, judged), one.verdict)
+                cache.keep(one.seen, asked(one.task, judged), one.verdict)
             elif cache and one.seen:
                 cache.keep_seen(one.seen)
             yield of_list(one.verdict, one.task)
 
     verdicts = Kept(progress(of_house(stream(), house), len(tasks)))
-    return report_on("check", house, judge_set(verdicts, house, registry.rules))
+    return report_on("check", house, judge_set(verdicts, house, registry.rules), registry.rules)
 
 
 @dataclass(frozen=True)
@@ -97,11 +97,6 @@ def _judged(task: Task, house: House, registry: Registry) -> tuple[Verdict, bool
     return judge(picture, house, registry.rules), alone
 
 
-def _asked(task: Task, judged: str) -> str:
-    return repr((judged, task.path.name, task.request.size, task.request.bleed,
-                 sorted(task.request.edges), task.request.crop, task.assume))  # fmt: skip
-
-
 def _set_up_check(house: House, plugins: tuple[str, ...], judged: str, cache: Path | None) -> None:
     set_up(house, plugins)
     worker["judged"], worker["cache"] = judged, Cache(cache) if cache else None
@@ -112,7 +107,7 @@ def _check_one(task: Task) -> Checked:
     if cache is None:
         return Checked(task, _judged(task, worker["house"], worker["registry"])[0])
     seen = see(task.path)
-    known = cache.recall(seen.content, _asked(task, worker["judged"])) if seen else None
+    known = cache.recall(seen.content, asked(task, worker["judged"])) if seen else None
     if known:
         return Checked(task, replace(known, path=str(task.path)), seen, recalled=True)
     verdict, alone = _judged(task, worker["house"], worker["registry"])

@@ -63,7 +63,8 @@ def check_pages(
         setup_args=(house, tuple(plugins), tuple(known)),
     )
     verdicts = Kept(progress(of_house(stream, house), len(placed)))
-    return report_on("check", house, judge_set(verdicts, house, load(plugins).rules))
+    rules = load(plugins).rules
+    return report_on("check", house, judge_set(verdicts, house, rules), rules)
 
 
 def placed_on(pdf: Path) -> tuple[Placed, ...]:

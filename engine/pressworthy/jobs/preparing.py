@@ -149,7 +149,8 @@ def prepare(
                 setup_args=(house, tuple(plugins)),
             )  # fmt: skip
         verdicts = Kept(progress(of_house(stream, house), len(wanted)))
-    return report_on("prepare", house, judge_set(verdicts, house, load(plugins).rules))
+    rules = load(plugins).rules
+    return report_on("prepare", house, judge_set(verdicts, house, rules), rules)
 
 
 def prepare_copy(order: Order, house: House, registry: Registry) -> Verdict:

@@ -57,8 +57,8 @@ def proof(
     )
     done = list(progress(stream, len(tasks)))
     named = list(of_house((verdict for verdict, _ in done), house))
-    verdicts = judge_set(named, house, load(plugins).rules)
-    report = report_on("proof", house, verdicts)
+    rules = load(plugins).rules
+    report = report_on("proof", house, judge_set(named, house, rules), rules)
     return Sheet(report, house, tuple(pull for _, pull in done))
 
 

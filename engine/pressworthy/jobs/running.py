@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
 
@@ -11,6 +11,7 @@ from pressworthy.jobs import workers
 from pressworthy.plugins import load
 from pressworthy.values.finding import Verdict
 from pressworthy.values.report import Report
+from pressworthy.values.rule import Rule, notes_on
 from pressworthy.values.units import figure
 
 Progress = Callable[[Iterable[Verdict], int], Iterable[Verdict]]
@@ -54,7 +55,9 @@ def of_house(verdicts: Iterable[Verdict], house: House) -> Iterator[Verdict]:
         yield replace(verdict, house=house.name)
 
 
-def report_on(command: str, house: House, verdicts: Sequence[Verdict]) -> Report:
+def report_on(
+    command: str, house: House, verdicts: Sequence[Verdict], rules: Mapping[str, Rule]
+) -> Report:
     return Report(
         command=command,
         house=house.name,
@@ -63,6 +66,7 @@ def report_on(command: str, house: House, verdicts: Sequence[Verdict]) -> Report
         chain=house.chain,
         off=house.off,
         verdicts=verdicts,
+        rules=tuple(notes_on(rules[name]) for name in house.rules),
     )
 
 

@@ -12,6 +12,21 @@ CAUTION = "These are measurements, no contract proof: the printer's own data and
 
 
 @dataclass(frozen=True)
+class RuleNotes:
+    """What a report says of a rule that ran.
+
+    about: one line; help: why it matters, what is measured, how to put it right.
+    codes: finding code -> what it means.
+    """
+
+    name: str
+    version: str
+    about: str
+    help: str
+    codes: Mapping[str, str]
+
+
+@dataclass(frozen=True)
 class Report:
     """All that a run has to say.
 
@@ -20,6 +35,7 @@ class Report:
     verdicts: in the order they were done; they may lie on disk, so read each once and let it go.
     waivers: what became of each; an expired one counts no more.
     dry_run: nothing was made; what would be made is not judged.
+    rules: those that ran.
     """
 
     command: str
@@ -31,6 +47,7 @@ class Report:
     verdicts: Sequence[Verdict]
     waivers: tuple[WaiverUse, ...] = ()
     dry_run: bool = False
+    rules: tuple[RuleNotes, ...] = ()
 
     def exit_status(self) -> int:
         """Return 1 where anything is at severity stop, unmeasured or broken, else 0."""

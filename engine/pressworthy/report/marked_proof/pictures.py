@@ -250,9 +250,9 @@ def _close_ups(picture: Marked) -> Iterator[Markup]:
 
 def _plots(sheet: Sheet, pull: Pull) -> Iterator[Markup]:
     if pull.tones:
-        section, condition = sheet.house.prepare or {}, sheet.house.output.condition
-        bounds = (section["darkest median"], section["lightest median"]) if section else None
-        black = (condition.black if sheet.house.output.colour == "gray" else condition.darkest)[0]
+        output = sheet.house.output
+        condition, bounds = output.condition, output.median
+        black = (condition.black if output.colour == "gray" else condition.darkest)[0]
         paper = condition.paper[0]
         told = tag("b", f"Median L* {figure(pull.median)}")
         rest = f" in print; paper {figure(paper)}, darkest {figure(black)}."
