@@ -15,15 +15,9 @@ from collections.abc import Iterator
 from pressworthy.measure.metadata import FIELDS, IIM_DATASETS, IIM_MOST_BYTES, Words, words
 from pressworthy.values.finding import Finding
 from pressworthy.values.picture import Picture
-from pressworthy.values.rule import Options, Rule
+from pressworthy.values.rule import Options, Rule, some_of
 
-OPTIONS = {
-    "required": {
-        "type": "array",
-        "items": {"enum": list(FIELDS)},
-        "description": "the fields every picture must carry",
-    },
-}
+OPTIONS = {"required": some_of(FIELDS, "the fields every picture must carry", fewest=0)}
 CODES = {
     **{f"no-{name}": f"the {name} field is empty" for name in FIELDS},
     "fields-disagree": "two of the file's records give different words",

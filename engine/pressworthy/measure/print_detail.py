@@ -16,6 +16,10 @@ from pressworthy.values.picture import Picture, measurement
 from pressworthy.values.units import MM_PER_INCH
 
 MOST_TILES = 2
+MOST_DOUBT = 0.03
+"""Standard error of an acutance that still tells soft from harsh: the window that house.yaml sets
+is ten times as wide on either side of 100 %."""
+
 FINE = 2  # within 0.01 of the acutance that every dot of the device gives
 
 
