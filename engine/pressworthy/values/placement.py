@@ -100,8 +100,10 @@ def parse_size(text: str) -> tuple[float, float]:
     """
     try:
         size = parse_pair(text, PLACED)
-    except ValueError as error:
-        raise ValueError(f"{error}: a size is such as 210x148mm, 8x10in or 1200x675px") from None
+    except ValueError:
+        raise ValueError(
+            f"{text!r} is not a size such as 210x148mm, 8x10in or 1200x675px"
+        ) from None
     if not all(LEAST_MM <= mm <= MOST_MM for mm in size):
         raise ValueError(f"{text!r}: width and height must lie between 0.01 mm and 100 m")
     return size
@@ -116,8 +118,8 @@ def parse_bleed(text: str) -> tuple[float, frozenset[str]]:
     edges = frozenset(side.strip() for side in sides.split(",")) if sides else frozenset(EDGES)
     try:
         mm = parse(amount, PLACED)
-    except ValueError as error:
-        raise ValueError(f"{error}: a bleed is such as 3mm or 3mm:top,left") from None
+    except ValueError:
+        raise ValueError(f"{text!r} is not a bleed such as 3mm or 3mm:top,left") from None
     if not 0 <= mm < MOST_MM:
         raise ValueError(f"{text!r}: a bleed must lie between 0 and 100 m")
     if unknown := edges - set(EDGES):
