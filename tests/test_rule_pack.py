@@ -97,5 +97,5 @@ def test_the_demos_pack_by_strangers(tmp_path: Path, stranger: Callable[[Path], 
     picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED, ppi=200)
     told = check(python, picture, pack / "parish-office.yaml")
     assert "condition duplicator" in told
-    assert "page-grid off-grid: 81.3 mm; the house wants at most 80 mm" in told
+    assert "page-grid off-grid: 81.3 mm; the house wants exactly 80 mm" in told
     assert "level-horizon: unmeasured: no straight line across the picture stands out" in told

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pyvips
+from jsonschema import Draft202012Validator
+from jsonschema.exceptions import SchemaError
 from numpy.typing import NDArray
 
 from pressworthy.colour.convert import as_vips
@@ -15,13 +18,15 @@ from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.files.intake import take_in
 from pressworthy.files.metadata.words import properties
 from pressworthy.files.metadata.xmp import write
+from pressworthy.judge import evidence_of, judge_set
 from pressworthy.values.condition import Condition
-from pressworthy.values.finding import Finding
+from pressworthy.values.finding import Finding, Unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import PlacementRequest
-from pressworthy.values.rule import Rule
+from pressworthy.values.rule import Member, Rule
 from pressworthy.values.units import MM_PER_INCH
+from pressworthy.yamlfile import Document, canonical, faults_against
 
 CREDITED = {
     "creator": "A. Maker",
@@ -100,6 +105,7 @@ def an_output(**changes: Any) -> Output:
         "ppi": 300.0,
         "bleed": 3.0,
         "viewing_distance": 317.5,
+        "median": (38.0, 80.0),
         "condition": condition,
     }
     return Output(**{**facts, **changes})
@@ -112,6 +118,64 @@ def a_picture(
     return take_in(path, output or an_output(), request or PlacementRequest())
 
 
+def options_of(rule: Rule, written: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a rule's options as it gets them, from what a house profile would say.
+
+    written: option -> value, quantities with their units, such as ``{"least": "60 mm"}``. Raises
+    ValueError where an option's schema is ill-formed, or an option is missing, unknown or wrong.
+    """
+    for option, fragment in rule.options.items():
+        try:
+            Draft202012Validator.check_schema(fragment)
+        except SchemaError as error:
+            raise ValueError(f"{rule.name}, option {option!r}: {error.message}") from None
+    schema = {
+        "type": "object",
+        "properties": dict(rule.options),
+        "required": list(rule.options),
+        "additionalProperties": False,
+    }
+    if faults := faults_against(schema, Document(rule.name, dict(written))):
+        raise ValueError(f"{rule.name}: {'; '.join(map(str, faults))}")
+    options: dict[str, Any] = canonical(schema, dict(written))
+    return options
+
+
 def found(rule: Rule, picture: Picture, options: Mapping[str, Any]) -> dict[str, Finding]:
     """Return what the rule finds, by code. Raises `Unmeasured` as the rule does."""
     return {finding.code: finding for finding in rule.check(picture, options)}
+
+
+def found_in_set(
+    rule: Rule, pictures: Sequence[Picture], options: Mapping[str, Any]
+) -> list[dict[str, Finding]]:
+    """Return what the rule finds in the pictures as a set, by code, for each in their order.
+
+    As in a run, a picture that the rule cannot measure takes no part. What it finds in a picture
+    alone is told by `found`. Raises what the rule raises, and `judge.ContractBroken`.
+    """
+    evidence: dict[Member, Any] = {}
+    places: list[Member] = []
+    for picture in pictures:
+        member = _member(picture, places)
+        places.append(member)
+        try:
+            tuple(rule.check(picture, options))
+            kept = evidence_of(rule, picture)
+        except Unmeasured:
+            continue
+        if kept is not None:
+            evidence[member] = kept
+    in_set = judge_set(rule, evidence, options) if evidence else {}
+    return [{one.code: one for one in in_set.get(member, ())} for member in places]
+
+
+def _member(picture: Picture, before: Sequence[Member]) -> Member:
+    place = picture.placement
+    member = Member(
+        str(picture.path),
+        page=place.page if place else "",
+        placement=place.describe() if place else "",
+    )
+    alike = sum(replace(one, number=1) == member for one in before)
+    return replace(member, number=alike + 1)

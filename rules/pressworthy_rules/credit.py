@@ -16,15 +16,9 @@ from pressworthy.files.metadata.words import FIELDS, IIM_MOST_BYTES, Words
 from pressworthy.measure.metadata import words
 from pressworthy.values.finding import Finding
 from pressworthy.values.picture import Picture
-from pressworthy.values.rule import Options, Rule
+from pressworthy.values.rule import Options, Rule, some_of
 
-OPTIONS = {
-    "required": {
-        "type": "array",
-        "items": {"enum": list(FIELDS)},
-        "description": "the fields every picture must carry",
-    },
-}
+OPTIONS = {"required": some_of(FIELDS, "the fields every picture must carry", fewest=0)}
 CODES = {
     **{f"no-{name}": f"the {name} field is empty" for name in FIELDS},
     "fields-disagree": "two of the file's records give different words",

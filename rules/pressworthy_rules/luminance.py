@@ -2,8 +2,9 @@
 
 Ink on paper spans less than a screen: the paper is no lamp and black ink is no darkness. The
 picture's CIE L* is laid between this condition's black and its paper, and its median and its
-spread (5th to 95th percentile) are judged as printed L*. Clipped means L* at the very end of the
-scale over whole areas: sparkles on water are no blown highlights.
+spread (5th to 95th percentile) are judged as printed L*. Between which two the median is to lie
+stands in the house profile under output, as `median`: `prepare` brings it there. Clipped means L*
+at the very end of the scale over whole areas: sparkles on water are no blown highlights.
 
 Put it right: lift the mid-tones on a copy (prepare does), ask for a better exposure, or tell the
 editor that the picture is meant to be dark.
@@ -14,14 +15,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.lightness import lightness, printed_lightness
-from pressworthy.values.finding import Finding
+from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
 
 OPTIONS = {
-    "darkest median": quantity("L*", "lowest median of printed L*", least=0, most=100),
-    "lightest median": quantity("L*", "highest median of printed L*", least=0, most=100),
     "least spread": quantity("L*", "least 5th to 95th percentile, printed L*", least=0, most=100),
     "blown": quantity("%", "largest share of the picture at full white", least=0, most=100),
     "blocked": quantity("%", "largest share of the picture at full black", least=0, most=100),
@@ -33,53 +32,33 @@ CODES = {
     "blown-highlights": "whole areas are pure white, without drawing",
     "blocked-shadows": "whole areas are pure black, without drawing",
 }
+CLIPPED = "Ask for the unclipped original or another frame; nothing brings lost tones back."
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    seen, print_ = lightness(picture), printed_lightness(picture)
-    low, high = options["darkest median"], options["lightest median"]
-    if print_.median < low:
-        yield Finding(
-            "too-dark",
-            print_.median,
-            low,
-            "L*",
-            f"Its median prints at that L*; on screen it is L* {seen.median:.0f}. "
-            "Lift the mid-tones on a copy, or "
-            "confirm that it is meant to be dark.",
-        )
-    if print_.median > high:
-        yield Finding(
-            "too-light",
-            print_.median,
-            high,
-            "L*",
-            f"Its median prints at that L*; on screen it is L* {seen.median:.0f}. "
-            "Bring the mid-tones down on a copy, "
-            "or confirm that it is meant to be light.",
-        )
-    spread = print_.p95 - print_.p5
+    screen, paper = lightness(picture), printed_lightness(picture)
+    low, high = picture.output.median
+    seen = f"Its median prints at that L*; on screen it is L* {screen.median:.0f}. "
+    if paper.median < low:
+        remedy = seen + "Lift the mid-tones on a copy, or confirm that it is meant to be dark."
+        yield Finding("too-dark", paper.median, low, "L*", remedy, bound=Bound.LEAST)
+    if paper.median > high:
+        remedy = seen + "Bring the mid-tones down on a copy, or confirm that it is meant to be "
+        remedy += "light."
+        yield Finding("too-light", paper.median, high, "L*", remedy, bound=Bound.MOST)
+    spread = paper.p95 - paper.p5
     if spread < options["least spread"]:
-        yield Finding(
-            "dull",
-            spread,
-            options["least spread"],
-            "L*",
-            f"On screen it spans L* {seen.p95 - seen.p5:.0f}; this paper leaves {spread:.0f}. "
-            "Raise its contrast on a copy, or print it on better paper.",
+        remedy = (
+            f"On screen it spans L* {screen.p95 - screen.p5:.0f}; this paper leaves {spread:.0f}. "
+            "Raise its contrast on a copy, or print it on better paper."
         )
-    for code, share, limit in (
-        ("blown-highlights", seen.white * 100, options["blown"]),
-        ("blocked-shadows", seen.black * 100, options["blocked"]),
+        yield Finding("dull", spread, options["least spread"], "L*", remedy, bound=Bound.LEAST)
+    for code, share, most in (
+        ("blown-highlights", screen.white * 100, options["blown"]),
+        ("blocked-shadows", screen.black * 100, options["blocked"]),
     ):
-        if share > limit:
-            yield Finding(
-                code,
-                share,
-                limit,
-                "%",
-                "Ask for the unclipped original or another frame; nothing brings lost tones back.",
-            )
+        if share > most:
+            yield Finding(code, share, most, "%", CLIPPED, bound=Bound.MOST)
 
 
 rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "")

@@ -20,7 +20,7 @@ from pressworthy.report import json_report, junit, sarif, text_report
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.faults import SetupError
-from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.report import Report
 from pressworthy.values.waiver import Use, Waiver
 
@@ -33,8 +33,8 @@ def a_waiver(finding: str = "resolution/too-few-pixels", **more: Any) -> Waiver:
 
 
 def a_report() -> Report:
-    few = Finding("too-few-pixels", 150.0, 300.0, "ppi", "Supply more.", Severity.STOP)
-    bent = Finding("distorted", 5.0, 2.0, "%", "Crop it.", Severity.QUERY)
+    few = Finding("too-few-pixels", 150.0, 300.0, "ppi", "Supply more.", Severity.STOP, Bound.LEAST)
+    bent = Finding("distorted", 5.0, 2.0, "%", "Crop it.", Severity.QUERY, Bound.MOST)
     outcomes = (
         Outcome("resolution", State.FOUND, (few, bent)),
         Outcome("luminance", State.UNMEASURED, reason="no profile"),

@@ -163,7 +163,12 @@ def test_numbers_are_required_not_defaulted(tmp_path: Path, registry: Registry) 
     [
         ("house: x\nkind: standard\nextends: house\n", "no output of its own"),
         ("house: x\nkind: output\nextends: nowhere\n", "not found"),
-        ("house: x\nkind: output\nextends: x.yaml\n", "not found"),
+        ("house: x\nkind: output\nextends: y.yaml\n", "not found"),
+        ("house: x\nkind: output\nextends: x.yaml\n", "x.yaml:3) extends x"),
+        (
+            "house: x\nkind: output\nextends: mono\noutput: {median: [84 L*, 45 L*]}\n",
+            "the darkest, 84 L*, lies above the lightest, 45 L*",
+        ),
         ("house: x\nkind: output\nextends: coated-magazine\noutput: {ppi: 9000 ppi}\n", "more"),
         ("house: x\nkind: output\nextends: mono\noutput: {condition: satin}\n", "no condition"),
     ],
@@ -194,3 +199,18 @@ def test_the_fingerprint_follows_the_values(tmp_path: Path, registry: Registry) 
         registry,
     )
     assert one.fingerprint() == same.fingerprint() != other.fingerprint()
+
+
+def test_a_circle_is_named_whole_with_every_file_and_line(
+    tmp_path: Path, registry: Registry
+) -> None:
+    write(tmp_path, "b", "house: b\nkind: output\nabout: It.\nextends: c\n")
+    write(tmp_path, "c", "house: c\nkind: output\nextends: b.yaml\n")
+    told = errors(write(tmp_path, "a", "house: a\nkind: title\nextends: b\n"), registry)
+    b, c = (tmp_path / "b.yaml", tmp_path / "c.yaml")
+    assert told == f"{c}:3: extends: in a circle: b ({b}:4) extends c ({c}:3) extends b"
+    for number in range(12):
+        below = f"house: h{number}\nkind: output\nextends: h{number + 1}\n"
+        write(tmp_path, f"h{number}", below)
+    told = errors(str(tmp_path / "h0.yaml"), registry)
+    assert "more than 10 house profiles, each extending the next" in told

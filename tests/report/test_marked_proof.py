@@ -24,14 +24,15 @@ from pressworthy.report import marked_proof, pdf
 from pressworthy.report.marked_proof.environment import shown
 from pressworthy.report.marked_proof.remarks import numbered
 from pressworthy.values.faults import SetupError
-from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.report import Report
 from pressworthy.values.waiver import Use, Waiver, WaiverUse
 
 
 def finding(code: str, severity: Severity, **given: object) -> Finding:
     values = {"measured": 205.0, "limit": 300.0, "unit": "ppi", "remedy": "Supply more.", **given}
-    return Finding(code, severity=severity, **values)  # type: ignore[arg-type]
+    bound = None if isinstance(values["measured"], str) else Bound.LEAST
+    return Finding(code, severity=severity, bound=bound, **values)  # type: ignore[arg-type]
 
 
 def verdict(path: str, *outcomes: Outcome, page: str = "") -> Verdict:
@@ -54,6 +55,17 @@ def sheet(house: House, *pairs: tuple[Verdict, Pull]) -> Sheet:
         "proof", house.name, "", "print in cmyk", house.chain, {}, tuple(v for v, _ in pairs)
     )
     return Sheet(report, house, tuple(p for _, p in pairs))
+
+
+def test_a_copy_alone_puts_right_nothing_that_neighbours_show(coated: House) -> None:
+    twice = found(
+        "printed-twice", finding("on-two-pages", Severity.NOTE, measured="also", limit="")
+    )
+    alone = Outcome("printed-twice", State.PASSED, evidence=["a", "b"])
+    mended = Outcome("resolution", State.PASSED)
+    pull = Pull(copy=verdict("/tmp/copy.tif", alone, mended))
+    (done,) = numbered([sheet(coated, (verdict("a.jpg", SHORT, twice), pull))])
+    assert [remark.fate for remark in done[0].remarks] == ["Preparing puts this right.", ""]
 
 
 def test_what_is_accepted_is_let_stand_on_the_copy_too(coated: House) -> None:

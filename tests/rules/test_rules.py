@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+import pressworthy_rules
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.house import House
 from pressworthy.plugins import Registry
@@ -316,3 +317,10 @@ class TestFileWeight:
         assert ask(640, 480, 100) == {"too-heavy"}
         assert ask(1000, 300, 40) == {"too-wide"}
         assert ask(200, 150, 75) == {"too-small"}
+
+
+def test_a_rule_is_read_at_one_sitting() -> None:
+    modules = [*Path(pressworthy_rules.__file__).parent.glob("*.py")]
+    assert len(modules) > len(pressworthy_rules.MODULES) > 0
+    long = {path.name for path in modules if len(path.read_text("utf-8").splitlines()) > 80}
+    assert not long

@@ -35,13 +35,12 @@ from pressworthy.values.placement import (
     Placement,
     PlacementRequest,
 )
-from pressworthy.values.units import CSS_PX_MM, MM_PER_INCH, UNITS
+from pressworthy.values.units import MM_PER_INCH, PLACED, parse
 from pressworthy.values.waiver import Waiver
 from pressworthy.yamlfile import Document, faults_against, read
 
 MOST_LIST_BYTES = 20_000_000
 _FRACTION = r"(?:\d(?:[.,]\d+)?|[.,]\d+)"
-LENGTHS = {**UNITS["mm"], "px": CSS_PX_MM}
 FIELDS: Mapping[str, str] = {
     "picture": "the file, seen from the list's own folder",
     "page": "the page it stands on",
@@ -409,12 +408,11 @@ def _length(line: _Line, name: str) -> float | None:
     text = line.get(name)
     if not text:
         return None
-    match = re.fullmatch(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*([A-Za-z]*)", text)
-    if match is None or (match[2] or "mm") not in LENGTHS:
-        units = ", ".join(LENGTHS)
-        line.fault(name, f"{text!r} is not a length: a number, and one of {units}")
+    try:
+        return parse(text, PLACED, bare="mm")
+    except ValueError as error:
+        line.fault(name, f"{error}; without a unit it is mm")
         return None
-    return float(match[1].replace(",", ".")) * LENGTHS[match[2] or "mm"]
 
 
 def _edges(line: _Line) -> frozenset[str]:

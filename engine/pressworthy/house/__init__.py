@@ -155,17 +155,35 @@ def _chain(path: Path, registry: Registry, folder: Path | None) -> list[Document
         parent = document.value.get("extends")
         if not isinstance(parent, str):
             return documents
-        found: Path | None
+        folders = _folders(registry, folder)
         if parent.endswith((".yaml", ".yml")):
-            found = path.parent / parent
-            if found.resolve() in taken:
-                found = None
+            found: Path | None = path.parent / parent
         else:
-            found = _find(parent, _folders(registry, folder), taken)
-        if found is None or len(documents) >= MOST_GENERATIONS:
-            message = f"extends {parent!r}, which is not found, or extends this profile itself"
-            raise SetupError([Fault(document.origins.get(("extends",)), ("extends",), message)])
-        path = found
+            # a publisher's house.yaml may extend the built-in one of its name
+            found = _find(parent, folders, taken) or _find(parent, folders, ())
+        if found and found.resolve() in taken:
+            message = f"in a circle: {_circle(documents, taken.index(found.resolve()))}"
+        elif not (found and is_there(found)):
+            message = f"extends {parent!r}, which is not found"
+        elif len(documents) >= MOST_GENERATIONS:
+            message = f"more than {MOST_GENERATIONS} house profiles, each extending the next"
+        else:
+            path = found
+            continue
+        raise SetupError([Fault(document.origins.get(("extends",)), ("extends",), message)])
+
+
+def _circle(documents: Sequence[Document], start: int) -> str:
+    """Return who extends whom until one comes again, each with file and line.
+
+    documents: the one that closes the circle first; start: which comes again, counted from the
+    last.
+    """
+    circle = documents[::-1][start:]
+    names = [Path(document.file).stem for document in circle]
+    places = [document.origins.get(("extends",)) for document in circle]
+    told = [f"{name} ({place})" for name, place in zip(names, places, strict=True)]
+    return " extends ".join([*told, names[0]])
 
 
 def _merge(chain: Sequence[Document]) -> tuple[Document, list[Fault]]:
@@ -235,6 +253,11 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
     figures = canonical(schema, value)
     output = figures["output"]
     condition = _condition(output, merged, registry)
+    darkest, lightest = output["median"]
+    if darkest > lightest:
+        path = ("output", "median")
+        message = f"the darkest, {darkest:g} L*, lies above the lightest, {lightest:g} L*"
+        raise SetupError([Fault(merged.origins.get(path), path, message)])
     rules, off = {}, {}
     for name, setting in figures["rules"].items():
         if isinstance(setting.get("off"), str):
@@ -253,6 +276,7 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
             ppi=output["ppi"],
             bleed=output["bleed"],
             viewing_distance=output["viewing distance"],
+            median=(darkest, lightest),
             condition=condition,
         ),
         rules=rules,

@@ -20,6 +20,14 @@ OUTPUT: dict[str, dict[str, Any]] = {
     "ppi": quantity("ppi", "pixels per inch at the placed size", least=36, most=2400),
     "bleed": quantity("mm", "bleed beyond the trim on edges that bleed", least=0, most=50),
     "viewing distance": quantity("mm", "from the eye to the page", least=50, most=100_000),
+    "median": {
+        "type": "array",
+        "items": quantity("L*", "printed L*", least=0, most=100),
+        "minItems": 2,
+        "maxItems": 2,
+        "description": "darkest and lightest median of a picture in print: luminance judges by "
+        "them, the tone curve brings it between them",
+    },
     "condition": {
         "type": "string",
         "description": "a printing or screen condition by name, or the path of an ICC profile",
@@ -57,8 +65,6 @@ PREPARE: dict[str, dict[str, Any]] = {
     "black point compensation": {
         "type": "boolean", "description": "lay the picture's black on the print's (ISO 18619)",
     },
-    "darkest median": quantity("L*", "the tone curve lifts a printed median below it to it"),
-    "lightest median": quantity("L*", "the tone curve lowers a printed median above it to it"),
     "largest lift": quantity("L*", "how far the tone curve may move the median", least=0, most=40),
     "amount": {
         "type": "number", "minimum": 0, "maximum": 5,

@@ -9,7 +9,7 @@ from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
 from pressworthy.jobs.run import Run
-from pressworthy.jobs.running.cache import Seen, judged_by, see, unchanged
+from pressworthy.jobs.running.cache import Seen, asked, judged_by, see, unchanged
 from pressworthy.jobs.tasks import Task, of_list, taken_in
 from pressworthy.judge import judge, unread
 from pressworthy.values.finding import State, Unmeasured, Verdict
@@ -25,7 +25,7 @@ def check(tasks: Sequence[Task], house: House, run: Run) -> Report:
         left = []
         for task in tasks:
             seen = cache.seen(task.path) if cache else None
-            known = cache.recall(seen.content, _asked(task, judged)) if cache and seen else None
+            known = cache.recall(seen.content, asked(task, judged)) if cache and seen else None
             if known:
                 yield of_list(replace(known, path=str(task.path)), task)
             else:
@@ -40,7 +40,7 @@ def check(tasks: Sequence[Task], house: House, run: Run) -> Report:
         )
         for one in checked:
             if cache and one.seen and not one.recalled:
-                cache.keep(one.seen, _asked(one.task, judged), one.verdict)
+                cache.keep(one.seen, asked(one.task, judged), one.verdict)
             elif cache and one.seen:
                 cache.keep_seen(one.seen)
             yield of_list(one.verdict, one.task)
@@ -78,16 +78,11 @@ def _judged(task: Task, house: House, run: Run) -> tuple[Verdict, bool]:
     return judge(picture, house, run.registry.rules), alone
 
 
-def _asked(task: Task, judged: str) -> str:
-    return repr((judged, task.path.name, task.request.size, task.request.bleed,
-                 sorted(task.request.edges), task.request.crop, task.assume))  # fmt: skip
-
-
 def _checked(task: Task, house: House, run: Run, judged: str) -> Checked:
     if run.cache is None:
         return Checked(task, _judged(task, house, run)[0])
     seen = see(task.path)
-    known = run.cache.recall(seen.content, _asked(task, judged)) if seen else None
+    known = run.cache.recall(seen.content, asked(task, judged)) if seen else None
     if known:
         return Checked(task, replace(known, path=str(task.path)), seen, recalled=True)
     verdict, alone = _judged(task, house, run)

@@ -11,20 +11,21 @@ from pressworthy.jobs.run import Run
 from pressworthy.jobs.running.kept import Kept
 from pressworthy.values.finding import Verdict
 from pressworthy.values.report import Report
+from pressworthy.values.rule import notes_on
 from pressworthy.values.units import figure
 
 
 def gathered(command: str, stream: Iterable[Verdict], total: int, house: House, run: Run) -> Report:
     """Return the report on the verdicts, `total` of them, once they are judged as a set too."""
     verdicts = Kept(run.progress((of_house(verdict, house) for verdict in stream), total))
-    return report_on(command, house, judge_set(verdicts, house, run.registry.rules))
+    return report_on(command, house, judge_set(verdicts, house, run.registry.rules), run)
 
 
 def of_house(verdict: Verdict, house: House) -> Verdict:
     return replace(verdict, house=house.name)
 
 
-def report_on(command: str, house: House, verdicts: Sequence[Verdict]) -> Report:
+def report_on(command: str, house: House, verdicts: Sequence[Verdict], run: Run) -> Report:
     return Report(
         command=command,
         house=house.name,
@@ -33,6 +34,7 @@ def report_on(command: str, house: House, verdicts: Sequence[Verdict]) -> Report
         chain=house.chain,
         off=house.off,
         verdicts=verdicts,
+        rules=tuple(notes_on(run.registry.rules[name]) for name in house.rules),
     )
 
 
@@ -48,6 +50,7 @@ def joined(reports: Sequence[Report]) -> Report:
         chain=tuple(dict.fromkeys(name for report in reports for name in report.chain)),
         off={f"{r.house}: {rule}": why for r in reports for rule, why in r.off.items()},
         verdicts=Kept(verdict for report in reports for verdict in report.verdicts),
+        rules=tuple({rule.name: rule for report in reports for rule in report.rules}.values()),
     )
 
 

@@ -47,7 +47,7 @@ def proof(tasks: Sequence[Task], house: House, run: Run) -> Sheet:
     )
     done = list(run.progress(stream, len(tasks)))
     named = [of_house(verdict, house) for verdict, _ in done]
-    report = report_on("proof", house, judge_set(named, house, run.registry.rules))
+    report = report_on("proof", house, judge_set(named, house, run.registry.rules), run)
     return Sheet(report, house, tuple(pull for _, pull in done))
 
 

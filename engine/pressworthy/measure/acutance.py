@@ -25,6 +25,10 @@ from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
 from pressworthy.values.units import MM_PER_INCH
 
+MOST_DOUBT = 0.03
+"""Standard error of an acutance that still tells soft from harsh: the window that house.yaml sets
+is five times as wide below 100 %, and seven times above."""
+
 MOST_TILES = 2
 """Within 0.03 of the acutance of all of a picture's tiles, in a third of the time (measured on the
 demo's masters, prepared for 150 x 105 mm on coated paper)."""

@@ -155,9 +155,7 @@ def _bend(before: Any, output: Output, section: Mapping[str, Any], steps: list[s
     condition = output.condition
     black = (condition.black if output.colour == "gray" else condition.darkest)[0]
     paper = condition.paper[0]
-    window = tone.Window(
-        section["darkest median"], section["lightest median"], section["largest lift"]
-    )
+    window = tone.Window(*output.median, section["largest lift"])
     bend = tone.bend(median, black, paper, window)
     moved = float(tone.curve(np.array(median), bend))
     if abs(moved - median) >= 0.05:

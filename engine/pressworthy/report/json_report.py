@@ -50,6 +50,7 @@ def run_data(report: Report) -> dict[str, Any]:
         "output": report.output,
         "chain": list(report.chain),
         "off": dict(report.off),
+        "rules": [asdict(rule) for rule in report.rules],
         "caution": cautions.REPORT,
         "counts": report.counts(),
         "exit": report.exit_status(),
@@ -105,4 +106,6 @@ def _outcome(outcome: Outcome, verdict: Verdict) -> dict[str, Any]:
 
 
 def _number(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return [_number(part) for part in value]
     return round(float(value), 6) if isinstance(value, float) else value

@@ -10,7 +10,6 @@ from pathlib import Path
 from pressworthy.values import cautions
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.report import Report
-from pressworthy.values.units import figure
 from pressworthy.values.words import readable
 
 WIDTH = 96
@@ -95,19 +94,8 @@ def _finding(rule: str, finding: Finding) -> Iterator[str]:
 
 def sentence(rule: str, finding: Finding) -> str:
     """Return what was found against which limit, in one line without a full stop."""
-    measured, limit = _value(finding.measured, finding.unit), _value(finding.limit, finding.unit)
-    return f"{rule} {finding.code}: {measured}; the house wants {_bound(finding)}{limit}"
-
-
-def _bound(finding: Finding) -> str:
-    measured, limit = finding.measured, finding.limit
-    if isinstance(measured, str) or isinstance(limit, str) or measured == limit:
-        return ""
-    return "at least " if measured < limit else "at most "
-
-
-def _value(value: float | str, unit: str) -> str:
-    return value if isinstance(value, str) else figure(value, unit)
+    measured, wanted = finding.in_words()
+    return f"{rule} {finding.code}: {measured}; the house wants {wanted}"
 
 
 def _wrapped(mark: str, text: str) -> list[str]:

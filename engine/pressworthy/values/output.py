@@ -13,6 +13,7 @@ class Output:
 
     medium: ``print`` or ``screen``; colour: ``cmyk``, ``gray`` or ``rgb``.
     ppi: pixels per inch at the placed size; bleed: mm; viewing_distance: mm.
+    median: printed L* between which (darkest, lightest) a picture's median is to lie.
     """
 
     medium: str
@@ -20,6 +21,7 @@ class Output:
     ppi: float
     bleed: float
     viewing_distance: float
+    median: tuple[float, float]
     condition: Condition
 
     @property

@@ -10,6 +10,21 @@ from pressworthy.values.waiver import Use, WaiverUse
 
 
 @dataclass(frozen=True)
+class RuleNotes:
+    """What a report says of a rule that ran.
+
+    about: one line; help: why it matters, what is measured, how to put it right.
+    codes: finding code -> what it means.
+    """
+
+    name: str
+    version: str
+    about: str
+    help: str
+    codes: Mapping[str, str]
+
+
+@dataclass(frozen=True)
 class Report:
     """All that a run has to say.
 
@@ -18,6 +33,7 @@ class Report:
     verdicts: in the order they were done; they may lie on disk, so read each once and let it go.
     waivers: what became of each; an expired one counts no more.
     dry_run: nothing was made; what would be made is not judged.
+    rules: those that ran.
     """
 
     command: str
@@ -29,6 +45,7 @@ class Report:
     verdicts: Sequence[Verdict]
     waivers: tuple[WaiverUse, ...] = ()
     dry_run: bool = False
+    rules: tuple[RuleNotes, ...] = ()
 
     def exit_status(self) -> int:
         """Return 1 where anything is at severity stop, unmeasured or broken, else 0."""

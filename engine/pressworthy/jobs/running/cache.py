@@ -9,17 +9,17 @@ Nothing here is needed: any trouble with the file means that pictures are judged
 from __future__ import annotations
 
 import hashlib
-import inspect
 import json
 import os
 import sqlite3
 import stat
+import sys
 import time
 import zlib
-from collections.abc import Callable, Mapping
-from dataclasses import asdict, dataclass
-from functools import cache
-from importlib.metadata import version
+from collections.abc import Callable, Mapping, Set
+from dataclasses import asdict, dataclass, fields, is_dataclass
+from functools import cache, partial
+from importlib.metadata import entry_points, version
 from io import BufferedReader
 from pathlib import Path
 from typing import Any, TypeVar
@@ -27,7 +27,9 @@ from typing import Any, TypeVar
 import platformdirs
 
 from pressworthy.house import House
-from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
+from pressworthy.jobs.tasks import Task
+from pressworthy.plugins import GROUP
+from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.rule import Rule
 
 HEAD_BYTES = 1 << 16
@@ -36,6 +38,7 @@ SETTLED_NS = 2_000_000_000
 
 KEPT_DAYS = 365
 WAIT_SECONDS = 30.0
+CODE = (".py", ".json", ".yaml")
 LIBRARIES = ("numpy", "Pillow", "pyvips-binary")
 Answer = TypeVar("Answer")
 _TABLES = """
@@ -86,17 +89,48 @@ def default_path() -> Path:
     return (Path(home, "pressworthy") if home else own) / "verdicts.sqlite"
 
 
+_NOT_OF_OUTPUT = {"condition"}
+"""Its figures and the bytes of its ICC profiles count instead."""
+
+_NOT_OF_TASK = {
+    "path",  # its bytes count instead, and its last part, which rules read
+    "name",  # the list's own word and finding, laid over a verdict when it is recalled
+    "twin",  # likewise
+}
+
+
 def judged_by(house: House, rules: Mapping[str, Rule]) -> str:
     """Return the hash of all that decides a verdict but the picture and its place."""
     condition = house.output.condition
     told = {
-        "program": _program(),
+        "program": _code("pressworthy"),
         "libraries": {name: version(name) for name in LIBRARIES},
         "house": house.fingerprint(),
+        "output": _fields(house.output, _NOT_OF_OUTPUT),
         "condition": [condition.name, condition.fingerprint(condition.profiles)],
-        "rules": {name: [rules[name].version, _source(rules[name])] for name in house.rules},
+        "rules": {name: [rules[name].version, *_sources(rules[name])] for name in house.rules},
     }
     return _hash(json.dumps(told, sort_keys=True, default=str).encode())
+
+
+def asked(task: Task, judged: str) -> str:
+    """Return all that decides the verdict on a task's bytes. judged: see `judged_by`."""
+    told = [judged, task.path.name, _fields(task, _NOT_OF_TASK)]
+    return json.dumps(told, sort_keys=True)
+
+
+def _fields(value: Any, left_out: Set[str] = frozenset()) -> list[Any]:
+    """Return a dataclass's fields as JSON holds them, whatever is added to it one day."""
+    names = [field.name for field in fields(value) if field.name not in left_out]
+    return [type(value).__name__, {name: _written(getattr(value, name)) for name in names}]
+
+
+def _written(value: Any) -> Any:
+    if is_dataclass(value):
+        return _fields(value)
+    if isinstance(value, (set, frozenset)):
+        return sorted(value)
+    return value
 
 
 class Cache:
@@ -130,7 +164,7 @@ class Cache:
         return found if found and unchanged(found) else None
 
     def recall(self, content: bytes, judged: str) -> Verdict | None:
-        """Return the verdict on these bytes, without its path. judged: see `key`."""
+        """Return the verdict on these bytes, without its path. judged: see `asked`."""
         key = _key(content, judged)
         row = self._try(
             lambda base: base.execute(
@@ -217,19 +251,44 @@ def _hash(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()
 
 
+def _sources(rule: Rule) -> list[str]:
+    """Return the hashes of the packages that the rule's functions are from."""
+    tops = set()
+    for function in (rule.check, rule.evidence, rule.check_set):
+        while isinstance(function, partial):
+            function = function.func
+        tops.add((getattr(function, "__module__", None) or "").partition(".")[0])
+    return [_code(top) for top in sorted(tops)]
+
+
 @cache
-def _program() -> str:
-    """Return the hash of this program's own code, whose every change may change a verdict."""
-    root = Path(__file__).parent
-    files = (p for p in sorted(root.rglob("*")) if p.suffix in (".py", ".json"))
-    return _hash(b"".join(path.read_bytes() for path in files))
+def _code(top: str) -> str:
+    """Return the hash of the code and data of a module, or of all modules of a package.
+
+    With them counts the version of the distribution, where one enters it as a plug-in.
+    """
+    module = sys.modules.get(top)
+    files = {
+        path.relative_to(folder).as_posix(): path
+        for folder in map(Path, getattr(module, "__path__", ()))
+        for path in folder.rglob("*")
+        if path.suffix in CODE
+    }
+    alone = getattr(module, "__file__", None)
+    if not files and alone:
+        files = {Path(alone).name: Path(alone)}
+    hashes = {name: _hash(path.read_bytes()) for name, path in files.items() if path.is_file()}
+    return _hash(json.dumps([top, hashes, _versions().get(top, [])], sort_keys=True).encode())
 
 
-def _source(rule: Rule) -> str:
-    try:
-        return _hash(Path(inspect.getsourcefile(rule.check) or "").read_bytes())
-    except (OSError, TypeError):
-        return ""
+@cache
+def _versions() -> dict[str, list[str]]:
+    """Return top-level package -> versions of the distributions that enter it as a plug-in."""
+    versions: dict[str, list[str]] = {}
+    for point in entry_points(group=GROUP):
+        if point.dist:
+            versions.setdefault(point.module.partition(".")[0], []).append(point.dist.version)
+    return {top: sorted(told) for top, told in versions.items()}
 
 
 def _verdict(data: dict[str, Any]) -> Verdict:
@@ -238,8 +297,16 @@ def _verdict(data: dict[str, Any]) -> Verdict:
 
 
 def _outcome(data: dict[str, Any]) -> Outcome:
-    findings = tuple(
-        Finding(**{**part, "severity": Severity(part["severity"])}) for part in data["findings"]
-    )
+    findings = tuple(map(_finding, data["findings"]))
     told = {"state": State(data["state"]), "weight": Severity(data["weight"]), "findings": findings}
     return Outcome(**{**data, **told})
+
+
+def _finding(data: dict[str, Any]) -> Finding:
+    limit, bound = data["limit"], data["bound"]
+    return Finding(**{
+        **data,
+        "limit": tuple(limit) if isinstance(limit, list) else limit,
+        "bound": Bound(bound) if bound else None,
+        "severity": Severity(data["severity"]),
+    })  # fmt: skip

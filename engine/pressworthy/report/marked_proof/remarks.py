@@ -11,7 +11,6 @@ from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.report import reading
-from pressworthy.values.units import figure
 
 WORDS = {
     "stop": "Stop",
@@ -79,9 +78,12 @@ def _remarks(verdict: Verdict, pull: Pull) -> Iterator[Remark]:
     """Yield the remarks on the master, worst first, then those on its prepared copy alone."""
     copy = pull.copy
     still_found = {(rule, f.code) for rule, f in copy.findings()} if copy else set()
-    judged = (
-        {o.rule for o in copy.outcomes if o.state in (State.PASSED, State.FOUND)} if copy else ()
-    )
+    # what keeps evidence judges neighbours, and a copy was compared with none
+    judged = {
+        outcome.rule
+        for outcome in (copy.outcomes if copy else ())
+        if outcome.state in (State.PASSED, State.FOUND) and outcome.evidence is None
+    }
     remarked = set()
     for rule, finding in verdict.findings():
         remarked.add((rule, finding.code))
@@ -136,15 +138,8 @@ def _of_finding(rule: str, finding: Finding, fate: str, mended: bool) -> Remark:
 
 
 def _figures(finding: Finding) -> tuple[str, str]:
-    measured, limit = finding.measured, finding.limit
-    bound = ""
-    if not isinstance(measured, str) and not isinstance(limit, str) and measured != limit:
-        bound = "at least " if measured < limit else "at most "
-    return _value(measured, finding.unit), f"the house wants {bound}{_value(limit, finding.unit)}"
-
-
-def _value(value: float | str, unit: str) -> str:
-    return value if isinstance(value, str) else figure(value, unit)
+    measured, wanted = finding.in_words()
+    return measured, f"the house wants {wanted}"
 
 
 def _what(rule: str, finding: Finding) -> str:
