@@ -26,7 +26,7 @@ def test_house_list_and_show(capsys: pytest.CaptureFixture[str]) -> None:
 def test_house_list_tells_the_names_that_are_taken(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    (tmp_path / "quarterly.yaml").write_text("house: slack-tide\nkind: output\nextends: mono\n")
+    (tmp_path / "quarterly.yaml").write_text("house: slack-tide\nkind: output\nstands on: mono\n")
     assert main(["house", "list", "--house-folder", str(tmp_path)]) == 0
     heads = [line for line in capsys.readouterr().out.splitlines() if not line.startswith(" ")]
     assert heads[0].split(maxsplit=1) == ["quarterly", "output < mono, calls itself slack-tide"]
@@ -53,7 +53,7 @@ def test_what_show_prints_loads_again(
     assert main(["house", "show", "newsprint"]) == 0
     copy = tmp_path / "copy.yaml"
     text = capsys.readouterr().out
-    copy.write_text("".join(line for line in text.splitlines(True) if "extends:" not in line))
+    copy.write_text("".join(line for line in text.splitlines(True) if "stands on:" not in line))
     again, first = load_house(str(copy), registry), load_house("newsprint", registry)
     assert again.rules == first.rules
     assert again.output == first.output
@@ -63,8 +63,8 @@ def test_house_validate_tells_every_fault(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     good, bad = tmp_path / "good.yaml", tmp_path / "bad.yaml"
-    good.write_text("house: g\nkind: output\nextends: mono\n")
-    bad.write_text("house: b\nkind: output\nextends: mono\noutput: {ppi: 3}\nruels: {}\n")
+    good.write_text("house: g\nkind: output\nstands on: mono\n")
+    bad.write_text("house: b\nkind: output\nstands on: mono\noutput: {ppi: 3}\nruels: {}\n")
     assert main(["house", "validate", str(good)]) == 0
     assert main(["house", "validate", str(bad)]) == 2
     told = capsys.readouterr().err

@@ -8,7 +8,7 @@ from typing import Any
 
 from pressworthy.commands.options import command, registry_with
 
-PAGE = """A house profile says what an output is and what each rule may find: `extends`
+PAGE = """A house profile says what an output is and what each rule may find: `stands on`
 names its parent, `lock` the rules no title may change. SHOW prints it as it takes effect, with
 file and line of every value on --origin; VALIDATE tells every fault at once.
 
@@ -38,7 +38,7 @@ def _list(options: argparse.Namespace) -> int:
     for document in list_houses(registry_with(options.plugin), options.house_folder):
         # a profile is asked for by its file's name, whatever it calls itself
         value, name = document.value, Path(document.file).stem
-        parent = f" < {value['extends']}" if value.get("extends") else ""
+        parent = f" < {value['stands on']}" if value.get("stands on") else ""
         called = f", calls itself {value.get('house')}" if value.get("house") != name else ""
         print(f"{name:<24} {value.get('kind', '?')}{parent}{called}")
         print(f"  {value.get('about', '')}\n  {document.file}")

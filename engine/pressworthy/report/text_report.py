@@ -44,8 +44,8 @@ def _head(report: Report) -> Iterator[str]:
     count = len(report.verdicts)
     pictures = "1 picture" if count == 1 else f"{count} pictures"
     yield readable(f"{report.house}{publisher}: {pictures} for {report.output}")
-    for rule, reason in report.off.items():
-        yield readable(f"  {rule} is off: {reason}")
+    for rule, reason in report.left_out.items():
+        yield readable(f"  {rule} is left out: {reason}")
 
 
 def _picture(verdict: Verdict) -> Iterator[str]:

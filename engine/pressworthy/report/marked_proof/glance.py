@@ -53,7 +53,7 @@ class Glance:
     """One house's pictures at a glance.
 
     several_houses: it is not alone on the page; counts: as `Report.counts` gives them; accepted:
-    pictures with something accepted; rules_off: (rule, reason).
+    pictures with something accepted; rules_left_out: (rule, reason).
     further_matters: how many there are beyond those given.
     """
 
@@ -63,7 +63,7 @@ class Glance:
     counts: Mapping[str, int]
     accepted: int
     output: str
-    rules_off: tuple[tuple[str, str], ...]
+    rules_left_out: tuple[tuple[str, str], ...]
     preparing: Preparing | None
     matters: tuple[Matter, ...]
     further_matters: int
@@ -82,7 +82,7 @@ def glance(sheet: Sheet, pictures: Sequence[Marked], *, several_houses: bool) ->
         counts=report.counts(),
         accepted=sum(any(r.kind == "waived" for r in picture.remarks) for picture in pictures),
         output=report.output,
-        rules_off=tuple((spaced(rule), reason) for rule, reason in report.off.items()),
+        rules_left_out=tuple((spaced(rule), reason) for rule, reason in report.left_out.items()),
         preparing=preparing,
         matters=tuple(matters[:room]),
         further_matters=max(len(matters) - room, 0),
