@@ -11,10 +11,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from pressworthy.colour.icc import DamagedProfile, parse
+from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.measure.halo import Halo, halo
 from pressworthy.measure.jpeg import Blocks, blockiness, jpeg_quality
 from pressworthy.measure.lightness import Lightness, lightness, printed_lightness
-from pressworthy.measure.metadata import Words, words
+from pressworthy.measure.metadata import Words, stated_space, words
 from pressworthy.measure.press import FULL, Coverage, colour_shift, ink_coverage, sample_inks
 from pressworthy.measure.print_detail import print_detail
 from pressworthy.measure.upscaling import TrueResolution, true_resolution
@@ -387,7 +389,65 @@ def credit() -> list[Case]:
     ]  # fmt: skip
 
 
+def profiled(icc: bytes | str | None, stated: str = "", **more: Any) -> Picture:
+    icc = rgb_profile(icc) if isinstance(icc, str) else icc
+    return of({stated_space: stated}, icc=icc, **more)
+
+
+def icc_profile() -> list[Case]:
+    options = {"spaces": ["sRGB", "opRGB"]}
+    whole = rgb_profile("sRGB")
+    nameless = whole.replace(b"sRGB\0", bytes(5))
+    turned = [one.replace(b"rXYZ", b"tXYZ").replace(b"gXYZ", b"rXYZ").replace(b"tXYZ", b"gXYZ")
+              for one in (whole, nameless)]  # fmt: skip
+    embedded, supplier = "an embedded ICC profile", ("Ask the supplier which space",)
+    plain = profiled("sRGB")
+    vouched = replace(profiled("ROMM RGB"), assumed=rgb_profile("opRGB"))
+    on_page = replace(profiled(None, mode="CMYK"), page_object="/Im1")
+
+    def of_class(name: bytes) -> Picture:
+        return profiled(whole[:12] + name + whole[16:])
+
+    return [
+        Case("icc-profile", "vouched-for", options, plain, vouched,
+             "ROMM RGB, read as opRGB", "an ICC profile that says so", says=("--assume",)),
+        Case("icc-profile", "missing", options, profiled(None, mode="Lab"), profiled(None),
+             "none", embedded, says=supplier),
+        Case("icc-profile", "missing", options, plain, profiled(None, "sRGB", mode="CMYK"),
+             "none", embedded, says=("which printing condition",)),
+        Case("icc-profile", "missing", options, plain, profiled(None, "sRGB", mode="gray"),
+             "none", embedded, says=supplier),
+        Case("icc-profile", "missing", options, plain, on_page, "none", embedded,
+             says=("Export the page",)),
+        Case("icc-profile", "missing-but-stated", options, plain, profiled(None, "opRGB"),
+             "none; metadata says opRGB", embedded, says=("Assign opRGB", "supplier confirms")),
+        *(Case("icc-profile", "wrong-class", options, plain, of_class(name), f"{kind} profile",
+               "input, display, output or space profile", says=supplier)
+          for name, kind in ((b"link", "device link"), (b"abst", "abstract"),
+                             (b"nmcl", "named colour"))),
+        *(Case("icc-profile", "wrong-class", options, of_class(name), of_class(b"link"),
+               "device link profile", "input, display, output or space profile")
+          for name in (b"scnr", b"mntr", b"prtr", b"spac")),
+        Case("icc-profile", "wrong-space", options, plain, profiled("sRGB", mode="gray"),
+             "RGB profile", "gray pixels", says=supplier),
+        Case("icc-profile", "unusual-space", options, profiled("opRGB"), profiled("ROMM RGB"),
+             "ROMM RGB", "sRGB, opRGB", says=("Convert a copy",)),
+        Case("icc-profile", "unusual-space", options, plain, profiled(turned[0]),
+             "sRGB", "sRGB, opRGB"),
+        Case("icc-profile", "unusual-space", options, plain, profiled(turned[1]),
+             "an unknown RGB space", "sRGB, opRGB"),
+        Case("icc-profile", "contradicts-exif", options, profiled("opRGB", "opRGB"),
+             profiled("sRGB", "opRGB"), "ICC sRGB, metadata opRGB", "one and the same space",
+             says=("which is true",)),
+        Case("icc-profile", "contradicts-exif", options, profiled(turned[0], "opRGB"),
+             profiled("ROMM RGB", "sRGB"), "ICC ROMM RGB, metadata sRGB", "one and the same space"),
+        Case("icc-profile", "contradicts-exif", options, profiled(None, "opRGB"),
+             profiled("sRGB", "opRGB"), "ICC sRGB, metadata opRGB", "one and the same space"),
+    ]  # fmt: skip
+
+
 CASES = [
+    *icc_profile(),
     *file_weight(), *acutance(), *bleed(), *colour_mode(), *compression(), *gamut(), *ink(),
     *luminance(), *resolution(), *sharpening(), *tone_range(), *enlarged(), *credit(),
 ]  # fmt: skip
@@ -440,6 +500,44 @@ def test_a_suffix_promises_a_format(suffix: str, kinds: set[str], registry: Regi
     for kind in ("JPEG", "TIFF", "PNG", "WebP", "HEIC", "AVIF"):
         told = found(registry.rules["colour-mode"], of(path="p" + suffix, format=kind), KINDS)
         assert ("misnamed" not in told) is (kind in kinds)
+
+
+def test_a_damaged_profile_is_told_with_its_fault(registry: Registry) -> None:
+    cut = profiled(rgb_profile("sRGB")[:200])
+    (finding,) = found(registry.rules["icc-profile"], cut, {"spaces": ["sRGB"]}).values()
+    with pytest.raises(DamagedProfile) as fault:
+        parse(cut.header.icc or b"")
+    assert (finding.code, finding.measured) == ("damaged", str(fault.value))
+    assert finding.limit == "a whole ICC profile"
+    assert "Ask the supplier" in finding.remedy
+
+
+@pytest.mark.parametrize(
+    "rule, picture",
+    [
+        ("grayscale", of(mode="gray")),
+        ("gamut", of(mode="CMYK")),
+        ("foreign-condition", of()),
+        ("foreign-condition", of(mode="CMYK", output={"colour": "gray"})),
+        ("source-profile", of(mode="gray")),
+        ("source-profile", replace(of(), assumed=rgb_profile("sRGB"))),
+        ("bleed", of(placement=Placement(40, 30))),
+        ("prepared-copy", of()),
+    ],
+)
+def test_what_a_rule_is_not_about_it_does_not_even_read(
+    rule: str, picture: Picture, registry: Registry
+) -> None:
+    assert not picture.path.exists()
+    assert found(registry.rules[rule], picture, {}) == {}
+
+
+def test_gamut_is_judged_where_inks_are_converted_or_made(registry: Registry) -> None:
+    options = {"visible": 3.5, "area": 10.0, "furthest": 5.0}
+    for mode, colour in (("CMYK", "gray"), ("RGB", "cmyk")):
+        picture = replace(shifted(22), output=an_output(colour=colour))
+        picture = replace(picture, header=replace(PLAIN, mode=mode))
+        assert set(found(registry.rules["gamut"], picture, options)) == {"out-of-gamut"}
 
 
 def test_resolution_and_bleed_need_a_placed_size(registry: Registry) -> None:
