@@ -126,12 +126,6 @@ class TestTone:
         median = star((shown_lightness(60) + shown_lightness(190)) / 2)
         self.told(made, median)
 
-    def test_it_is_the_median_and_no_mean(self, master: Master, prepared: Prepared) -> None:
-        values = np.full((900, 1200, 3), 100, np.uint8)
-        values[:, 700:] = 240
-        made = prepared(master("halves.png", values), size=ONE_TO_ONE)
-        self.told(made, star(shown_lightness(100)))
-
     @staticmethod
     def told(made: Made, median: float) -> None:
         step = only(made, "mid-tone")
