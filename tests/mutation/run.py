@@ -6,8 +6,9 @@
 mutmut alters one operator, number, name or argument of a function at a time and runs the tests
 that reach that function until one fails. Printed are the alterations that none noticed, and the
 share that was. --sample takes so many at random, by --seed, and tells how far the share may be off;
---only NAME takes those of one module. Not altered are sentences, type annotations, docstrings,
-values of modules (OPTIONS, CODES, constants) and decorated functions.
+--only takes those of some modules; --tests runs fewer tests, which is quicker and misses more. Not
+altered are sentences, type annotations, docstrings, values of modules (OPTIONS, CODES, constants)
+and decorated functions.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import os
 import random
 import subprocess
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -74,15 +76,18 @@ def main() -> int:
     parser.add_argument("folder", choices=FOLDERS)
     parser.add_argument("--sample", type=int, default=0)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", default="")
+    parser.add_argument("--only", nargs="+", default=[""])
+    parser.add_argument("--tests", nargs="+")
     asked = parser.parse_args()
     folder = FOLDERS[asked.folder]
-    place = lay_out(asked.folder, folder)
+    place = lay_out(asked.folder, folder.altered, asked.tests or folder.tests)
     alter(place, [folder.proof])
     if results(place)[folder.proof] not in KILLED:
         print(f"{folder.proof} must be noticed and was not: the altered code is not what was run")
         return 1
-    names = [name for name in sorted(results(place)) if asked.only in name]
+    names = [
+        name for name in sorted(results(place)) if any(f".{part}" in name for part in asked.only)
+    ]
     if 0 < asked.sample < len(names):
         names = random.Random(asked.seed).sample(names, asked.sample)
     alter(place, names)
@@ -99,7 +104,7 @@ def main() -> int:
     return 0
 
 
-def lay_out(name: str, folder: Folder) -> Path:
+def lay_out(name: str, altered: str, tests: Sequence[str]) -> Path:
     """Return a place with the packages side by side, where mutmut expects them, and the tests."""
     place = ROOT / "build" / "mutation" / name
     # there before Python starts, which remembers what on its path is missing
@@ -110,8 +115,8 @@ def lay_out(name: str, folder: Folder) -> Path:
         (place / link).unlink(missing_ok=True)
         (place / link).symlink_to(ROOT / target)
     settings = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
-    settings += f"only_mutate = {json.dumps([folder.altered])}\n"
-    settings += f"pytest_add_cli_args_test_selection = {json.dumps(folder.tests)}\n"
+    settings += f"only_mutate = {json.dumps([altered])}\n"
+    settings += f"pytest_add_cli_args_test_selection = {json.dumps(tests)}\n"
     (place / "pyproject.toml").write_text(settings, encoding="utf-8")
     return place
 
