@@ -23,6 +23,7 @@ def test_what_a_system_forbids_is_not_in_a_name() -> None:
         named = name_for("{stem}!", "TIFF", {**FIELDS, "stem": f"a{character}b"})
         assert named == "a_b!.tif"
     assert name_for("{stem}", "TIFF", {**FIELDS, "stem": " .a. b. "}) == "a. b.tif"
+    assert name_for("{stem}", "TIFF", {**FIELDS, "stem": "XVI X"}) == "XVI X.tif"
     # a field's own braces are no fields
     assert name_for("{stem}", "TIFF", {**FIELDS, "stem": "{page}"}) == "{page}.tif"
     with pytest.raises(ValueError, match="'{stem}' leaves nothing of the name ' .'"):

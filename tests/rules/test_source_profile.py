@@ -363,6 +363,9 @@ def test_the_odd_one_is_told_with_its_doubt() -> None:
     (finding,) = check_set(seen, OPTIONS)["/a/odd.jpg"]
     assert (finding.measured, finding.limit) == (pytest.approx(note + 0.1), note)
     assert finding.unit == "nats"
+    seen["/a/odd.jpg"]["gain"] = note
+    assert not check_set(seen, OPTIONS)
+    seen["/a/odd.jpg"]["gain"] = note + 0.1
     assert "Of 13 pictures tagged sRGB" in finding.remedy
 
 
