@@ -45,6 +45,13 @@ def test_the_boost_grows_with_the_difference_and_has_no_step() -> None:
     assert added.min() == -10 and added.max() == 10
 
 
+def test_at_the_threshold_half_the_difference_counts() -> None:
+    difference = np.linspace(-100, 100, 65536)
+    added = boosts(Sharpening(1.5, 3.0, 4.0, 100.0))
+    for d, share in ((2.0, 0.2), (4.0, 0.5), (8.0, 0.8), (-4.0, 0.5)):
+        assert np.interp(d, difference, added) == pytest.approx(3 * d * share, abs=0.02)
+
+
 def test_what_is_flat_stays_as_it_is() -> None:
     for level in (0.0, 41.7, 100.0):
         flat = np.full((20, 20), level)
