@@ -55,8 +55,8 @@ def test_a_jpeg_for_the_screen_is_progressive_and_one_for_print_keeps_its_colour
     frames = [data[at:] for at, data in starts]
     factors = [[frame[11 + 3 * i] for i in range(frame[9])] for frame in frames]
     assert factors == [[0x22, 0x11, 0x11], [0x11] * 4]
-    plain = picture().jpegsave_buffer(Q=80)
-    assert len(screen) < len(plain)  # its Huffman tables are its own
+    plain = picture(mode="cmyk").jpegsave_buffer(Q=80, subsample_mode="off")
+    assert len(print_) < len(plain)  # its Huffman tables are its own
 
 
 def test_tiff_loses_nothing_and_uses_the_likeness_of_neighbours() -> None:

@@ -94,7 +94,8 @@ def test_what_does_not_fill_the_box_is_not_mirrored_either() -> None:
 
 def test_a_pixel_of_rounding_stretches_nothing() -> None:
     for size in ((1180, 591), (1181, 590)):
-        assert laid(*size, Placement(100, 50)).size() == (1181, 591)
+        made = laid(*size, Placement(100, 50))
+        assert made.size() == (1181, 591) and made.ppi == 300 and made.short == 0
     for size in ((1179, 591), (1181, 589)):
         made = laid(*size, Placement(100, 50))
         assert made.short == 300
