@@ -10,7 +10,7 @@ import pyvips
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pressworthy.prepare.geometry import Plan, Window, mirror_out, plan, resample
+from pressworthy.prepare.geometry import Plan, Window, cut, mirror_out, plan, resample
 from pressworthy.values.placement import Crop, Focus, Placement, pixels_for
 
 ALL = frozenset({"top", "right", "bottom", "left"})
@@ -58,6 +58,83 @@ def test_mirrored_bleed_only_where_the_house_allows_it() -> None:
     made = laid(1181, 591, place, mirror=True)
     assert made.mirror == (35, 35, 36, 35) and made.short == 0
     assert made.size() == (pixels_for(106, 300), pixels_for(56, 300))
+
+
+@pytest.mark.parametrize(
+    "edges, mirror",
+    [
+        ({"left"}, (36, 0, 0, 0)),
+        ({"top"}, (0, 35, 0, 0)),
+        ({"right"}, (0, 0, 36, 0)),
+        ({"bottom"}, (0, 0, 0, 35)),
+        ({"left", "bottom"}, (36, 0, 0, 35)),
+    ],
+)
+def test_the_mirror_is_made_at_the_edges_that_bleed(
+    edges: set[str], mirror: tuple[int, int, int, int]
+) -> None:
+    # 100 x 50 mm are 1181 x 591 px, 103 and 53 mm 1217 and 626
+    place = Placement(100, 50, 3, frozenset(edges))
+    made = laid(1181, 591, place, mirror=True)
+    assert made.mirror == mirror
+    assert made.window == Window(0, 0, 1181, 591)
+    assert (made.width, made.height) == (1181, 591) and made.ppi == 300
+    assert made.size() == tuple(pixels_for(mm, 300) for mm in place.covered())
+
+
+def test_what_does_not_fill_the_box_is_not_mirrored_either() -> None:
+    place = Placement(100, 50, 3, ALL)
+    # a pixel of rounding is no lack
+    assert any(laid(1180, 590, place, mirror=True).mirror)
+    for size in ((1179, 591), (1181, 589)):
+        made = laid(*size, place, mirror=True)
+        assert made.mirror == (0, 0, 0, 0) and made.short == 300
+    # where a house lets pixels be stretched that far, it is
+    assert any(laid(1100, 560, place, mirror=True, enlarge=1.08).mirror)
+    assert not any(laid(1100, 560, Placement(100, 50), mirror=True).mirror)
+
+
+def test_a_pixel_of_rounding_stretches_nothing() -> None:
+    for size in ((1180, 591), (1181, 590)):
+        made = laid(*size, Placement(100, 50))
+        assert made.size() == (1181, 591) and made.ppi == 300 and made.short == 0
+    for size in ((1179, 591), (1181, 589)):
+        made = laid(*size, Placement(100, 50))
+        assert made.short == 300
+        # the whole picture is kept, at the ppi that the scarcer side gives
+        assert made.ppi == pytest.approx(min(size[0] / 100, size[1] / 50) * 25.4)
+
+
+def test_the_window_is_rounded_to_what_is_there() -> None:
+    # a third of 1000 px: 333.3, and no less than the shape asks for
+    made = laid(1000, 500, Placement(40, 60), ppi=20)
+    assert (made.window.width, made.window.height) == (334, 500)
+    assert made.window.left == 333
+    wide = laid(1000, 500, Placement(40, 60, crop=Focus(1, 1)), ppi=20)
+    assert wide.window.left == 666
+    assert laid(1000, 500, Placement(40, 60, crop=Focus(0, 1)), ppi=20).window.left == 0
+    thin = laid(10, 5000, Placement(0.01, 4000), ppi=20).window
+    assert thin.width == 1
+
+
+def test_the_cut_is_the_window() -> None:
+    values = np.arange(48, dtype=np.uint8).reshape(6, 8)
+    image = pyvips.Image.new_from_array(values)
+    assert np.array_equal(cut(image, Window(2, 1, 5, 3)).numpy(), values[1:4, 2:7])
+    assert np.array_equal(cut(image, Window(0, 1, 8, 3)).numpy(), values[1:4])
+    assert cut(image, Window(0, 0, 8, 6)) is image
+
+
+def test_resampling_gives_each_side_its_pixels() -> None:
+    image = pyvips.Image.black(90, 60) + 7
+    for size in ((30, 60), (90, 20), (40, 21)):
+        small = resample(image, *size)
+        assert (small.width, small.height) == size
+        assert small.numpy() == pytest.approx(np.full((size[1], size[0]), 7), abs=1e-4)
+    # detail finer than the target's pixels is filtered out, at any reduction
+    stripes = np.tile(np.float32([0, 1]), (8, 1000))
+    fine = resample(pyvips.Image.new_from_array(stripes), 153, 8).numpy()
+    assert fine[:, 5:-5] == pytest.approx(np.full((8, 143), 0.5), abs=0.01)
 
 
 def test_the_mirror_repeats_the_edge_outwards() -> None:
