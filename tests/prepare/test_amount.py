@@ -10,7 +10,7 @@ import pytest
 
 from pressworthy.commands.main import main
 from pressworthy.house import House
-from pressworthy.prepare.amount import Curve, derive, describe, misfit
+from pressworthy.prepare.amount import Curve, curve_table, derive, misfit
 from pressworthy.print.eye import cpiq
 from pressworthy.print.printlook import press_of
 from pressworthy.print.transfer import Transfer
@@ -78,7 +78,7 @@ def test_a_curve_in_words(houses: dict[str, House]) -> None:
         for acutance in (0.71, 1.03)
     ]
     curve = Curve(1.25, 0.085, (0.0, 1.5), tuple(seen), (0.25, 0.05), 0.876)
-    lines = describe(curve, house, "a command").splitlines()
+    lines = curve_table(curve, house, "a command").splitlines()
     output, values = house.output, house.output.condition.values
     assert lines[0] == "mono: gray at 300 ppi, read from 318 mm"
     assert lines[1] == (

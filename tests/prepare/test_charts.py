@@ -78,5 +78,6 @@ def test_leaves_are_round_and_of_power_law_sizes() -> None:
     power = np.abs(np.fft.fft2(scene - scene.mean())) ** 2
     f = np.hypot(*np.meshgrid(np.fft.fftfreq(300), np.fft.fftfreq(300)))
     rings = [(low, power[(f >= low) & (f < 1.5 * low)].mean()) for low in (0.02, 0.04, 0.08, 0.16)]
-    slope = np.polyfit(*np.log(np.transpose(rings)), 1)[0]
+    low, high = np.log(np.transpose(rings))
+    slope = np.polyfit(low, high, 1)[0]
     assert -3.2 < slope < -1.8

@@ -1,4 +1,4 @@
-"""The bytes of a copy: its format's settings, its byte budget, its resolution and its hash."""
+"""The bytes of a copy: its format's settings, its byte budget and its resolution."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ import pyvips
 from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
-from pressworthy.files.opening import hash_pixels, read_header
-from pressworthy.prepare.encode import dress, encode, sealed, unhashed
+from pressworthy.files.opening import read_header
+from pressworthy.prepare.encode import dress, encode
 from pressworthy.testing import draw, write_picture
 
 JPEG = {"format": "JPEG", "quality": 90}
@@ -91,18 +91,3 @@ def test_a_copy_is_dressed_in_its_own_words_only(tmp_path: Path) -> None:
     out.write_bytes(encode(image, {"format": "TIFF", "compression": "lzw"}))
     assert read_header(out).ppi == pytest.approx((254, 254))
     assert bare.get("exif-data")  # the master's own is as it was
-
-
-def test_the_hash_in_the_ticket_is_of_the_pixels_a_reader_gets() -> None:
-    place = unhashed("a master")
-    assert len(place) == 64 and place == unhashed("a master") != unhashed("another")
-    image = dress(picture(), ppi=300, xmp=f"<x>{place}</x>".encode(), iptc=None)
-    data, seen, sha256 = sealed(encode(image, JPEG), place)
-    read = pyvips.Image.new_from_buffer(data, "")
-    assert np.array_equal(seen.numpy(), read.numpy()) and seen.interpretation == "srgb"
-    assert sha256 == hash_pixels(read)
-    assert sha256.encode() in data and place.encode() not in data
-    twice = dress(picture(), ppi=300, xmp=f"<x>{place}{place}</x>".encode(), iptc=None)
-    for spoilt in (encode(twice, JPEG), data):
-        with pytest.raises(AssertionError, match="not found once"):
-            sealed(spoilt, place)

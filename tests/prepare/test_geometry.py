@@ -10,7 +10,7 @@ import pyvips
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pressworthy.prepare.geometry import Plan, Window, cut, mirror_out, plan, resample
+from pressworthy.prepare.geometry import Cut, Plan, cut, mirror_out, plan, resample
 from pressworthy.values.placement import Crop, Focus, Placement, pixels_for
 
 ALL = frozenset({"top", "right", "bottom", "left"})
@@ -24,18 +24,18 @@ def laid(width: int, height: int, place: Placement, ppi: float = 300, **options:
 def test_a_picture_of_the_right_size_is_not_touched() -> None:
     # 2480 x 3508 px on 210 x 297 mm: 299.96 and 300.01 ppi, both right by rounding
     made = laid(2480, 3508, Placement(210, 297))
-    assert made.window == Window(0, 0, 2480, 3508) and made.size() == (2480, 3508)
+    assert made.cut == Cut(0, 0, 2480, 3508) and made.size() == (2480, 3508)
     image = pyvips.Image.black(2480, 3508)
     assert resample(image, 2480, 3508) is image
 
 
 def test_the_shape_of_the_box_is_cut_around_the_focus() -> None:
     place = Placement(100, 100, crop=Focus(0.9, 0.5))
-    assert laid(3000, 2000, place).window == Window(1000, 0, 2000, 2000)
-    assert laid(3000, 2000, Placement(100, 100)).window == Window(500, 0, 2000, 2000)
-    assert laid(3000, 2000, Placement(100, 100, crop=Focus(0.5, 0))).window.top == 0
+    assert laid(3000, 2000, place).cut == Cut(1000, 0, 2000, 2000)
+    assert laid(3000, 2000, Placement(100, 100)).cut == Cut(500, 0, 2000, 2000)
+    assert laid(3000, 2000, Placement(100, 100, crop=Focus(0.5, 0))).cut.top == 0
     crop = Placement(100, 50, crop=Crop(0.5, 0.5, 0.5, 0.5))
-    assert laid(4000, 2000, crop).window == Window(2000, 1000, 2000, 1000)
+    assert laid(4000, 2000, crop).cut == Cut(2000, 1000, 2000, 1000)
 
 
 def test_bleed_is_covered_on_its_edges_only() -> None:
@@ -77,7 +77,7 @@ def test_the_mirror_is_made_at_the_edges_that_bleed(
     place = Placement(100, 50, 3, frozenset(edges))
     made = laid(1181, 591, place, mirror=True)
     assert made.mirror == mirror
-    assert made.window == Window(0, 0, 1181, 591)
+    assert made.cut == Cut(0, 0, 1181, 591)
     assert (made.width, made.height) == (1181, 591) and made.ppi == 300
     assert made.size() == tuple(pixels_for(mm, 300) for mm in place.covered())
 
@@ -105,24 +105,24 @@ def test_a_pixel_of_rounding_stretches_nothing() -> None:
         assert made.ppi == pytest.approx(min(size[0] / 100, size[1] / 50) * 25.4)
 
 
-def test_the_window_is_rounded_to_what_is_there() -> None:
+def test_the_cut_is_rounded_to_what_is_there() -> None:
     # a third of 1000 px: 333.3, and no less than the shape asks for
     made = laid(1000, 500, Placement(40, 60), ppi=20)
-    assert (made.window.width, made.window.height) == (334, 500)
-    assert made.window.left == 333
+    assert (made.cut.width, made.cut.height) == (334, 500)
+    assert made.cut.left == 333
     wide = laid(1000, 500, Placement(40, 60, crop=Focus(1, 1)), ppi=20)
-    assert wide.window.left == 666
-    assert laid(1000, 500, Placement(40, 60, crop=Focus(0, 1)), ppi=20).window.left == 0
-    thin = laid(10, 5000, Placement(0.01, 4000), ppi=20).window
+    assert wide.cut.left == 666
+    assert laid(1000, 500, Placement(40, 60, crop=Focus(0, 1)), ppi=20).cut.left == 0
+    thin = laid(10, 5000, Placement(0.01, 4000), ppi=20).cut
     assert thin.width == 1
 
 
-def test_the_cut_is_the_window() -> None:
+def test_what_is_cut_is_the_part_that_shows() -> None:
     values = np.arange(48, dtype=np.uint8).reshape(6, 8)
     image = pyvips.Image.new_from_array(values)
-    assert np.array_equal(cut(image, Window(2, 1, 5, 3)).numpy(), values[1:4, 2:7])
-    assert np.array_equal(cut(image, Window(0, 1, 8, 3)).numpy(), values[1:4])
-    assert cut(image, Window(0, 0, 8, 6)) is image
+    assert np.array_equal(cut(image, Cut(2, 1, 5, 3)).numpy(), values[1:4, 2:7])
+    assert np.array_equal(cut(image, Cut(0, 1, 8, 3)).numpy(), values[1:4])
+    assert cut(image, Cut(0, 0, 8, 6)) is image
 
 
 def test_resampling_gives_each_side_its_pixels() -> None:
@@ -132,7 +132,7 @@ def test_resampling_gives_each_side_its_pixels() -> None:
         assert (small.width, small.height) == size
         assert small.numpy() == pytest.approx(np.full((size[1], size[0]), 7), abs=1e-4)
     # detail finer than the target's pixels is filtered out, at any reduction
-    stripes = np.tile(np.float32([0, 1]), (8, 1000))
+    stripes = np.tile(np.array([0, 1], np.float32), (8, 1000))
     fine = resample(pyvips.Image.new_from_array(stripes), 153, 8).numpy()
     assert fine[:, 5:-5] == pytest.approx(np.full((8, 143), 0.5), abs=0.01)
 
@@ -159,17 +159,17 @@ def test_always_inside_the_picture_and_of_the_right_shape(
 ) -> None:  # fmt: skip
     place = Placement(across, down, 3.0, frozenset(edges), Focus(x, y))
     made = plan(width, height, place, 254, enlarge=1.0, mirror=mirror)
-    window = made.window
-    assert window.left >= 0 and window.left + window.width <= width
-    assert window.top >= 0 and window.top + window.height <= height
+    shown = made.cut
+    assert shown.left >= 0 and shown.left + shown.width <= width
+    assert shown.top >= 0 and shown.top + shown.height <= height
     whole = tuple(pixels_for(mm, 254) for mm in place.covered())
     if made.short:
-        assert made.width <= window.width + 1 and made.height <= window.height + 1
+        assert made.width <= shown.width + 1 and made.height <= shown.height + 1
     else:
         assert made.size() == whole
-        assert window.width == width or window.height == height
+        assert shown.width == width or shown.height == height
 
 
 def test_a_crop_of_another_shape_is_cut_in_its_own_middle() -> None:
     place = Placement(100, 100, crop=Crop(0.0, 0.0, 0.8, 0.5))
-    assert plan(4000, 4000, place, 300, enlarge=1.0, mirror=False).window.left == 600
+    assert plan(4000, 4000, place, 300, enlarge=1.0, mirror=False).cut.left == 600

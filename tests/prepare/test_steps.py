@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 
 from pressworthy.colour.lightness import printed
+from pressworthy.files.metadata.ticket import Ticket, read_ticket
 from pressworthy.house import House
 from pressworthy.measure.pixels import pixels
-from pressworthy.measure.ticket import Ticket, read_ticket
 from pressworthy.prepare import Made
 from pressworthy.testing import draw
 from pressworthy.values.placement import Crop, Focus, PlacementRequest
@@ -171,8 +171,8 @@ class TestSharpening:
         small = prepared(master(), setting(coated, radius=0.00007), name="s.tif")
         assert not starts(small, "sharpened")
         assert ticket_of(small).radius == "0.2625"
-        same = [np.asarray(pixels(made.copy).numpy()) for made in (plain, small)]
-        assert np.array_equal(*same)
+        first, second = (np.asarray(pixels(made.copy).numpy()) for made in (plain, small))
+        assert np.array_equal(first, second)
 
     def test_it_raises_detail_by_its_amount(
         self, master: Master, prepared: Prepared, houses: dict[str, House]
@@ -214,13 +214,13 @@ class TestColours:
         self, master: Master, prepared: Prepared, coated: House
     ) -> None:
         dark = master("dark.png", draw(1200, 900) // 5)
-        named = {"bpc": {}, "none": {"black_point_compensation": False},
+        named: dict[str, dict[str, Any]] = {"bpc": {}, "none": {"black_point_compensation": False},
                  "perceptual": {"intent": "perceptual"}}  # fmt: skip
-        seen = [
-            np.asarray(pixels(prepared(dark, setting(coated, **changes), name=f"{key}.tif").copy)
-                       .numpy(), float).mean()
+        copies = [
+            prepared(dark, setting(coated, **changes), name=f"{key}.tif").copy
             for key, changes in named.items()
-        ]  # fmt: skip
+        ]
+        seen = [float(np.asarray(pixels(copy).numpy()).mean()) for copy in copies]
         assert len({round(mean, 1) for mean in seen}) == 3
 
     def test_a_lower_ink_limit_is_told(

@@ -10,21 +10,22 @@ from typing import Any
 
 import numpy as np
 import pytest
-from pressworthy.measure.print_detail import print_detail
 
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.files.metadata.words import Words
+from pressworthy.measure.acutance import print_transfer
 from pressworthy.measure.halo import Halo, halo
 from pressworthy.measure.jpeg import Blocks, blockiness, jpeg_quality
 from pressworthy.measure.lightness import Lightness, lightness, printed_lightness
-from pressworthy.measure.metadata import Words, stated_space, words
+from pressworthy.measure.metadata import stated_space, words
 from pressworthy.measure.press import FULL, Coverage, colour_shift, ink_coverage, sample_inks
 from pressworthy.measure.upscaling import TrueResolution, true_resolution
 from pressworthy.plugins import Registry
 from pressworthy.print.transfer import Transfer
 from pressworthy.testing import an_output, found
-from pressworthy.values.finding import Unmeasured
-from pressworthy.values.picture import Header, Picture
+from pressworthy.values.finding import Bound, Unmeasured
+from pressworthy.values.picture import Header, Picture, preset
 from pressworthy.values.placement import Crop, Focus, Placement
 
 PLAIN = Header("TIFF", 640, 480, "RGB", 8, False, 1, 1, (300, 300), 900_000, None, None, None, None)
@@ -36,12 +37,16 @@ def of(
     placement: Placement | None = None,
     output: Mapping[str, Any] | None = None,
     path: str = "p.tif",
+    assumed: bytes | None = None,
+    page_object: str = "",
     **header: Any,
 ) -> Picture:
     """Return a picture of which all that a rule asks for is known already."""
-    memo = {what: (value, None) for what, value in (measured or {}).items()}
-    made = replace(PLAIN, **header)
-    return Picture(Path(path), made, an_output(**(output or {})), placement, memo=memo)
+    made, asked = replace(PLAIN, **header), an_output(**(output or {}))
+    picture = Picture(Path(path), made, asked, placement, assumed, page_object)
+    for what, value in (measured or {}).items():
+        preset(picture, what, value)
+    return picture
 
 
 @dataclass(frozen=True)
@@ -81,7 +86,7 @@ def file_weight() -> list[Case]:
 
 def seen_in_print(acutance: float, doubt: float = 0.0) -> Picture:
     none = np.zeros(1)
-    return of({print_detail: Transfer((), acutance, doubt, none, none)})
+    return of({print_transfer: Transfer((), acutance, doubt, none, none)})
 
 
 ACUTANCE = {"least": 85.0, "most": 120.0}
@@ -165,10 +170,10 @@ def compression() -> list[Case]:
     ]  # fmt: skip
 
 
-def shifted(moved: int, by: float = 4.0, rest: float = 1.0) -> Picture:
+def shifted(moved: int, by: float = 4.0, rest: float = 1.0, **more: Any) -> Picture:
     shift = np.full((10, 20), rest, np.float32)
     shift.ravel()[:moved] = by
-    return of({colour_shift: shift})
+    return of({colour_shift: shift}, **more)
 
 
 def gamut() -> list[Case]:
@@ -203,17 +208,12 @@ def lit(
     median: float = 50, p5: float = 20, p95: float = 90, white: float = 0, black: float = 0
 ) -> Picture:
     printed = Lightness(p5, 30, median, 70, p95, white, black)
-    return of({
-        printed_lightness: printed,
-        lightness: replace(printed, p5=p5 - 11, median=median + 3, p95=p95 + 7),
-    })  # fmt: skip
+    shown = replace(printed, p5=p5 - 11, median=median + 3, p95=p95 + 7)
+    return of({printed_lightness: printed, lightness: shown}, output={"median": (38.0, 80.0)})
 
 
 def luminance() -> list[Case]:
-    options = {
-        "darkest median": 38.0, "lightest median": 80.0, "least spread": 35.0,
-        "blown": 5.0, "blocked": 6.0,
-    }  # fmt: skip
+    options = {"least spread": 35.0, "blown": 5.0, "blocked": 6.0}
     return [
         Case("luminance", "too-dark", options, lit(38), lit(37), 37, 38, "L*",
              ("on screen it is L* 40", "Lift")),
@@ -366,7 +366,8 @@ def told(xmp: str = "", iim: str = "", exif: str = "", name: str = "caption") ->
 
 
 def credit() -> list[Case]:
-    none, caption = {"required": []}, {"required": ["caption"]}
+    none: Mapping[str, Any] = {"required": []}
+    caption = {"required": ["caption"]}
     long = "a" * 90
     return [
         Case("credit", "no-caption", caption, told(exif="a mole"), told(),
@@ -402,8 +403,8 @@ def icc_profile() -> list[Case]:
               for one in (whole, nameless)]  # fmt: skip
     embedded, supplier = "an embedded ICC profile", ("Ask the supplier which space",)
     plain = profiled("sRGB")
-    vouched = replace(profiled("ROMM RGB"), assumed=rgb_profile("opRGB"))
-    on_page = replace(profiled(None, mode="CMYK"), page_object="/Im1")
+    vouched = profiled("ROMM RGB", assumed=rgb_profile("opRGB"))
+    on_page = profiled(None, mode="CMYK", page_object="/Im1")
 
     def of_class(name: bytes) -> Picture:
         return profiled(whole[:12] + name + whole[16:])
@@ -462,6 +463,10 @@ def test_at_the_limit_it_passes_beyond_it_is_told(case: Case, registry: Registry
     assert finding.measured == (pytest.approx(case.measured) if close else case.measured)
     assert finding.limit == (pytest.approx(case.limit) if close else case.limit)
     assert finding.unit == case.unit
+    if finding.bound is Bound.LEAST:
+        assert case.measured < case.limit
+    elif finding.bound is Bound.MOST:
+        assert case.measured > case.limit
     assert all(part in finding.remedy for part in case.says), finding.remedy
 
 
@@ -520,7 +525,7 @@ def test_a_damaged_profile_is_told_with_its_fault(registry: Registry) -> None:
         ("foreign-condition", of()),
         ("foreign-condition", of(mode="CMYK", output={"colour": "gray"})),
         ("source-profile", of(mode="gray")),
-        ("source-profile", replace(of(), assumed=rgb_profile("sRGB"))),
+        ("source-profile", of(assumed=rgb_profile("sRGB"))),
         ("bleed", of(placement=Placement(40, 30))),
         ("prepared-copy", of()),
     ],
@@ -535,8 +540,7 @@ def test_what_a_rule_is_not_about_it_does_not_even_read(
 def test_gamut_is_judged_where_inks_are_converted_or_made(registry: Registry) -> None:
     options = {"visible": 3.5, "area": 10.0, "furthest": 5.0}
     for mode, colour in (("CMYK", "gray"), ("RGB", "cmyk")):
-        picture = replace(shifted(22), output=an_output(colour=colour))
-        picture = replace(picture, header=replace(PLAIN, mode=mode))
+        picture = shifted(22, mode=mode, output={"colour": colour})
         assert set(found(registry.rules["gamut"], picture, options)) == {"out-of-gamut"}
 
 

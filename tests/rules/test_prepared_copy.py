@@ -8,11 +8,13 @@ from typing import Any
 
 import pytest
 
+from pressworthy.files.metadata.ticket import NAMESPACE, Ticket
+from pressworthy.files.opening import hash_file
 from pressworthy.house import House
-from pressworthy.measure.ticket import NAMESPACE, Ticket, hash_file, pixel_hash, ticket
+from pressworthy.measure.ticket import pixel_hash, ticket
 from pressworthy.testing import found
 from pressworthy.values.finding import Finding, Unmeasured
-from pressworthy.values.picture import Header, Picture
+from pressworthy.values.picture import Header, Picture, preset
 from pressworthy.values.placement import Placement
 from pressworthy_rules.prepared_copy import rule
 
@@ -43,18 +45,20 @@ def findings(
     masters: tuple[str, ...] = ("../masters",),
     **picture: Any,
 ) -> dict[str, Finding]:
-    taken = replace(blank(coated, folder, made), placement=placement, **picture)
+    taken = copy_of(coated, folder, made, placement=placement, **picture)
     return found(rule, taken, {"masters": list(masters)})
 
 
-def blank(coated: House, folder: Path, made: Ticket | None) -> Picture:
-    """Return a copy of no placement that carries the ticket."""
+def copy_of(coated: House, folder: Path, made: Ticket | None, **picture: Any) -> Picture:
+    """Return a copy that carries the ticket, of no placement unless told."""
     copies = folder / "copies"
     copies.mkdir(exist_ok=True)
-    memo = {ticket: (made, None), pixel_hash: ("the pixels", None)}
-    copy = copies / "pier.tif"
-    copy.write_bytes(b"a copy")
-    return Picture(copy, PLAIN, coated.output, memo=memo)
+    path = copies / "pier.tif"
+    path.write_bytes(b"a copy")
+    copy = Picture(**{"path": path, "header": PLAIN, "output": coated.output, **picture})
+    preset(copy, ticket, made)
+    preset(copy, pixel_hash, "the pixels")
+    return copy
 
 
 BOTH = frozenset({"left", "right"})
@@ -146,7 +150,7 @@ def test_any_file_of_its_name_may_be_the_master(
     run = (tmp_path / "masters" / "pier.jpg", tmp_path / "later" / "pier.jpg")
     other = (tmp_path / "masters" / "quay.jpg",)
     for known, codes in ((run, set()), (run[1:] + other, {"master-changed"})):
-        taken = replace(blank(coated, tmp_path, made), masters=known)
+        taken = copy_of(coated, tmp_path, made, masters=known)
         assert set(found(rule, taken, {"masters": []})) == codes
 
 

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from pressworthy.colour.spaces import SPACES
+from pressworthy.measure import delivery
 from pressworthy.measure.source_space import (
     CANDIDATES,
     Reading,
@@ -23,10 +24,11 @@ from pressworthy.measure.source_space import (
     thresholds,
 )
 from pressworthy.testing import a_picture, draw, found, write_picture
-from pressworthy.values.finding import Unmeasured
+from pressworthy.values.finding import Bound, Unmeasured
+from pressworthy.values.picture import preset
 from pressworthy.values.rule import Member
 from pressworthy_rules import source_profile
-from pressworthy_rules.source_profile import check_set, evidence, rule
+from pressworthy_rules.source_profile import check_set, rule
 
 OPTIONS = {"imaginary": 1.0, "smallest delivery": 3}
 R03 = {
@@ -144,7 +146,8 @@ def test_half_a_note_is_enough_where_the_metadata_agrees(
     (finding,) = weighed(path, tag, best, limit * least + 0.01).values()
     assert (finding.code, finding.unit) == ("wrong", "nats")
     assert finding.measured == pytest.approx(limit * least + 0.01)
-    assert finding.limit == limit
+    # the gain from which the witness counts
+    assert finding.limit == limit * least and finding.bound is Bound.MOST
     assert f"the metadata says {best}" in finding.remedy
     # it says another than the likeliest: no witness
     other = next(name for name in CANDIDATES if name not in (tag, best))
@@ -161,7 +164,7 @@ def weighed(path: Path, tag: str, best: str, gain: float, **reading: float) -> A
     readings[tag] = replace(readings[tag], **reading)
     told = SourceSpace(tag, _evidence(tag, best, gain)["log_p"], readings)
     picture = a_picture(path)
-    picture.memo[source_space] = told, None
+    preset(picture, source_space, told)
     return found(rule, picture, OPTIONS)
 
 
@@ -211,9 +214,8 @@ def test_skin_is_told_in_both_spaces(tmp_path: Path) -> None:
     picture = a_picture(write_picture(tmp_path / "p.png", as_space(scene, "sRGB"), icc="ROMM RGB"))
     seen = source_space(picture)
     now, then = seen.readings["ROMM RGB"], seen.readings["sRGB"]
-    picture.memo[source_space] = (
-        SourceSpace("ROMM RGB", _evidence("ROMM RGB", "sRGB", 9.0)["log_p"], seen.readings), None
-    )  # fmt: skip
+    log_p = _evidence("ROMM RGB", "sRGB", 9.0)["log_p"]
+    preset(picture, source_space, SourceSpace("ROMM RGB", log_p, seen.readings))
     (finding,) = found(rule, picture, OPTIONS).values()
     hues = f"hue {now.skin_hue:.0f} and chroma {now.skin_chroma:.0f} as tagged, "
     hues += f"{then.skin_hue:.0f} and {then.skin_chroma:.0f} then"
@@ -225,12 +227,13 @@ def test_evidence_is_what_the_pixels_say_and_no_more(tmp_path: Path) -> None:
     path = write_picture(tmp_path / "p.png", as_space(landscape(), "opRGB"))
     picture = a_picture(path)
     seen = source_space(picture)
-    assert evidence(picture) == {"tag": "sRGB", "log_p": seen.log_p, "gain": seen.gain()}
-    assert evidence(replace(picture, assumed=b"a profile", memo={})) is None
+    assert rule.evidence is delivery.testimony
+    assert delivery.testimony(picture) == {"tag": "sRGB", "log_p": seen.log_p, "gain": seen.gain()}
+    assert delivery.testimony(replace(picture, assumed=b"a profile")) is None
     gray = write_picture(tmp_path / "g.tif", draw(channels=1), mode="gray", icc=None)
-    assert evidence(a_picture(gray)) is None
+    assert delivery.testimony(a_picture(gray)) is None
     bare = write_picture(tmp_path / "b.png", as_space(landscape(), "opRGB"), icc=None)
-    assert evidence(a_picture(bare)) is None
+    assert delivery.testimony(a_picture(bare)) is None
 
 
 def test_romm_values_tagged_srgb_are_unlikely(tmp_path: Path) -> None:
@@ -373,7 +376,8 @@ def test_the_odd_one_is_told_with_its_doubt() -> None:
     seen = {Member(f"/a/{i}.jpg"): _evidence("sRGB", "sRGB", 0) for i in range(12)}
     seen[odd] = _evidence("sRGB", "ROMM RGB", note + 0.1)
     (finding,) = check_set(seen, OPTIONS)[odd]
-    assert (finding.measured, finding.limit) == (pytest.approx(note + 0.1), note)
+    assert finding.measured == pytest.approx(note + 0.1)
+    assert finding.limit == note and finding.bound is Bound.MOST
     assert finding.unit == "nats"
     seen[odd]["gain"] = note
     assert not check_set(seen, OPTIONS)
