@@ -25,6 +25,9 @@ ALONE = {
 }  # fmt: skip
 """Files whose tests share nothing and mostly wait: they fill the gaps between the others."""
 
+QUICK = {"test_limits.py", "test_prepared_copy.py"}
+"""Files that read no picture: of tests/mutation's alterations they notice most, and soonest."""
+
 
 def pytest_xdist_auto_num_workers() -> int:
     """One more than there are processors: many tests wait for a command to start."""
@@ -37,6 +40,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.path.name not in ALONE:
             item.add_marker(pytest.mark.xdist_group(str(item.path)))
+    if "MUTANT_UNDER_TEST" in os.environ:
+        items.sort(key=lambda item: item.path.name not in QUICK)
 
 
 @pytest.fixture(autouse=True)

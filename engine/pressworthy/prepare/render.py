@@ -55,15 +55,15 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
 
     image = _upright(master, steps)
     light = to_light(
-        geometry.cut(image, plan.window),
+        geometry.cut(image, plan.cut),
         master.header.mode,
         profile_for_pixels(master),
         intent=intent,
         black_point=black_point,
     )
-    cut = plan.window.width, plan.window.height
-    if cut != (image.width, image.height):
-        steps.append(f"cropped to {cut[0]} x {cut[1]} px")
+    cut = plan.cut
+    if (cut.width, cut.height) != (image.width, image.height):
+        steps.append(f"cropped to {cut.width} x {cut.height} px")
     small = geometry.mirror_out(
         _computed(geometry.resample(light.image, plan.width, plan.height)), plan.mirror
     )
@@ -137,7 +137,7 @@ def _computed(image: Any) -> Any:
 
 def _resampled(plan: geometry.Plan) -> list[str]:
     across, down = plan.size()
-    as_cut = (plan.width, plan.height) == (plan.window.width, plan.window.height)
+    as_cut = (plan.width, plan.height) == (plan.cut.width, plan.cut.height)
     verb = "kept" if as_cut else "brought to"
     steps = [f"{verb} {across} x {down} px at {figure(plan.ppi, 'ppi')}"]
     if plan.short:

@@ -66,7 +66,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     section = house.prepare
     preset(master, pixels, pixels(picture))
     light = to_light(
-        geometry.cut(upright(pixels(master), master.header.orientation), plan.window),
+        geometry.cut(upright(pixels(master), master.header.orientation), plan.cut),
         master.header.mode,
         profile_for_pixels(master),
         intent=section["intent"],
@@ -84,7 +84,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     view = geometry.mirror_out(small, mirror).copy_memory()
     if shift := shifted(picture, house):
         whole, size = picture.header.upright(), (view.width, view.height)
-        shift = replace(shift, mask=shown_of(shift.mask, plan.window, whole, mirror, size))
+        shift = replace(shift, mask=shown_of(shift.mask, plan.cut, whole, mirror, size))
     stages = Stages(replace(light, image=view), after, before, plan.ppi)
     done = _shown(stages, made.copy, shift, close=True)
     sharp, plain = transfers(made.copy, before, plan.ppi)
