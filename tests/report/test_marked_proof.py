@@ -115,7 +115,7 @@ class TestText:
 
 def test_templates_are_read_only_for_a_proof() -> None:
     code = (
-        "import sys; from pressworthy.commands import actions, cli; from pressworthy.plugins "
+        "import sys; from pressworthy.commands import main, proof; from pressworthy.plugins "
         "import load; load(()); sys.exit('jinja2' in sys.modules)"
     )
     subprocess.run([sys.executable, "-c", code], check=True)

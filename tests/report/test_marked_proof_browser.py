@@ -518,6 +518,12 @@ class TestPaper:
         # small, whole, and two close-ups before and after
         assert len(kinds) >= 16
         assert target.stat().st_size < 16 * 300_000
+        words = subprocess.run(
+            [need("pdftotext"), target, "-"], capture_output=True, text=True, check=True
+        ).stdout.split("\f")
+        # no heading is parted from its picture
+        assert sum(text.count("640 × 480 px") for text in words) == 16
+        assert all(text.count("640 × 480 px") == text.count("Printed here:") for text in words)
         subprocess.run([draw, "-r", "20", "-gray", "-png", target, tmp_path / "page"], check=True)
         sheets = [
             np.asarray(pyvips.Image.new_from_file(str(path)).numpy())

@@ -37,7 +37,7 @@ class View:
 class Plate:
     """The picture itself.
 
-    share: its width in % of the bench; width, height: px of its images; overlays: data URI by
+    share: its width, of the bench's; width, height: px of its images; overlays: data URI by
     name; trim: the line at which the page is cut, as CSS writes an inset, "" where nothing bleeds.
     paper: data URI of what is printed; paper_label: which view that is.
     """
@@ -149,7 +149,7 @@ def _facts(verdict: Verdict) -> Iterator[str]:
 
 
 def _plate(pull: Pull, widest: float) -> Plate:
-    share = pull.mm[0] / widest * 100 if pull.mm and widest else 50.0
+    share = pull.mm[0] / widest if pull.mm and widest else 0.5
     width, height = pull.size
     serves: dict[str, list[str]] = {name: [] for name in pull.views}
     for view in VIEWS if serves else ():
@@ -162,7 +162,7 @@ def _plate(pull: Pull, widest: float) -> Plate:
     )
     overlays = {name: data_uri(data) for name, data in pull.overlays.items()}
     paper = data_uri(pull.paper), _label(pull.paper_view)
-    return Plate(f"{share:.2f}", width, height, views, overlays, _trim(pull), *paper)
+    return Plate(f"{share:.4f}", width, height, views, overlays, _trim(pull), *paper)
 
 
 def _label(name: str) -> str:
