@@ -325,17 +325,18 @@ def proof(page: Any, file: Path) -> None:
     end = bottom["y"] + bottom["height"] + 12
     page.set_viewport_size({"width": 1240, "height": int(end)})
     save(page.screenshot(), "proof-top")
-    page.set_viewport_size({"width": 1240, "height": 900})
+    # as high as a picture with all that is beneath it
+    page.set_viewport_size({"width": 1240, "height": 1300})
     page.check("#v-soft")
+    page.click(".slip summary")
     page.check("#o-gamut")
+    page.click(".slip summary")
     cloth = page.locator("article", has_text="dyed cloth.jpg")
-    cloth.scroll_into_view_if_needed()
+    cloth.evaluate("picture => picture.scrollIntoView()")
     page.wait_for_timeout(500)
     box, around = cloth.bounding_box(), 18
-    top = box["y"] + page.evaluate("scrollY")
-    clip = {"x": box["x"] - around, "y": top, "height": box["height"],
-            "width": box["width"] + 2 * around}  # fmt: skip
-    save(page.screenshot(full_page=True, clip=clip), "proof-cloth")
+    clip = {**box, "x": box["x"] - around, "width": box["width"] + 2 * around}
+    save(page.screenshot(clip=clip), "proof-cloth")
 
 
 HARBOUR = (0.42, 0.50)

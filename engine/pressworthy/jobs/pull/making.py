@@ -13,7 +13,7 @@ from pressworthy.files.opening import upright
 from pressworthy.house import House
 from pressworthy.jobs.pull.close_ups import close_ups
 from pressworthy.jobs.pull.contrast import transfers
-from pressworthy.jobs.pull.encoded import MOST_PULL_BYTES, within
+from pressworthy.jobs.pull.encoded import MOST_PULL_BYTES, for_paper, small, within
 from pressworthy.jobs.pull.overlays import (
     BLUE,
     RED,
@@ -142,12 +142,17 @@ def _shown(stages: Stages, copy: Picture, shift: ColourShift | None, *, close: b
         limit = output.condition.values.get("ink limit")
         if limit is not None and most_ink > limit:
             overlays["ink"] = hatching(ink > limit, (width, height), BLUE, -1)
-    spent = sum(len(data) for part in (closed, overlays) for data in part.values())
     printed = lightness_of(views["soft"])
-    encoded = {name: softproof.srgb(light) for name, light in views.items()}
+    coded = {name: softproof.srgb(light) for name, light in views.items()}
+    paper_view = "print" if "print" in coded else "soft"
+    drawn = [small(coded["soft"]), for_paper(coded[paper_view])]
+    spent = sum(map(len, [*drawn, *closed.values(), *overlays.values()]))
     return Pull(
-        views=within(MOST_PULL_BYTES - spent, encoded),
+        views=within(MOST_PULL_BYTES - spent, coded),
         overlays=overlays,
+        small=drawn[0],
+        paper=drawn[1],
+        paper_view=paper_view,
         size=(width, height),
         mm=place.covered() if place else None,
         bleed=_bleed(place),
