@@ -5,8 +5,12 @@ Measured is the share of the contrast between neighbouring colours that the hous
 keeps (CCPR of Lu, Xu and Jia, ICCP 2012), and the two neighbouring areas of plainly different
 colour that come closest in printed gray.
 
-Put it right: mix the gray from other shares of red, green and blue; the remedy names the mix that
-separates this picture best.
+Judged is the mix the copy will be made with: the house's `gray mix` under prepare, and where it
+says `picture`, the mildest that clears the finding.
+
+Put it right: mix the gray from other shares of red, green and blue. The remedy names the mix
+nearest to plain lightness in which nothing merges, contrast is kept and flat places stay free of
+grain, or says that there is none.
 """
 
 from __future__ import annotations
@@ -14,60 +18,74 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.gray_mix import (
-    best_mix,
-    contrast_kept,
-    linear_srgb,
+    Mix,
+    contrast_in,
+    limits_of,
     merging,
-    mixed,
-    printed_difference,
+    mildest_mix,
+    mix_for,
+    parted_by_light,
 )
-from pressworthy.measure.press import sample_lab
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
 
 OPTIONS = {
-    "mix": {
-        "type": "array",
-        "items": {"type": "number", "minimum": -1, "maximum": 2},
-        "minItems": 3,
-        "maxItems": 3,
-        "description": "shares of linear red, green and blue (sRGB) the house mixes its gray from",
-    },
     "least contrast": quantity("%", "least share of colour contrast kept", least=0, most=100),
     "closest": quantity("L*", "areas nearer than this in printed gray merge", least=0),
+    "grain": quantity("L*", "by how much a mix may raise the noise of flat places", least=0),
 }
 CODES = {
     "merging-areas": "two areas of different colour become the same gray",
-    "weak-separation": "little of the colour contrast survives, and another mix keeps more",
+    "weak-separation": "little of the colour contrast survives",
 }
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if picture.header.mode == "gray":
         return
-    mix = tuple(options["mix"])
-    better = best_mix(picture)
-    advice = f"Mix its gray from red {better[0]:.1f}, green {better[1]:.1f}, blue {better[2]:.1f}"
-    pair = merging(picture, mix, options["closest"])
+    limits = limits_of(options)
+    mix = mix_for(picture, limits)
+    pair, kept = merging(picture, mix, limits.closest), contrast_in(picture, mix)
+    if not pair and kept >= limits.least:
+        return
+    better = mildest_mix(picture, limits)
     if pair:
-        apart = printed_difference(picture, pair.first, pair.second, better)
         remedy = (
             f"{pair.first.name} ({pair.first.place}) and {pair.second.name} "
-            f"({pair.second.place}) differ by {pair.colour:.0f} dE00 in colour. {advice}: "
-            f"then by {apart:.0f} L*. Or lighten one of them on a copy."
+            f"({pair.second.place}) differ by {pair.colour:.0f} dE00 in colour. "
         )
-        closest = options["closest"]
-        yield Finding("merging-areas", pair.difference, closest, "L*", remedy, bound=Bound.LEAST)
-    lab = sample_lab(picture)
-    linear = linear_srgb(lab)
-    kept = contrast_kept(lab, mixed(linear, mix)) * 100
-    possible = contrast_kept(lab, mixed(linear, better)) * 100
-    least = options["least contrast"]
-    if kept < least and possible > kept:
-        remedy = f"{advice}: it keeps {possible:.0f} %."
-        yield Finding("weak-separation", kept, least, "%", remedy, bound=Bound.LEAST)
+        if better:
+            remedy += f"{_advice(better)}: then no such areas merge."
+        elif lightened := parted_by_light(picture, mix, pair, limits.closest):
+            remedy += (
+                f"No mix parts all that merges. Lighten the {lightened.area.name} "
+                f"({lightened.area.place}) by {lightened.by} L* on a copy."
+            )
+        else:
+            remedy += (
+                "No mix parts all that merges here, nor does one lighter area: look at it in the "
+                "proof, and print another picture where they must be told apart."
+            )
+        yield Finding(
+            "merging-areas", pair.difference, limits.closest, "L*", remedy, bound=Bound.LEAST
+        )
+    if kept < limits.least:
+        possible = contrast_in(picture, better) if better else 0
+        remedy = "No mix keeps so much without merging areas or grain: look at it in the proof, "
+        remedy += "and print another picture where its colours tell what matters."
+        if better and possible >= limits.least:
+            remedy = f"{_advice(better)}: it keeps {possible:.0f} %."
+        yield Finding("weak-separation", kept, limits.least, "%", remedy, bound=Bound.LEAST)
 
 
-rule = Rule("grayscale", check, OPTIONS, CODES, __doc__ or "")
+def _advice(mix: Mix) -> str:
+    red, green, blue = (f"{share:.4g}" for share in mix)
+    return (
+        f"Write gray mix: {{red: {red}, green: {green}, blue: {blue}}} in the house's section "
+        "prepare"
+    )
+
+
+rule = Rule("grayscale", check, OPTIONS, CODES, __doc__ or "", version="2")

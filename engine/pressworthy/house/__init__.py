@@ -16,7 +16,7 @@ from pressworthy.house.schema import house_schema
 from pressworthy.plugins import Registry
 from pressworthy.values.condition import Condition
 from pressworthy.values.faults import Fault, KeyPath, Origin, SetupError
-from pressworthy.values.output import Output
+from pressworthy.values.output import GrayMix, Output
 from pressworthy.yamlfile import Document, canonical, faults_against, is_there, read
 
 MOST_GENERATIONS = 10
@@ -278,6 +278,7 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
             viewing_distance=output["viewing distance"],
             median=(darkest, lightest),
             condition=condition,
+            gray_mix=_gray_mix(merged, figures.get("prepare", {})),
         ),
         rules=rules,
         left_out=left_out,
@@ -286,6 +287,17 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
         origins=merged.origins,
         prepare=figures.get("prepare"),
     )
+
+
+def _gray_mix(merged: Document, section: Mapping[str, Any]) -> GrayMix:
+    asked = section.get("gray mix", "")
+    if isinstance(asked, str):
+        return asked
+    if not any(asked[name] for name in ("red", "green", "blue")):
+        path = ("prepare", "gray mix")
+        message = "of no colour at all nothing but black can be mixed"
+        raise SetupError([Fault(merged.origins.get(path), path, message)])
+    return asked["red"], asked["green"], asked["blue"]
 
 
 def _condition(output: Mapping[str, Any], merged: Document, registry: Registry) -> Condition:

@@ -97,7 +97,8 @@ PREPARE: dict[str, dict[str, Any]] = {
             },
         ],
         "description": "gray outputs: shares of linear red, green and blue (sRGB), or 'picture' "
-        "for the mix that keeps most of its contrast; without it every colour keeps its lightness",
+        "for the mildest mix that clears its grayscale finding; without a finding, or without this, "
+        "every colour keeps its lightness",
     },
 }  # fmt: skip
 _SOMETIMES = {

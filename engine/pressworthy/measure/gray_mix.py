@@ -1,9 +1,12 @@
-"""Colour to one black ink: how much contrast survives, what merges, which mix separates best."""
+"""Colour to one black ink: how much contrast survives, what merges, which mix parts it mildly."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,12 +15,15 @@ from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import D50, to_xyz
 from pressworthy.colour.lightness import lightness, printed
 from pressworthy.colour.spaces import SPACES
+from pressworthy.measure.lightness import lab as small_lab
 from pressworthy.measure.place import where
 from pressworthy.measure.press import sample_lab
-from pressworthy.values.picture import Picture, measurement
+from pressworthy.values.picture import Picture, measurement, preset
 
 THRESHOLDS = 15
-MOST_PAIRS = 6000
+MOST_SHARE = 0.8  # the house's choice: a bare channel shows all the noise and blocks of its file
+TILE = 8
+MOST_LIGHTENED = 18  # L*; the house's choice: beyond it the colour is another
 PLAINLY = 20.0  # dE00; common practice: two colours nobody would call the same
 Mix = tuple[float, float, float]
 
@@ -67,32 +73,116 @@ def mixed(linear: NDArray[np.floating], mix: Mix) -> NDArray[np.float64]:
     return lightness(np.clip(np.asarray(linear, np.float64) @ np.array(mix), 0, 1))
 
 
-@measurement
-def best_mix(picture: Picture) -> Mix:
-    """Return the shares of linear red, green and blue (sRGB) that keep most contrast.
+@dataclass(frozen=True)
+class Limits:
+    """What a picture's gray must hold to.
 
-    The best of all mixes in tenths, by `contrast_kept` on the sharpest colour steps of the
-    picture; the mix that keeps lightness stays unless another keeps at least a tenth more.
+    closest: printed L* under which neighbouring areas merge; least: % of colour contrast kept;
+    grain: L* by which a mix may raise the noise of flat places.
     """
-    lab = sample_lab(picture).astype(np.float64)
-    first, second = _pairs(lab)
-    steps = np.linalg.norm(first - second, axis=1)
-    chosen = np.nonzero(steps >= 1)[0]
-    if not len(chosen):
-        return luminance_mix()
-    chosen = chosen[:: max(1, len(chosen) // MOST_PAIRS)]
-    steps = steps[chosen]
-    ends = linear_srgb(first[chosen]), linear_srgb(second[chosen])
 
-    def kept(mix: Mix) -> float:
-        return _score(steps, np.abs(mixed(ends[0], mix) - mixed(ends[1], mix)))
+    closest: float
+    least: float
+    grain: float
 
-    tenths = range(11)
-    mixes: list[Mix] = [
-        (r / 10, g / 10, (10 - r - g) / 10) for r in tenths for g in tenths[: 11 - r]
+
+def limits_of(options: Mapping[str, Any]) -> Limits:
+    """Return the options of the rule grayscale as limits."""
+    return Limits(options["closest"], options["least contrast"], options["grain"])
+
+
+def mix_for(picture: Picture, limits: Limits | None) -> Mix:
+    """Return the mix its gray copy is made with, as the output asks.
+
+    limits: that a mix of the picture's own is to hold to; without them, where the house leaves out
+    the rule grayscale, nothing is found that a mix should mend. Raises Unmeasured.
+    """
+    asked = picture.output.gray_mix
+    if isinstance(asked, tuple):
+        red, green, blue = (share / sum(asked) for share in asked)
+        return red, green, blue
+    own = mildest_mix(picture, limits) if asked and limits else None
+    return own or luminance_mix()
+
+
+def mildest_mix(picture: Picture, limits: Limits) -> Mix | None:
+    """Return the mix nearest that of lightness in which no areas merge and contrast is kept.
+
+    Of all mixes in twentieths, no share above `MOST_SHARE`, that raise no grain over its limit;
+    that of lightness itself where it will do. Where none keeps the contrast asked for, one that
+    keeps as much as lightness does; None where areas merge in all. Raises Unmeasured.
+    """
+    plain, noise = luminance_mix(), grain(picture, luminance_mix())
+    parting = [
+        mix
+        for mix in _mixes()
+        if merging(picture, mix, limits.closest) is None
+        and (mix == plain or grain(picture, mix) <= noise + limits.grain)
     ]
-    best = max(mixes, key=kept)
-    return best if kept(best) >= 1.1 * kept(luminance_mix()) else luminance_mix()
+    for least in (limits.least, min(limits.least, contrast_in(picture, plain))):
+        for mix in parting:
+            if contrast_in(picture, mix) >= least:
+                return mix
+    return None
+
+
+@cache
+def _mixes() -> tuple[Mix, ...]:
+    """Return the mixes to choose from, the mildest first: nearest to that of lightness."""
+    steps = range(21)
+    mixes = [(r / 20, g / 20, (20 - r - g) / 20) for r in steps for g in steps[: 21 - r]]
+    mild = [mix for mix in mixes if max(mix) <= MOST_SHARE]
+    return luminance_mix(), *sorted(mild, key=lambda mix: math.dist(mix, luminance_mix()))
+
+
+def contrast_in(picture: Picture, mix: Mix) -> float:
+    """Return the share (%) of the picture's colour contrast that its gray of `mix` keeps."""
+    first, second = _pairs(mixed(_linear(picture), mix)[..., None])
+    return _score(_colour_steps(picture), np.abs(first - second)[:, 0]) * 100
+
+
+@measurement
+def _linear(picture: Picture) -> NDArray[np.float64]:
+    return linear_srgb(sample_lab(picture))
+
+
+@measurement
+def _colour_steps(picture: Picture) -> NDArray[np.float64]:
+    first, second = _pairs(sample_lab(picture).astype(np.float64))
+    return np.asarray(np.linalg.norm(first - second, axis=1))
+
+
+def grain(picture: Picture, mix: Mix) -> float:
+    """Return the noise, L*, of the picture's gray on the flat place where it is nearly worst.
+
+    The root mean square step between neighbours, over the square root of 2; of the picture's flat
+    places the 90th percentile, 0 where it has none. Raises Unmeasured.
+    """
+    flat = _flat_places(picture)
+    if not len(flat):
+        return 0.0
+    steps = np.diff(mixed(flat, mix), axis=2)
+    return float(np.percentile(np.sqrt((steps**2).mean(axis=(1, 2)) / 2), 90))
+
+
+@measurement
+def _flat_places(picture: Picture) -> NDArray[np.float64]:
+    """Return the quarter of the small copy's tiles with least drawing, (n, 8, 8, 3) linear sRGB.
+
+    Tiles near black or white are left out: what is clipped there hides the noise.
+    """
+    values = linear_srgb(small_lab(picture))
+    rows, columns = values.shape[0] // TILE, values.shape[1] // TILE
+    tiles = (
+        values[: rows * TILE, : columns * TILE]
+        .reshape(rows, TILE, columns, TILE, 3)
+        .swapaxes(1, 2)
+        .reshape(-1, TILE, TILE, 3)
+    )
+    means = mixed(tiles.mean(axis=(1, 2)), luminance_mix())
+    tiles = tiles[(means > 5) & (means < 95)]
+    drawing = lightness(np.clip(tiles, 0, 1)).std(axis=(1, 2)).max(axis=1)
+    return np.asarray(tiles[np.argsort(drawing, kind="stable")[: math.ceil(len(tiles) / 4)]])
 
 
 @cache
@@ -103,17 +193,15 @@ def luminance_mix() -> Mix:
 
 
 @measurement
-def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.float64]]:
-    """Return the picture's areas of one colour, and how often each borders on each.
+def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.int64]]:
+    """Return the picture's areas of one colour, and which of them each sample is in, or -1.
 
-    Colours are gathered in cells of CIELAB 20 x 24 x 24; areas under 1 % are left out. Areas
-    border where they lie within a hundredth of the picture, so that a thin line between them
-    does not part them; borders are shares (0..1) of all pixels.
+    Colours are gathered in cells of CIELAB 20 x 24 x 24; areas under 1 % are left out.
     """
-    lab = sample_lab(picture).astype(np.float64)
-    cells = np.floor(lab / [20, 24, 24]).astype(np.int64)
+    colours = sample_lab(picture).astype(np.float64)
+    cells = np.floor(colours / [20, 24, 24]).astype(np.int64)
     keys, labels = np.unique(cells @ [10_000, 100, 1], return_inverse=True)
-    labels = labels.reshape(lab.shape[:2])
+    labels = labels.reshape(colours.shape[:2])
     counts = np.bincount(labels.ravel())
     kept = np.nonzero(counts >= 0.01 * labels.size)[0]
     number = np.full(len(keys), -1)
@@ -122,14 +210,34 @@ def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.float64]]:
     found = []
     for index in range(len(kept)):
         mask = labels == index
-        mean = lab[mask].mean(axis=0)
+        mean = colours[mask].mean(axis=0)
         found.append(Area(colour_name(mean), where(mask), mean, linear_srgb(mean)))
-    borders = np.zeros((len(kept), len(kept)))
+    return tuple(found), labels
+
+
+@measurement
+def neighbours(picture: Picture) -> tuple[tuple[int, int, float, float], ...]:
+    """Return each two bordering areas of plainly different colour: numbers, border, dE00.
+
+    Areas border where they lie within a hundredth of the picture, so that a thin line between them
+    does not part them; borders are shares (0..1) of all pixels.
+    """
+    found, labels = areas(picture)
+    borders = np.zeros((len(found), len(found)))
     near = max(1, round(max(labels.shape) / 100))
     for one, other in ((labels[:, :-near], labels[:, near:]), (labels[:-near], labels[near:])):
         both = (one >= 0) & (other >= 0) & (one != other)
         np.add.at(borders, (one[both], other[both]), 1)
-    return tuple(found), (borders + borders.T) / (2 * labels.size)
+    borders = (borders + borders.T) / (2 * labels.size)
+    pairs = []
+    for i, first in enumerate(found):
+        for j, second in enumerate(found[:i]):
+            if borders[i, j] < 0.001:
+                continue
+            colour = float(delta_e_2000(first.lab, second.lab))
+            if colour >= PLAINLY:
+                pairs.append((i, j, float(borders[i, j]), colour))
+    return tuple(pairs)
 
 
 def merging(picture: Picture, mix: Mix, closest: float) -> Merging | None:
@@ -137,27 +245,50 @@ def merging(picture: Picture, mix: Mix, closest: float) -> Merging | None:
 
     mix: of linear sRGB; closest: the printed L* under which they merge. Raises Unmeasured.
     """
-    found, borders = areas(picture)
+    found, _ = areas(picture)
+    if not found:
+        return None
+    condition = picture.output.condition
+    gray = mixed(np.array([area.linear for area in found]), mix)
+    shown = printed(gray, condition.black[0], condition.paper[0])
     merged: list[tuple[float, Merging]] = []
-    for i, first in enumerate(found):
-        for j, second in enumerate(found[:i]):
-            colour = float(delta_e_2000(first.lab, second.lab))
-            if borders[i, j] < 0.001 or colour < PLAINLY:
-                continue
-            apart = printed_difference(picture, first, second, mix)
-            if apart < closest:
-                merged.append((borders[i, j] * colour, Merging(first, second, apart, colour)))
+    for i, j, border, colour in neighbours(picture):
+        apart = abs(float(shown[i] - shown[j]))
+        if apart < closest:
+            merged.append((border * colour, Merging(found[i], found[j], apart, colour)))
     return max(merged, key=lambda pair: pair[0])[1] if merged else None
 
 
-def printed_difference(picture: Picture, first: Area, second: Area, mix: Mix) -> float:
-    """Return by how much two areas' gray differs in L*, printed in black on the paper."""
-    condition = picture.output.condition
-    ends = [
-        printed(float(mixed(area.linear, mix)), condition.black[0], condition.paper[0])
-        for area in (first, second)
-    ]
-    return abs(ends[0] - ends[1])
+@dataclass(frozen=True)
+class Lightened:
+    """An area made lighter on a copy: which, and by how much L*."""
+
+    area: Area
+    by: int
+
+
+def parted_by_light(picture: Picture, mix: Mix, pair: Merging, closest: float) -> Lightened | None:
+    """Return which of a merging pair, made lighter, leaves the picture without a merging pair.
+
+    By the fewest L* of 3, 6 and so on to `MOST_LIGHTENED`; verified on a picture so changed. None
+    where it does not come so. Raises Unmeasured.
+    """
+    for by in range(3, MOST_LIGHTENED + 1, 3):
+        for area in (pair.first, pair.second):
+            changed = replace(picture)
+            preset(changed, sample_lab, lightened(picture, Lightened(area, by)))
+            if merging(changed, mix, closest) is None:
+                return Lightened(area, by)
+    return None
+
+
+def lightened(picture: Picture, change: Lightened) -> NDArray[np.float32]:
+    """Return the sample's CIELAB with one area made lighter. Raises Unmeasured."""
+    found, labels = areas(picture)
+    mask = labels == next(i for i, area in enumerate(found) if area is change.area)
+    colours = sample_lab(picture).copy()
+    colours[mask, 0] = np.minimum(colours[mask, 0] + change.by, 100)
+    return colours
 
 
 def colour_name(lab: NDArray[np.floating]) -> str:

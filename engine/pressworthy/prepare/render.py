@@ -22,7 +22,7 @@ from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import TOP, from_light, limit_ink, most_ink, table, to_light
 from pressworthy.files.opening import decode, opaque, stream, upright
 from pressworthy.house import House
-from pressworthy.measure.gray_mix import best_mix
+from pressworthy.measure.gray_mix import Mix, limits_of, luminance_mix, mix_for
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.prepare import geometry, sharpen, tone
 from pressworthy.prepare.order import section_of
@@ -72,8 +72,7 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
 
     gray = output.colour == "gray"
     before = light.luminance().cast("ushort")
-    if gray and "gray mix" in section and master.header.mode != "gray":
-        mix = _gray_mix(master, section["gray mix"])
+    if gray and master.header.mode != "gray" and (mix := _gray_mix(master, house)):
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
         steps.append("gray of " + ", ".join(figure(part) for part in mix))
     bend = _bend(before, output, section, steps)
@@ -108,10 +107,11 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     return Rendered(finished, tuple(steps), how, bend)
 
 
-def _gray_mix(master: Picture, asked: str | Mapping[str, float]) -> tuple[float, ...]:
-    if isinstance(asked, str):
-        return best_mix(master)
-    return tuple(asked[name] for name in ("red", "green", "blue"))
+def _gray_mix(master: Picture, house: House) -> Mix | None:
+    """Return the mix of the master's gray copy, None where every colour keeps its lightness."""
+    setting = house.rules.get("grayscale")
+    mix = mix_for(master, limits_of(setting.options) if setting else None)
+    return mix if mix != luminance_mix() else None
 
 
 def _upright(master: Picture, steps: list[str]) -> Any:

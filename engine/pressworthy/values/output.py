@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from pressworthy.values.condition import Condition
 
+GrayMix = str | tuple[float, float, float]
+
 
 @dataclass(frozen=True)
 class Output:
@@ -14,6 +16,8 @@ class Output:
     medium: ``print`` or ``screen``; colour: ``cmyk``, ``gray`` or ``rgb``.
     ppi: pixels per inch at the placed size; bleed: mm; viewing_distance: mm.
     median: printed L* between which (darkest, lightest) a picture's median is to lie.
+    gray_mix: of gray copies: shares of linear red, green and blue (sRGB); ``picture`` for the
+    mildest that clears a picture's grayscale finding; "" where every colour keeps its lightness.
     """
 
     medium: str
@@ -23,6 +27,7 @@ class Output:
     viewing_distance: float
     median: tuple[float, float]
     condition: Condition
+    gray_mix: GrayMix = ""
 
     @property
     def mode(self) -> str:
