@@ -1,4 +1,4 @@
-"""A patchwork quilt whose dyed patches differ in hue and hardly at all in lightness."""
+"""A patchwork quilt of madder reds and woad blues: two hues, hardly any difference in lightness."""
 
 import math
 
@@ -43,7 +43,7 @@ def patchwork(px: Array, py: Array, order: NDArray[np.int16]) -> tuple[Array, Ar
     du, dv = np.abs(2 * cu - 3), np.abs(2 * cv - 3)
     ring = ((np.minimum(du, dv) + 2 * np.maximum(du, dv)) // 2 + 3 * half) % 5
     choice = order[(iu % 8) * 8 + iv % 8, ring]
-    dyes = np.stack([rgb(c) for c in ("c87d6a", "8c9c68", "00a1a5", "6294ce", "ad81b9")])
+    dyes = np.stack([rgb(c) for c in ("c87d6a", "c37f76", "cc7c5e", "00a1a5", "2d9eb0")])
     cloth = f32(dyes[choice])
     cloth[strip] = rgb("e4dac3")
     su, sv = px / 0.0105, py / 0.0105

@@ -17,6 +17,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.colour.convert import as_vips
 from pressworthy.colour.icc import IccProfile, parse
 from pressworthy.colour.lab import D50
 from pressworthy.colour.rgb_profile import rgb_profile
@@ -106,6 +107,31 @@ def from_light(romm: Any, profile: Path, *, intent: str, black_point: bool, dept
         )
     except pyvips.Error as error:
         raise Unmeasured(f"LittleCMS refuses {profile.name}: {error.detail}") from None
+
+
+def in_black(luminance: Any, profile: Path, *, black_point: bool, depth: int = 8) -> Any:
+    """Return relative luminance (1 band, 0..65535) as CMYK in which only black prints.
+
+    By the tone scale that the CMYK profile itself gives its black ink. black_point: lay the
+    picture's black on the solid ink (ISO 18619). The profile is embedded in the result. Raises
+    Unmeasured where LittleCMS refuses it.
+    """
+    levels = np.arange(256)
+    inks = np.zeros((1, 256, 4), np.uint8)
+    inks[0, :, 3] = levels
+    data = profile.read_bytes()
+    ramp = to_light(as_vips(inks, "CMYK"), "CMYK", data, intent="relative", black_point=False)
+    shown = np.minimum.accumulate(ramp.luminance().numpy().ravel() / TOP)
+    wanted = np.linspace(0, 1, TOP + 1)
+    if black_point:
+        wanted = shown[-1] + (shown[0] - shown[-1]) * wanted
+    top, dtype = (255, np.uint8) if depth == 8 else (TOP, np.uint16)
+    black = np.interp(wanted, shown[::-1], levels[::-1]) * (top / 255)
+    key = luminance.cast("ushort").maplut(table(np.round(black).astype(dtype)))
+    none = key * 0
+    image = none.bandjoin([none, none, key]).cast(key.format).copy(interpretation="cmyk")
+    image.set_type(pyvips.GValue.blob_type, "icc-profile-data", data)
+    return image
 
 
 def most_ink(profile: Path, *, intent: str, black_point: bool) -> float:

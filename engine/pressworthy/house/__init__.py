@@ -252,6 +252,7 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
     schema = house_schema(registry.rules, complete=True)
     figures = canonical(schema, value)
     output = figures["output"]
+    section = figures.get("prepare", {})
     condition = _condition(output, merged, registry)
     darkest, lightest = output["median"]
     if darkest > lightest:
@@ -278,7 +279,8 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
             viewing_distance=output["viewing distance"],
             median=(darkest, lightest),
             condition=condition,
-            gray_mix=_gray_mix(merged, figures.get("prepare", {})),
+            gray_mix=_gray_mix(merged, section),
+            gray_pictures=section.get("gray pictures", "four inks"),
         ),
         rules=rules,
         left_out=left_out,

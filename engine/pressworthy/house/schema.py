@@ -86,6 +86,11 @@ PREPARE: dict[str, dict[str, Any]] = {
     "keep position": {
         "type": "boolean", "description": "whether a copy says where the picture was taken",
     },
+    "gray pictures": {
+        "enum": ["one ink", "four inks"],
+        "description": "CMYK outputs: what prints a picture that is delivered in gray mode: black "
+        "alone, or the inks its conversion asks for",
+    },
     "gray mix": {
         "oneOf": [
             {"const": "picture"},
@@ -97,7 +102,7 @@ PREPARE: dict[str, dict[str, Any]] = {
             },
         ],
         "description": "gray outputs: shares of linear red, green and blue (sRGB), or 'picture' "
-        "for the mildest mix that clears its grayscale finding; without a finding, or without this, "
+        "for the mildest mix that clears its grayscale finding; without a finding or without this "
         "every colour keeps its lightness",
     },
 }  # fmt: skip

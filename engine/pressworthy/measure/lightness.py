@@ -62,7 +62,7 @@ def printed_lightness(picture: Picture) -> Lightness:
     is ink already, as CMYK always is, and only the paper's own tone is added to it.
     """
     condition = picture.output.condition
-    darkest = condition.black if picture.output.colour == "gray" else condition.darkest
+    darkest = condition.black if picture.in_black_alone else condition.darkest
     profile = embedded_profile(picture)
     ink = picture.header.mode == "CMYK" or (profile is not None and profile.kind == "output")
     black = 0.0 if ink else darkest[0]

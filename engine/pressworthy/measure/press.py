@@ -8,8 +8,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.colour.convert import convert, to_lab
+from pressworthy.colour.convert import as_vips, convert, to_lab
 from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.lightness import luminance
+from pressworthy.colour.linear import in_black
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.pixels import pixels, small_copy
 from pressworthy.values.finding import Unmeasured
@@ -59,14 +61,23 @@ def sample_lab(picture: Picture) -> NDArray[np.float32]:
 def sample_inks(picture: Picture) -> NDArray[np.uint16]:
     """Return the sample in the output's colours: 16-bit inks, gray or RGB.
 
-    CMYK for a CMYK output as it stands, everything else relative colorimetric with black point
-    compensation through the condition's ICC profile. Raises Unmeasured.
+    CMYK for a CMYK output as it stands; gray for one in black alone, if the house prints it so;
+    everything else relative colorimetric with black point compensation through the condition's ICC
+    profile. Raises Unmeasured.
     """
     if prints_as_it_stands(picture):
         values = sample(picture)
         return values if values.dtype == np.uint16 else values.astype(np.uint16) * np.uint16(257)
     mode, profile = picture.header.mode, profile_for_pixels(picture)
+    if _black_of_four(picture):
+        light = luminance(sample_lab(picture)[..., 0].astype(np.float64)) * FULL
+        shown = as_vips(np.round(light).astype(np.uint16), "gray")
+        return np.asarray(in_black(shown, _target(picture), black_point=True, depth=16).numpy())
     return convert(sample(picture), mode, profile, _target(picture))
+
+
+def _black_of_four(picture: Picture) -> bool:
+    return picture.in_black_alone and picture.output.colour == "cmyk"
 
 
 @measurement
@@ -74,8 +85,10 @@ def colour_shift(picture: Picture) -> NDArray[np.float32]:
     """Return by how many dE00 each colour of the sample moves when printed, (height, width).
 
     Relative to paper and black, so that only what the press cannot reach counts: there and back
-    through the condition's ICC profile.
+    through the condition's ICC profile. A gray picture in black alone has no colour to lose.
     """
+    if _black_of_four(picture):
+        return np.zeros(sample(picture).shape[:2], np.float32)
     back = to_lab(
         sample_inks(picture), picture.output.mode, _target(picture).read_bytes(), black_point=True
     )

@@ -19,7 +19,15 @@ import pyvips
 
 from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
-from pressworthy.colour.linear import TOP, from_light, limit_ink, most_ink, table, to_light
+from pressworthy.colour.linear import (
+    TOP,
+    from_light,
+    in_black,
+    limit_ink,
+    most_ink,
+    table,
+    to_light,
+)
 from pressworthy.files.opening import decode, opaque, stream, upright
 from pressworthy.house import House
 from pressworthy.measure.gray_mix import Mix, limits_of, luminance_mix, mix_for
@@ -27,7 +35,6 @@ from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.prepare import geometry, sharpen, tone
 from pressworthy.prepare.order import section_of
 from pressworthy.values.finding import Unmeasured
-from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture
 from pressworthy.values.units import figure
 
@@ -75,7 +82,7 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     if gray and master.header.mode != "gray" and (mix := _gray_mix(master, house)):
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
         steps.append("gray of " + ", ".join(figure(part) for part in mix))
-    bend = _bend(before, output, section, steps)
+    bend = _bend(before, master, section, steps)
     how = sharpen.Sharpening(
         radius=sharpen.radius_for(output.viewing_distance, plan.ppi, section["radius"]),
         amount=section["amount"],
@@ -83,20 +90,27 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         halo=section["halo"],
     )
     after = _relit(before, bend, how)
-    if gray:
-        lit = after.bandjoin([after, after])
-    else:
-        least = np.maximum(np.arange(TOP + 1), DARKEST * TOP)
-        lit = light.romm() * (after * before.maplut(table((1 / least).astype(np.float32))))
     profile = output.condition.profiles[output.colour]
-    finished = from_light(lit, profile, intent=intent, black_point=black_point)
+    black_alone = master.in_black_alone and output.colour == "cmyk"
+    if black_alone:
+        finished = in_black(after, profile, black_point=black_point)
+    else:
+        if gray:
+            lit = after.bandjoin([after, after])
+        else:
+            least = np.maximum(np.arange(TOP + 1), DARKEST * TOP)
+            lit = light.romm() * (after * before.maplut(table((1 / least).astype(np.float32))))
+        finished = from_light(lit, profile, intent=intent, black_point=black_point)
     compensated = "with" if black_point else "without"
+    inks = ""
+    if master.header.mode == "gray" and output.colour == "cmyk":
+        inks = "in black ink alone, " if black_alone else "in four inks, "
     steps.append(
-        f"converted to {output.condition.name} {output.colour}, {intent} intent, {compensated} "
-        "black point compensation"
+        f"converted to {output.condition.name} {output.colour}, {inks}{intent} intent, "
+        f"{compensated} black point compensation"
     )
     limit = output.condition.values.get("ink limit")
-    if output.colour == "cmyk" and limit is not None:
+    if output.colour == "cmyk" and limit is not None and not black_alone:
         most = most_ink(profile, intent=intent, black_point=black_point)
         # half a level of 8 bits in each of four inks
         if most > limit + 0.8:
@@ -147,15 +161,15 @@ def _resampled(plan: geometry.Plan) -> list[str]:
     return steps
 
 
-def _bend(before: Any, output: Output, section: Mapping[str, Any], steps: list[str]) -> float:
+def _bend(before: Any, master: Picture, section: Mapping[str, Any], steps: list[str]) -> float:
     """Return the bend of the tone curve for a picture of luminance `before`."""
     factor = max(1, int((before.width * before.height / 250_000) ** 0.5))
     factor = min(factor, before.width, before.height)
     median = float(np.median(lightness(before.shrink(factor, factor).numpy() / TOP)))
-    condition = output.condition
-    black = (condition.black if output.colour == "gray" else condition.darkest)[0]
+    condition = master.output.condition
+    black = (condition.black if master.in_black_alone else condition.darkest)[0]
     paper = condition.paper[0]
-    window = tone.Window(*output.median, section["largest lift"])
+    window = tone.Window(*master.output.median, section["largest lift"])
     bend = tone.bend(median, black, paper, window)
     moved = float(tone.curve(np.array(median), bend))
     if abs(moved - median) >= 0.05:

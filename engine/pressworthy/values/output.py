@@ -18,6 +18,7 @@ class Output:
     median: printed L* between which (darkest, lightest) a picture's median is to lie.
     gray_mix: of gray copies: shares of linear red, green and blue (sRGB); ``picture`` for the
     mildest that clears a picture's grayscale finding; "" where every colour keeps its lightness.
+    gray_pictures: on CMYK outputs: ``one ink`` or ``four inks`` for pictures in gray mode.
     """
 
     medium: str
@@ -28,6 +29,7 @@ class Output:
     median: tuple[float, float]
     condition: Condition
     gray_mix: GrayMix = ""
+    gray_pictures: str = "four inks"
 
     @property
     def mode(self) -> str:

@@ -69,6 +69,13 @@ class Picture:
     masters: tuple[Path, ...] = ()
     _memo: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
 
+    @property
+    def in_black_alone(self) -> bool:
+        """Whether black is the only ink its copy is printed in."""
+        output = self.output
+        one_ink = output.colour == "cmyk" and output.gray_pictures == "one ink"
+        return output.colour == "gray" or (one_ink and self.header.mode == "gray")
+
 
 Measured = TypeVar("Measured")
 
