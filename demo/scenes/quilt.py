@@ -43,7 +43,7 @@ def patchwork(px: Array, py: Array, order: NDArray[np.int16]) -> tuple[Array, Ar
     du, dv = np.abs(2 * cu - 3), np.abs(2 * cv - 3)
     ring = ((np.minimum(du, dv) + 2 * np.maximum(du, dv)) // 2 + 3 * half) % 5
     choice = order[(iu % 8) * 8 + iv % 8, ring]
-    dyes = np.stack([rgb(c) for c in ("c87d6a", "c37f76", "cc7c5e", "00a1a5", "2d9eb0")])
+    dyes = np.stack([rgb(c) for c in ("d2756a", "cc7c5e", "d56f78", "00a3a2", "00a0b0")])
     cloth = f32(dyes[choice])
     cloth[strip] = rgb("e4dac3")
     su, sv = px / 0.0105, py / 0.0105
@@ -58,7 +58,7 @@ def patchwork(px: Array, py: Array, order: NDArray[np.int16]) -> tuple[Array, Ar
     ]
     kind = (choice * 2 + iu + 3 * iv) % 5
     printed = np.choose(kind, prints) - 0.4 * f32(kind != 4)
-    light = np.where(strip, np.float32(1), 1 + 0.2 * printed)
+    light = np.where(strip, np.float32(1), 1 + 0.1 * printed)
     return cloth, f32(light), f32(seam), f32(anywhere)
 
 
