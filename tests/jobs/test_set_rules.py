@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from pressworthy.house import House, RuleSetting
-from pressworthy.jobs.neighbours import judge_set
+from pressworthy.jobs.neighbours import judge_set, told_once
 from pressworthy.judge import ContractBroken, judge
 from pressworthy.testing import a_picture, draw, found, found_in_set, options_of, write_picture
 from pressworthy.values.finding import Bound, Finding, Severity, State, Unmeasured, Verdict
@@ -154,6 +154,34 @@ def test_options_are_tested_as_a_house_writes_them() -> None:
     ill = replace(RULE, options={"least": {"type": "nombre", "description": "least width"}})
     with pytest.raises(ValueError, match="widths, option 'least'"):
         options_of(ill, {"least": 1})
+
+
+def _tell(evidence: Mapping[Member, Any], options: Options) -> Iterable[str]:
+    yield f"{len(evidence)} pictures within {options['most']} px."
+
+
+def _break(evidence: Mapping[Member, Any], options: Options) -> Iterable[str]:
+    raise KeyError("gone")
+
+
+def test_what_is_told_once_is_told_of_all_and_is_no_finding(coated: House, tmp_path: Path) -> None:
+    house = replace(coated, rules={"widths": SETTING})
+    for tell, line in (
+        (_tell, "widths: 2 pictures within 50 px."),
+        (_break, "widths: what it says of all pictures together is broken: KeyError"),
+    ):
+        rule = replace(RULE, tell_once=tell)
+        verdicts = _judged(coated, tmp_path, [100, 110, 64], rule)
+        assert not [finding for verdict in verdicts for finding in verdict.findings()]
+        (told,) = told_once(verdicts, house, {"widths": rule})
+        assert told.startswith(line)
+    assert told_once(verdicts, house, {"widths": RULE}) == ()
+    assert told_once([], house, {"widths": replace(RULE, tell_once=_tell)}) == ()
+
+
+def test_what_is_told_once_needs_evidence() -> None:
+    with pytest.raises(ValueError, match="tell_once needs evidence"):
+        replace(RULE, evidence=None, check_set=None, tell_once=_tell)
 
 
 def test_evidence_and_check_set_go_together() -> None:

@@ -15,6 +15,9 @@ import pytest
 import pyvips
 from PIL import Image
 
+from pressworthy.colour.convert import to_lab
+from pressworthy.colour.lightness import lightness, luminance
+from pressworthy.colour.linear import in_black
 from pressworthy.files.intake import take_in
 from pressworthy.files.metadata.exif import coordinate
 from pressworthy.files.metadata.ticket import read_ticket
@@ -25,6 +28,7 @@ from pressworthy.judge import judge
 from pressworthy.measure.lightness import printed_lightness
 from pressworthy.measure.metadata import words
 from pressworthy.measure.pixels import pixels
+from pressworthy.measure.press import colour_shift, ink_coverage
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made, Order, Refused
@@ -45,6 +49,15 @@ def with_section(house: House, **changes: Any) -> House:
     assert house.prepare is not None
     named = {key.replace("_", " "): value for key, value in changes.items()}
     return replace(house, prepare={**house.prepare, **named})
+
+
+def with_mix(house: House, mix: Any) -> House:
+    return replace(house, output=replace(house.output, gray_mix=mix))
+
+
+def _gray_profile() -> bytes:
+    image = pyvips.Image.black(2, 2).copy(interpretation="b-w")
+    return bytes(image.icc_transform("sgrey", input_profile="sgrey").get("icc-profile-data"))
 
 
 def again(made: Made) -> Picture:
@@ -341,13 +354,75 @@ class TestGray:
         still = with_section(houses["mono"], largest_lift=0.0)
         plain = pixels(prepared(path, still, name="plain.tif").copy).numpy()
         assert abs(int(plain[300, 100]) - int(plain[300, 800])) < 8
-        red = with_section(still, gray_mix={"red": 0.8, "green": 0.2, "blue": 0.0})
+        red = with_mix(still, (0.8, 0.2, 0.0))
         apart = pixels(prepared(path, red, name="apart.tif").copy).numpy()
         assert int(apart[300, 100]) - int(apart[300, 800]) > 40
-        # the picture's own contrast finds such a mix by itself
-        own = with_section(still, gray_mix="picture")
-        found = pixels(prepared(path, own, name="own.tif").copy).numpy()
-        assert abs(int(found[300, 100]) - int(found[300, 800])) > 40
+        # the mildest mix that parts them is found by itself, and is no bare channel
+        own = prepared(path, with_mix(still, "picture"), name="own.tif")
+        found = pixels(own.copy).numpy()
+        assert 8 < abs(int(found[300, 100]) - int(found[300, 800])) < 40
+        (told,) = [step for step in own.steps if step.startswith("gray of")]
+        assert max(float(share) for share in told[8:].split(", ")) <= 0.8
+
+    def test_a_picture_without_a_finding_stays_as_it_is(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        plain = prepared(master(), houses["mono"], name="plain.tif")
+        own = prepared(master(), with_mix(houses["mono"], "picture"), name="own.tif")
+        assert not [step for step in own.steps if step.startswith("gray of")]
+        assert (pixels(own.copy).numpy() == pixels(plain.copy).numpy()).all()
+
+
+class TestGrayInFourColours:
+    def test_the_house_decides_between_one_ink_and_four(
+        self, master: Master, prepared: Prepared, houses: dict[str, House], registry: Registry
+    ) -> None:
+        path = master("g.tif", draw(1200, 900, channels=1), mode="gray", icc=_gray_profile())
+        told, medians = {}, {}
+        for house in (houses["coated-magazine"], houses["newsprint"]):
+            assert house.output.gray_pictures == "one ink"
+            for inks in ("one ink", "four inks"):
+                asked = replace(house, output=replace(house.output, gray_pictures=inks))
+                made = prepared(path, asked, name=f"{house.name} {inks}.tif")
+                most = pixels(made.copy).numpy().reshape(-1, 4).max(axis=0)
+                assert most[3] > 200
+                assert bool(most[:3].any()) is (inks == "four inks")
+                (told[inks],) = [step for step in made.steps if step.startswith("converted")]
+                medians[inks] = printed_lightness(made.copy).median
+                verdict = judge(made.copy, asked, registry.rules)
+                assert not verdict.findings()
+                # black alone reaches less deep, and the copy's middle is where the house wants it
+                assert house.output.median[0] <= medians[inks] <= house.output.median[1]
+        assert "in black ink alone" in told["one ink"]
+        assert "in four inks" in told["four inks"]
+
+    def test_its_tone_is_what_the_condition_prints_in_black(self, coated: House) -> None:
+        condition = coated.output.condition
+        light = np.linspace(0, 65535, 64)[None, :].astype(np.uint16)
+        image = pyvips.Image.new_from_array(light)
+        inks = in_black(image, condition.profiles["cmyk"], black_point=True).numpy()
+        assert not inks[..., :3].any()
+        shown = to_lab(inks, "CMYK", condition.profiles["cmyk"].read_bytes())[0, :, 0]
+        # laid between the paper and its solid black, as the condition's own gray profile has it
+        gray = 255 - inks[..., 3:]
+        own = to_lab(gray, "gray", condition.profiles["gray"].read_bytes())[0, :, 0]
+        assert np.abs(shown - own).max() < 0.5
+        deepest = luminance(float(shown[0]))
+        wanted = lightness(deepest + (1 - deepest) * (light[0] / 65535))
+        assert np.abs(shown - wanted).max() < 0.5
+
+    def test_a_master_is_judged_by_the_ink_it_will_print_in(
+        self, master: Master, coated: House
+    ) -> None:
+        path = master("k.tif", np.zeros((900, 1200, 1), np.uint8), mode="gray", icc=_gray_profile())
+        for inks, most in (("one ink", 100), ("four inks", 250)):
+            output = replace(coated.output, gray_pictures=inks)
+            picture = take_in(path, output, PlacementRequest((80, 60)))
+            coverage = ink_coverage(picture).most
+            assert coverage == pytest.approx(100, abs=1) if most == 100 else coverage > most
+            black = output.condition.black if most == 100 else output.condition.darkest
+            assert printed_lightness(picture).median == pytest.approx(black[0], abs=0.5)
+            assert colour_shift(picture).max() < 1
 
 
 class TestAgain:

@@ -235,11 +235,12 @@ class TestColours:
     def test_the_gray_mix_is_told(
         self, master: Master, prepared: Prepared, houses: dict[str, House]
     ) -> None:
-        mix = {"red": 0.8, "green": 0.15, "blue": 0.05}
-        made = prepared(master(), setting(houses["mono"], gray_mix=mix))
+        mono = houses["mono"]
+        mixing = replace(mono, output=replace(mono.output, gray_mix=(0.8, 0.15, 0.05)))
+        made = prepared(master(), mixing)
         assert only(made, "gray of") == "gray of 0.8, 0.15, 0.05"
         plain = prepared(master("g.tif", draw(1200, 900, channels=1), mode="gray",
-                                icc=_gray_profile()), setting(houses["mono"], gray_mix=mix),
+                                icc=_gray_profile()), mixing,
                          name="g.tif")  # fmt: skip
         assert not starts(plain, "gray of")
 

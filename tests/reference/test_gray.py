@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +15,17 @@ from pressworthy.colour.convert import as_vips, to_lab
 from pressworthy.colour.lightness import lightness
 from pressworthy.colour.linear import to_light
 from pressworthy.house import House
-from pressworthy.measure.gray_mix import best_mix, contrast_kept, linear_srgb, luminance_mix, mixed
+from pressworthy.measure.gray_mix import (
+    contrast_in,
+    contrast_kept,
+    limits_of,
+    linear_srgb,
+    luminance_mix,
+    merging,
+    mildest_mix,
+    mix_for,
+    mixed,
+)
 from pressworthy.testing import a_picture, write_picture
 
 # Mean CCPR over t = 1..15 of the L* conversion on scikit-image's open photographs, computed with
@@ -65,17 +77,20 @@ def test_the_colours_of_the_trap_have_one_lightness() -> None:
 
 @pytest.mark.parametrize("pair", [(40, 200), (40, 270), (140, 320), (200, 320)])
 def test_the_chosen_mix_beats_plain_lightness_on_the_trap(
-    pair: tuple[int, int], tmp_path: Path
+    pair: tuple[int, int], houses: dict[str, House], tmp_path: Path
 ) -> None:
-    values = checker(HUES[pair[0]], HUES[pair[1]])
-    picture = a_picture(write_picture(tmp_path / "trap.png", values))
-    lab = to_lab(values, "RGB", "srgb")
-    linear = linear_srgb(lab)
-    plain = contrast_kept(lab, mixed(linear, luminance_mix()))
-    chosen = contrast_kept(lab, mixed(linear, best_mix(picture)))
-    assert plain < 0.35
-    assert chosen > 0.65
-    assert best_mix(picture) != luminance_mix()
+    mono = houses["mono"]
+    picture = a_picture(
+        write_picture(tmp_path / "trap.png", checker(HUES[pair[0]], HUES[pair[1]])),
+        output=mono.output,
+    )
+    limits = limits_of(mono.rules["grayscale"].options)
+    chosen, plain = mildest_mix(picture, limits), luminance_mix()
+    assert chosen is not None
+    assert merging(picture, plain, limits.closest) is not None
+    assert merging(picture, chosen, limits.closest) is None
+    assert contrast_in(picture, chosen) >= max(limits.least, contrast_in(picture, plain))
+    assert math.dist(chosen, plain) < 0.25
 
 
 def test_the_luminance_mix_keeps_lightness() -> None:
@@ -85,10 +100,17 @@ def test_the_luminance_mix_keeps_lightness() -> None:
     assert np.abs(gray - lab[..., 0]).max() < 0.2
 
 
-def test_mono_judges_by_the_gray_that_prepare_makes(houses: dict[str, House]) -> None:
+def test_mono_judges_by_the_gray_that_prepare_makes(
+    houses: dict[str, House], tmp_path: Path
+) -> None:
     mono = houses["mono"]
     assert mono.prepare is not None and "gray mix" not in mono.prepare
-    assert mono.rules["grayscale"].options["mix"] == pytest.approx(luminance_mix(), abs=5e-5)
+    limits = limits_of(mono.rules["grayscale"].options)
+    for asked, mix in (("", luminance_mix()), ((2.0, 1.0, 1.0), (0.5, 0.25, 0.25))):
+        output = replace(mono.output, gray_mix=asked)
+        picture = a_picture(write_picture(tmp_path / "p.png", checker((9, 9, 9), (90, 90, 90))),
+                            output=output)  # fmt: skip
+        assert mix_for(picture, limits) == mix
 
 
 def test_a_gray_profile_towards_lab_is_read_alike_by_check_and_prepare() -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Any
 
@@ -13,14 +12,6 @@ from pressworthy.colour.convert import convert, to_lab
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.icc import parse
 from pressworthy.house import House, load_house
-from pressworthy.measure.gray_mix import (
-    best_mix,
-    contrast_kept,
-    linear_srgb,
-    luminance_mix,
-    mixed,
-)
-from pressworthy.measure.press import sample_lab
 from pressworthy.plugins import Registry
 from pressworthy.testing import a_picture, draw, found, write_picture
 from pressworthy.values.finding import Unmeasured
@@ -156,83 +147,6 @@ class TestToneRange:
         options = load_house("mono", registry).rules["tone-range"].options
         with pytest.raises(Unmeasured):
             found(registry.rules["tone-range"], picture, options)
-
-
-class TestGrayscale:
-    def test_merging_areas_are_named_and_the_mix_parts_them(self, ask: Any) -> None:
-        values = flat(200, 125, 106)  # L* 60, hue 40
-        values[:, 48:] = (0, 161, 165)  # L* 60, hue 200
-        result = ask("grayscale", values, "mono")
-        remedy = result["merging-areas"].remedy
-        assert result["merging-areas"].measured < 4
-        assert "red" in remedy or "orange" in remedy
-        assert "turquoise" in remedy
-        mix = [float(number) for number in re.findall(r"(?:red|green|blue) (\d\.\d)", remedy)]
-        assert ask("grayscale", values, "mono", options={"mix": mix}) == {}
-
-    def test_little_contrast_kept(self, ask: Any) -> None:
-        odd = np.add.outer(np.arange(192) // 8, np.arange(192) // 8) % 2 == 1
-        values = flat(200, 125, 106, size=192)
-        values[odd] = (108, 156, 104)
-        result = ask("grayscale", values, "mono", options={"closest": 0.0})
-        assert set(result) == {"weak-separation"}
-
-    @staticmethod
-    def striped(rows: int) -> Any:
-        """Return stripes of two grays, and in `rows` of 200 of two colours of one lightness."""
-        values = flat(90, 90, 90, size=200)
-        odd = np.arange(200) // 2 % 2 == 1
-        values[:, odd] = 160
-        values[:rows] = (200, 125, 106)
-        values[:rows, odd] = (0, 161, 165)
-        return values
-
-    @pytest.mark.parametrize("rows, better", [(16, False), (24, True)])
-    def test_another_mix_must_keep_a_tenth_more(
-        self, rows: int, better: bool, tmp_path: Path
-    ) -> None:
-        picture = a_picture(write_picture(tmp_path / "p.png", self.striped(rows)))
-        lab = sample_lab(picture)
-        plain = contrast_kept(lab, mixed(linear_srgb(lab), luminance_mix()))
-        # all of it could be kept: 1.09 times as much, and 1.14 times
-        assert plain == pytest.approx(1 / 1.14 if better else 1 / 1.09, abs=0.004)
-        mix = best_mix(picture)
-        assert (mix != luminance_mix()) is better
-        if better:
-            assert contrast_kept(lab, mixed(linear_srgb(lab), mix)) == pytest.approx(1)
-
-    def test_weak_separation_is_told_at_its_limit(self, ask: Any) -> None:
-        values, mix = self.striped(24), list(luminance_mix())
-        options = {"mix": mix, "closest": 0.0}
-        result = ask("grayscale", values, "mono", options={**options, "least contrast": 90.0})
-        finding = result["weak-separation"]
-        assert finding.measured == pytest.approx(87.8, abs=0.1)
-        assert (finding.limit, finding.unit) == (90, "%")
-        assert "red 0.5, green 0.0, blue 0.5: it keeps 100 %" in finding.remedy
-        at_limit = {**options, "least contrast": finding.measured}
-        assert ask("grayscale", values, "mono", options=at_limit) == {}
-        # where no other mix keeps more, none is advised
-        none = {**options, "least contrast": 100.0}
-        assert ask("grayscale", self.striped(16), "mono", options=none) == {}
-
-    def test_merging_areas_are_told_at_their_limit(self, ask: Any) -> None:
-        values = flat(200, 125, 106)
-        values[:, 48:] = (0, 161, 165)
-        options = {"least contrast": 0.0, "closest": 9.0}
-        finding = ask("grayscale", values, "mono", options=options)["merging-areas"]
-        assert (finding.limit, finding.unit) == (9, "L*")
-        assert 0 < finding.measured < 9
-        apart = re.search(r"differ by (\d+) dE00 in colour.*: then by (\d+) L\*", finding.remedy)
-        assert apart is not None
-        assert int(apart[1]) > 20 and int(apart[2]) > 9
-        at_limit = {**options, "closest": finding.measured}
-        assert ask("grayscale", values, "mono", options=at_limit) == {}
-
-    def test_gray_pictures_and_parted_colours_pass(self, ask: Any) -> None:
-        assert ask("grayscale", draw(channels=1), "mono", mode="gray", icc=None) == {}
-        values = flat(90, 30, 20)
-        values[:, 48:] = (150, 220, 225)
-        assert ask("grayscale", values, "mono") == {}
 
 
 class TestForeignCondition:

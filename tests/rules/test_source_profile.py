@@ -28,7 +28,7 @@ from pressworthy.values.finding import Bound, Unmeasured
 from pressworthy.values.picture import preset
 from pressworthy.values.rule import Member
 from pressworthy_rules import source_profile
-from pressworthy_rules.source_profile import check_set, rule
+from pressworthy_rules.source_profile import check_set, rule, tell_once
 
 OPTIONS = {"imaginary": 1.0, "smallest delivery": 3}
 R03 = {
@@ -228,7 +228,8 @@ def test_evidence_is_what_the_pixels_say_and_no_more(tmp_path: Path) -> None:
     picture = a_picture(path)
     seen = source_space(picture)
     assert rule.evidence is delivery.testimony
-    assert delivery.testimony(picture) == {"tag": "sRGB", "log_p": seen.log_p, "gain": seen.gain()}
+    told = {"tag": "sRGB", "log_p": seen.log_p, "gain": seen.gain(), "undecided": False}
+    assert delivery.testimony(picture) == told
     assert delivery.testimony(replace(picture, assumed=b"a profile")) is None
     gray = write_picture(tmp_path / "g.tif", draw(channels=1), mode="gray", icc=None)
     assert delivery.testimony(a_picture(gray)) is None
@@ -404,3 +405,64 @@ def test_real_surfaces_and_the_locus() -> None:
     assert surface_chroma(np.array([15.0], np.float32), np.array([359.99], np.float32))[
         0
     ] == pytest.approx(10, abs=0.1)
+
+
+def undecided(path: Path, tag: str, gain: float, **written: Any) -> bool:
+    """Return whether a picture whose pixels speak against its tag by `gain` nats is undecided."""
+    picture = a_picture(write_picture(path, draw(), icc=tag, **written))
+    best = "sRGB" if tag != "sRGB" else "opRGB"
+    reading = source_space(picture).readings
+    preset(picture, source_space, SourceSpace(tag, _evidence(tag, best, gain)["log_p"], reading))
+    told = delivery.testimony(picture)
+    assert told is not None
+    return bool(told["undecided"])
+
+
+@pytest.mark.parametrize("tag", ["opRGB", "Display P3", "ROMM RGB"])
+def test_a_wide_tag_for_which_nothing_speaks_is_undecided(tag: str, tmp_path: Path) -> None:
+    path, note = tmp_path / "p.png", thresholds(tag).note
+    assert undecided(path, tag, 0.0)
+    assert undecided(path, tag, note - 0.01)
+    # a finding tells of it
+    assert not undecided(path, tag, note + 0.01)
+    # the pixels vouch for it, at twenty to one
+    assert undecided(path, tag, -2.9)
+    assert not undecided(path, tag, -3.1)
+    # metadata speaks
+    assert not undecided(tmp_path / "e.jpg", tag, 0.0, fields=R03)
+    assert not undecided(path, "sRGB", 0.0)
+
+
+def told_of(*pictures: tuple[str, str, bool, float]) -> list[str]:
+    """Return the lines on (file, tag, undecided, gain)."""
+    return list(
+        tell_once(
+            {
+                Member(name, page=str(page)): {
+                    **_evidence(tag, "sRGB" if tag != "sRGB" else "opRGB", gain), "undecided": open_
+                }
+                for page, (name, tag, open_, gain) in enumerate(pictures)
+            },
+            OPTIONS,
+        )
+    )  # fmt: skip
+
+
+def test_one_line_tells_of_all_undecided_pictures() -> None:
+    assert told_of(("a/1", "opRGB", False, -5.0), ("a/2", "sRGB", False, 0.0)) == []
+    several = [
+        ("a/1", "opRGB", True, 0.0), ("b/2", "opRGB", True, 0.0), ("b/2", "opRGB", True, 0.0),
+        ("c/3", "Display P3", True, 0.0), ("c/4", "sRGB", False, 0.0),
+    ]  # fmt: skip
+    (line,) = told_of(*several)
+    assert line == (
+        "cannot be told from pixels: 2 pictures tagged opRGB, 1 picture tagged Display P3; "
+        "compare them in the proof."
+    )
+
+
+def test_a_delivery_that_vouches_for_its_tag_settles_it() -> None:
+    together = [(f"a/{i}", "opRGB", True, -2.5) for i in range(8)]
+    assert pooled("opRGB", [_evidence("opRGB", "sRGB", -2.5)["log_p"]] * 8)[1] < -3
+    assert told_of(*together) == []
+    assert told_of(*together[:2]) != []

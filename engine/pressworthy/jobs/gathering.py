@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from pressworthy.house import House
-from pressworthy.jobs.neighbours import judge_set
+from pressworthy.jobs.neighbours import judge_set, told_once
 from pressworthy.jobs.run import Run
 from pressworthy.jobs.running.kept import Kept
 from pressworthy.values.finding import Verdict
@@ -35,6 +35,7 @@ def report_on(command: str, house: House, verdicts: Sequence[Verdict], run: Run)
         left_out=house.left_out,
         verdicts=verdicts,
         rules=tuple(notes_on(run.registry.rules[name]) for name in house.rules),
+        told_once=told_once(verdicts, house, run.registry.rules),
     )
 
 
@@ -51,6 +52,7 @@ def joined(reports: Sequence[Report]) -> Report:
         left_out={f"{r.house}: {rule}": why for r in reports for rule, why in r.left_out.items()},
         verdicts=Kept(verdict for report in reports for verdict in report.verdicts),
         rules=tuple({rule.name: rule for report in reports for rule in report.rules}.values()),
+        told_once=tuple(f"{r.house}: {line}" for r in reports for line in r.told_once),
     )
 
 

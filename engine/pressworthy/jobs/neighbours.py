@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 from pressworthy import judge
 from pressworthy.house import House, RuleSetting
@@ -33,13 +34,36 @@ def members(verdicts: Iterable[Verdict]) -> Iterator[tuple[Member, Verdict]]:
         yield replace(first, number=alike[first]), verdict
 
 
-def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> Sequence[Verdict]:
-    evidence = {
+def told_once(
+    verdicts: Sequence[Verdict], house: House, rules: Mapping[str, Rule]
+) -> tuple[str, ...]:
+    """Return what the rules say of many pictures together, in sentences."""
+    told: list[str] = []
+    for name, setting in house.rules.items():
+        tell = rules[name].tell_once
+        evidence = _evidence(verdicts, rules[name]) if tell else {}
+        if not (tell and evidence):
+            continue
+        try:
+            told += [f"{name}: {line}" for line in tell(evidence, setting.options)]
+        except (Exception, SystemExit) as error:
+            told.append(
+                f"{name}: what it says of all pictures together is broken: {what_broke(error)}"
+            )
+    return tuple(told)
+
+
+def _evidence(verdicts: Iterable[Verdict], rule: Rule) -> dict[Member, Any]:
+    return {
         member: outcome.evidence
         for member, verdict in members(verdicts)
         for outcome in verdict.outcomes
         if outcome.rule == rule.name and outcome.evidence is not None
     }
+
+
+def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> Sequence[Verdict]:
+    evidence = _evidence(verdicts, rule)
     if not evidence:
         return verdicts
     more: dict[Member, tuple[Finding, ...]] = {}

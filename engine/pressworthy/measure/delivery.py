@@ -2,25 +2,34 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pressworthy.measure.source_space import pooled, source_space
+from pressworthy.measure.metadata import stated_space
+from pressworthy.measure.source_space import SURE, pooled, source_space
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Member
 
 
 def testimony(picture: Picture) -> dict[str, Any] | None:
-    """Return tag, ln p by space and gain: what a picture says in the judgement of its delivery.
+    """Return tag, ln p by space, gain and whether it is undecided: what a picture tells of its tag.
 
     None where it has no tag, or no RGB space to be taken for another. Raises Unmeasured.
     """
     if picture.header.mode != "RGB" or picture.assumed:
         return None
     space = source_space(picture)
-    return {"tag": space.tag, "log_p": space.log_p, "gain": space.gain()} if space.tag else None
+    if not space.tag:
+        return None
+    return {
+        "tag": space.tag,
+        "log_p": space.log_p,
+        "gain": space.gain(),
+        "undecided": space.undecided(stated_space(picture)),
+    }
 
 
 @dataclass(frozen=True)
@@ -71,6 +80,25 @@ class Delivery:
 
     def _by_doubt(self) -> list[str]:
         return sorted(self.gains, key=lambda path: -self.gains[path])
+
+
+def undecided(testimonies: Mapping[Member, Any], fewest: int) -> dict[str, int]:
+    """Return by wide tag how many files nothing tells of whether it is right.
+
+    Neither their pixels nor metadata, nor their delivery, of `fewest` files or more.
+    """
+    settled = {
+        member.path
+        for one in deliveries(testimonies, fewest)
+        if one.gain <= -SURE or one.gain > one.limit
+        for member in one.members()
+    }
+    files = {
+        member.path: told["tag"]
+        for member, told in testimonies.items()
+        if told["undecided"] and member.path not in settled
+    }
+    return dict(Counter(files.values()).most_common())
 
 
 def deliveries(testimonies: Mapping[Member, Any], fewest: int) -> Iterator[Delivery]:

@@ -38,6 +38,11 @@ ALIKE = frozenset({"sRGB", "Display P3"})
 BEYOND_TOLD = 0.002
 """Share of pixels beyond real surfaces that a reader is told of; less is noise and sparkle."""
 
+WIDE = frozenset(CANDIDATES) - {"sRGB"}
+
+SURE = float(np.log(20))
+"""Gain, negative, from which the pixels themselves vouch for their tag: twenty to one."""
+
 MOST_PX, FEWEST_PX = 10_000, 5_000
 GREY = 8.0
 """95th percentile of chroma under which a picture's colours tell nothing."""
@@ -93,6 +98,13 @@ class SourceSpace:
     def gain(self) -> float:
         """Return ln p of the best other space less that of the tagged one, in nats."""
         return self.log_p[self.best()] - self.log_p[self.tag]
+
+    def undecided(self, stated: str) -> bool:
+        """Return whether neither pixels nor metadata tell if a wide tag is right or wrong.
+
+        stated: the space that metadata names, or "".
+        """
+        return self.tag in WIDE and not stated and -SURE < self.gain() <= thresholds(self.tag).note
 
     def best(self) -> str:
         """Return the likeliest space that the picture is not tagged as."""

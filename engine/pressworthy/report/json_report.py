@@ -58,6 +58,7 @@ def run_data(report: Report) -> dict[str, Any]:
             {"house": house, "page": page, "counts": counts}
             for house, page, counts in report.sums()
         ],
+        "told once": list(report.told_once),
         "waivers": [_waiver(use) for use in report.waivers],
     }
 

@@ -30,7 +30,9 @@ def render(report: Report) -> Iterator[str]:
     yield '<?xml version="1.0" encoding="UTF-8"?>\n'
     yield _opened("testsuites", "pressworthy", sum(counts.values(), Counter()), COUNTED[:3])
     foot = ET.Element("system-out")
-    foot.text = "\n".join([*map(readable, report.left_over()), cautions.REPORT])
+    foot.text = "\n".join(
+        [*map(readable, [*report.told_once, *report.left_over()]), cautions.REPORT]
+    )
     for house, mine in counts.items():
         yield _opened("testsuite", house, mine, COUNTED)
         for verdict in report.worst_first():

@@ -46,7 +46,7 @@ def render(report: Report) -> Iterator[str]:
         "columnKind": "unicodeCodePoints",
         "properties": {"command": report.command, "house": report.house, "output": report.output},
     }
-    if notices := report.left_over():
+    if notices := [*report.told_once, *report.left_over()]:
         told = [{"message": {"text": readable(text)}, "level": "note"} for text in notices]
         done = {"executionSuccessful": True, "toolExecutionNotifications": told}
         run["invocations"] = [done]

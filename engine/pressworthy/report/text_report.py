@@ -138,7 +138,7 @@ def _foot(report: Report) -> Iterator[str]:
             place = f"{house}, page {page}" if page else f"{house}, no page given"
             told = "; ".join(f"{part[key]} {text}" for key, text in named.items() if part[key])
             yield readable(f"{place}: {told}.")
-    for told in [] if planned else report.left_over():
+    for told in [] if planned else [*report.told_once, *report.left_over()]:
         yield from textwrap.wrap(readable(told), WIDTH)
     parts = [f"{counts[key]} {text}" for key, text in named.items() if counts[key]]
     if let := sum(bool(verdict.accepted()) for verdict in report.verdicts):

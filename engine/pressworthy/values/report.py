@@ -33,7 +33,7 @@ class Report:
     verdicts: in the order they were done; they may lie on disk, so read each once and let it go.
     waivers: what became of each; an expired one counts no more.
     dry_run: nothing was made; what would be made is not judged.
-    rules: those that ran.
+    rules: those that ran; told_once: what they say of many pictures together, in sentences.
     """
 
     command: str
@@ -46,6 +46,7 @@ class Report:
     waivers: tuple[WaiverUse, ...] = ()
     dry_run: bool = False
     rules: tuple[RuleNotes, ...] = ()
+    told_once: tuple[str, ...] = ()
 
     def exit_status(self) -> int:
         """Return 1 where anything is at severity stop, unmeasured or broken, else 0."""

@@ -37,6 +37,7 @@ class Member:
 Check = Callable[[Picture, Options], Iterable[Finding]]
 Evidence = Callable[[Picture], Any]
 CheckSet = Callable[[Mapping[Member, Any], Options], Mapping[Member, Iterable[Finding]]]
+TellOnce = Callable[[Mapping[Member, Any], Options], Iterable[str]]
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
 RESERVED = frozenset({"left out", "reason", "severity"})
 
@@ -58,9 +59,11 @@ class Rule:
         measured a picture, `evidence` returns a small value that JSON can hold; when all are in,
         `check_set` gets `Member` -> evidence and the options and returns, by the same members,
         further findings.
+    tell_once: gets what `check_set` gets and returns sentences for the foot of the report: what is
+        told of many pictures together and is no finding in any of them.
 
     Raises ValueError when a name or code is ill-formed, a description is missing, or only one of
-    `evidence` and `check_set` is given.
+    `evidence` and `check_set` is given, or `tell_once` without them.
     """
 
     name: str
@@ -74,6 +77,7 @@ class Rule:
     files_only: bool = False
     evidence: Evidence | None = None
     check_set: CheckSet | None = None
+    tell_once: TellOnce | None = None
 
     def __post_init__(self) -> None:
         for name in (self.name, *self.codes):
@@ -87,6 +91,8 @@ class Rule:
             raise ValueError(f"rule {self.name}: a rule needs a docstring")
         if (self.evidence is None) != (self.check_set is None):
             raise ValueError(f"rule {self.name}: evidence and check_set go together")
+        if self.tell_once and self.evidence is None:
+            raise ValueError(f"rule {self.name}: tell_once needs evidence")
         for option, fragment in self.options.items():
             if option in RESERVED:
                 raise ValueError(f"rule {self.name}: option {option!r} is a reserved word")

@@ -49,6 +49,7 @@ def render(sheets: Sequence[Sheet], preparing: Sequence[str] = ()) -> str:
             for index, (sheet, marked) in enumerate(zip(sheets, numbers, strict=True))
         ],
         switches=switches(pictures, sheets),
+        told_once=[line for sheet in sheets for line in sheet.report.told_once],
         waivers_left_over=sheets[0].report.left_over(),
     )
 
