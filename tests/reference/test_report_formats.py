@@ -17,11 +17,12 @@ from jsonschema import Draft4Validator, Draft202012Validator
 from lxml import etree
 
 from pressworthy.jobs.accepting import accepted
-from pressworthy.report import json_report, junit, sarif
+from pressworthy.report import json_report, junit, sarif, text_report
 from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.report import Report
 from pressworthy.values.rule import notes_on
 from pressworthy.values.waiver import Waiver
+from pressworthy.values.words import readable
 from pressworthy_rules import gamut, resolution
 
 HERE = Path(__file__).parent
@@ -48,7 +49,8 @@ def report() -> Report:
         Verdict("/b.jpg", outcomes[:2], name="b.jpg", house="two"),
     )
     rules = tuple(notes_on(rule) for rule in (resolution.rule, gamut.rule))
-    plain = Report("check", "one, two", "", "print", (), {}, verdicts, rules=rules)
+    plain = Report("check", "one, two", "", "print", (), {}, verdicts, rules=rules,
+                   told_once=(f"of all {HOSTILE}",))  # fmt: skip
     waivers = [
         Waiver("resolution/known", "why not", "A. Editor", date(2026, 1, 1), page="3"),
         Waiver("ink/unmeasured", "known", "A. Editor", date(2026, 1, 1), page="3"),
@@ -140,3 +142,15 @@ def test_identifiers_are_the_same_in_every_run(report: Report) -> None:
     assert two.identifier("resolution", "odd") == "resolution/odd:b.jpg"
     assert [*sarif.render(report)] == [*sarif.render(report)]
     assert [*junit.render(report)] == [*junit.render(report)]
+
+
+def test_what_is_told_once_stands_in_every_format(report: Report) -> None:
+    said = readable(f"of all {HOSTILE}")
+    assert said in " ".join("".join(text_report.render(report)).split())
+    data = json.loads("".join(json_report.render(report)))
+    assert data["told once"] == [f"of all {HOSTILE}"]
+    feet = [node.text for node in parsed("".join(junit.render(report))).iter("system-out")]
+    assert all(said in foot for foot in feet)
+    (run,) = json.loads("".join(sarif.render(report)))["runs"]
+    notices = run["invocations"][0]["toolExecutionNotifications"]
+    assert said in [notice["message"]["text"] for notice in notices]

@@ -100,6 +100,14 @@ def test_what_became_of_waivers_is_told_once_for_all_houses(coated: House) -> No
     assert page.count("A waiver has expired and counts no more: luminance/too-dark, old.jpg") == 1
 
 
+def test_what_is_told_of_many_pictures_stands_once_at_the_foot(coated: House) -> None:
+    one = sheet(coated, (verdict("night.jpg", DARK), Pull()))
+    told = replace(one, report=replace(one.report, told_once=("source-profile: 12 <pictures>.",)))
+    page = marked_proof.render([told])
+    foot = page[page.index('<footer id="words">') :]
+    assert page.count("12 &lt;pictures&gt;.") == foot.count("12 &lt;pictures&gt;.") == 1
+
+
 def test_an_accepted_lack_of_a_measurement_is_shown(coated: House) -> None:
     day = date(2026, 6, 15)
     waiver = Waiver("credit/unmeasured", "known", "A. Editor", day, picture="a.jpg")

@@ -407,12 +407,16 @@ def test_real_surfaces_and_the_locus() -> None:
     ] == pytest.approx(10, abs=0.1)
 
 
+def weighing(tag: str, gain: float) -> dict[str, float]:
+    """Return ln p by space where the best other one gains `gain` nats on the tag."""
+    other = "sRGB" if tag != "sRGB" else "opRGB"
+    return {**dict.fromkeys(CANDIDATES, -30.0), tag: -1.0, other: -1.0 + gain}
+
+
 def undecided(path: Path, tag: str, gain: float, **written: Any) -> bool:
     """Return whether a picture whose pixels speak against its tag by `gain` nats is undecided."""
     picture = a_picture(write_picture(path, draw(), icc=tag, **written))
-    best = "sRGB" if tag != "sRGB" else "opRGB"
-    reading = source_space(picture).readings
-    preset(picture, source_space, SourceSpace(tag, _evidence(tag, best, gain)["log_p"], reading))
+    preset(picture, source_space, SourceSpace(tag, weighing(tag, gain), {}))
     told = delivery.testimony(picture)
     assert told is not None
     return bool(told["undecided"])
@@ -434,18 +438,14 @@ def test_a_wide_tag_for_which_nothing_speaks_is_undecided(tag: str, tmp_path: Pa
 
 
 def told_of(*pictures: tuple[str, str, bool, float]) -> list[str]:
-    """Return the lines on (file, tag, undecided, gain)."""
-    return list(
-        tell_once(
-            {
-                Member(name, page=str(page)): {
-                    **_evidence(tag, "sRGB" if tag != "sRGB" else "opRGB", gain), "undecided": open_
-                }
-                for page, (name, tag, open_, gain) in enumerate(pictures)
-            },
-            OPTIONS,
-        )
-    )  # fmt: skip
+    """Return the lines on pictures of file, tag, whether undecided, and gain."""
+    evidence = {
+        Member(name, page=str(page)): {
+            "tag": tag, "log_p": weighing(tag, gain), "gain": gain, "undecided": open_,
+        }
+        for page, (name, tag, open_, gain) in enumerate(pictures)
+    }  # fmt: skip
+    return list(tell_once(evidence, OPTIONS))
 
 
 def test_one_line_tells_of_all_undecided_pictures() -> None:
@@ -462,7 +462,11 @@ def test_one_line_tells_of_all_undecided_pictures() -> None:
 
 
 def test_a_delivery_that_vouches_for_its_tag_settles_it() -> None:
-    together = [(f"a/{i}", "opRGB", True, -2.5) for i in range(8)]
-    assert pooled("opRGB", [_evidence("opRGB", "sRGB", -2.5)["log_p"]] * 8)[1] < -3
-    assert told_of(*together) == []
-    assert told_of(*together[:2]) != []
+    silent = [(f"a/{i}", "opRGB", True, -2.5) for i in range(2)]
+    clear = [(f"a/{i}", "opRGB", False, -6.0) for i in range(2, 8)]
+    assert pooled("opRGB", [weighing("opRGB", gain) for *_, gain in silent + clear])[1] < -3
+    assert told_of(*silent, *clear) == []
+    # of a delivery that says no more than its pictures, or of another folder, nothing is learnt
+    assert "8 pictures" in told_of(*[(f"a/{i}", "opRGB", True, -2.5) for i in range(8)])[0]
+    elsewhere = [(f"b/{i}", *rest) for i, (_, *rest) in enumerate(clear)]
+    assert "2 pictures" in told_of(*silent, *elsewhere)[0]
