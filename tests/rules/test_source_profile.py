@@ -10,7 +10,9 @@ from typing import Any
 import numpy as np
 import pytest
 
+from pressworthy import jobs
 from pressworthy.colour.spaces import SPACES
+from pressworthy.house import House
 from pressworthy.measure import delivery
 from pressworthy.measure.source_space import (
     CANDIDATES,
@@ -23,9 +25,11 @@ from pressworthy.measure.source_space import (
     surface_chroma,
     thresholds,
 )
+from pressworthy.plugins import Registry
 from pressworthy.testing import a_picture, draw, found, write_picture
 from pressworthy.values.finding import Bound, Unmeasured
 from pressworthy.values.picture import preset
+from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.rule import Member
 from pressworthy_rules import source_profile
 from pressworthy_rules.source_profile import check_set, rule, tell_once
@@ -468,5 +472,18 @@ def test_a_delivery_that_vouches_for_its_tag_settles_it() -> None:
     assert told_of(*silent, *clear) == []
     # of a delivery that says no more than its pictures, or of another folder, nothing is learnt
     assert "8 pictures" in told_of(*[(f"a/{i}", "opRGB", True, -2.5) for i in range(8)])[0]
-    elsewhere = [(f"b/{i}", *rest) for i, (_, *rest) in enumerate(clear)]
+    elsewhere = [(f"b/{i}", "opRGB", False, -6.0) for i in range(6)]
     assert "2 pictures" in told_of(*silent, *elsewhere)[0]
+
+
+def test_a_run_tells_it_once_for_all(coated: House, registry: Registry, tmp_path: Path) -> None:
+    tasks = [
+        jobs.Task(write_picture(tmp_path / f"{i}.png", as_space(landscape(i, 0.6), "opRGB"),
+                                icc="opRGB"), PlacementRequest())
+        for i in range(2)
+    ]  # fmt: skip
+    report = jobs.check(tasks, coated, jobs.Run(registry, processes=1))
+    told = "source-profile: cannot be told from pixels: 2 pictures tagged opRGB; "
+    assert report.told_once == (told + "compare them in the proof.",)
+    named = jobs.joined([report, replace(report, house="another")]).told_once
+    assert [line.partition(": ")[0] for line in named] == [coated.name, "another"]
