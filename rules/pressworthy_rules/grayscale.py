@@ -18,7 +18,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.gray_mix import (
-    Mix,
+    as_written,
     contrast_in,
     limits_of,
     merging,
@@ -41,6 +41,15 @@ CODES = {
     "weak-separation": "little of the colour contrast survives",
 }
 
+UNPARTED = (
+    "No mix parts all that merges here, nor does one lighter area: look at it in the proof, and "
+    "print another picture where they must be told apart."
+)
+UNKEPT = (
+    "No mix keeps so much without merging areas or grain: look at it in the proof, and print "
+    "another picture where its colours tell what matters."
+)
+
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if picture.header.mode == "gray":
@@ -51,41 +60,20 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if not pair and kept >= limits.least:
         return
     better = mildest_mix(picture, limits)
+    advice = f"Write {as_written(better)} in the house's section prepare" if better else ""
     if pair:
-        remedy = (
-            f"{pair.first.name} ({pair.first.place}) and {pair.second.name} "
-            f"({pair.second.place}) differ by {pair.colour:.0f} dE00 in colour. "
-        )
+        remedy = UNPARTED
         if better:
-            remedy += f"{_advice(better)}: then no such areas merge."
-        elif lightened := parted_by_light(picture, mix, pair, limits.closest):
-            remedy += (
-                f"No mix parts all that merges. Lighten the {lightened.area.name} "
-                f"({lightened.area.place}) by {lightened.by} L* on a copy."
-            )
-        else:
-            remedy += (
-                "No mix parts all that merges here, nor does one lighter area: look at it in the "
-                "proof, and print another picture where they must be told apart."
-            )
-        yield Finding(
-            "merging-areas", pair.difference, limits.closest, "L*", remedy, bound=Bound.LEAST
-        )
+            remedy = f"{advice}: then no such areas merge."
+        elif lighter := parted_by_light(picture, mix, pair, limits.closest):
+            remedy = "No mix parts all that merges. "
+            remedy += f"Lighten the {lighter.area} by {lighter.by} L* on a copy."
+        told, closest = f"{pair.in_words()} {remedy}", limits.closest
+        yield Finding("merging-areas", pair.difference, closest, "L*", told, bound=Bound.LEAST)
     if kept < limits.least:
         possible = contrast_in(picture, better) if better else 0
-        remedy = "No mix keeps so much without merging areas or grain: look at it in the proof, "
-        remedy += "and print another picture where its colours tell what matters."
-        if better and possible >= limits.least:
-            remedy = f"{_advice(better)}: it keeps {possible:.0f} %."
+        remedy = f"{advice}: it keeps {possible:.0f} %." if possible >= limits.least else UNKEPT
         yield Finding("weak-separation", kept, limits.least, "%", remedy, bound=Bound.LEAST)
-
-
-def _advice(mix: Mix) -> str:
-    red, green, blue = (f"{share:.4g}" for share in mix)
-    return (
-        f"Write gray mix: {{red: {red}, green: {green}, blue: {blue}}} in the house's section "
-        "prepare"
-    )
 
 
 rule = Rule("grayscale", check, OPTIONS, CODES, __doc__ or "", version="2")

@@ -5,9 +5,8 @@ file says so. The values themselves are weighed, unconverted, for sRGB, opRGB, D
 RGB; the finding rests on how much better another space explains them than the tagged one, in nats
 (natural logarithms of a probability ratio). One picture is weak evidence, so a second witness is
 asked for: the metadata, colours that do not exist, or the same doubt in the whole delivery.
-At one wrong profile in a hundred, about three flags in four on single pictures are false. Pictures
-with a wide tag for or against which neither pixels, metadata nor delivery speak are counted in one
-line at the foot of the report.
+At one wrong profile in a hundred, about three flags in four on single pictures are false. Wide tags
+for or against which nothing speaks are counted in one line at the foot of the report.
 
 Put it right: ask the supplier; assign the true profile on a copy (prepare --assume NAME=SPACE).
 Nothing is ever re-tagged by itself.
@@ -78,16 +77,5 @@ def check_set(evidence: Mapping[Member, Any], options: Options) -> dict[Member, 
     return findings
 
 
-def tell_once(evidence: Mapping[Member, Any], options: Options) -> Iterator[str]:
-    """Tell of the pictures with a wide tag for or against which nothing speaks."""
-    counts = undecided(evidence, options["smallest delivery"])
-    if counts:
-        told = [
-            f"{count} picture{'s' if count > 1 else ''} tagged {tag}"
-            for tag, count in counts.items()
-        ]
-        yield f"cannot be told from pixels: {', '.join(told)}; compare them in the proof."
-
-
 rule = Rule("source-profile", check, OPTIONS, CODES, __doc__ or "", version="2", masters_only=True,
-            evidence=testimony, check_set=check_set, tell_once=tell_once)  # fmt: skip
+            evidence=testimony, check_set=check_set, tell_once=undecided)  # fmt: skip

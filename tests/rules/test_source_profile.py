@@ -32,7 +32,7 @@ from pressworthy.values.picture import preset
 from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.rule import Member
 from pressworthy_rules import source_profile
-from pressworthy_rules.source_profile import check_set, rule, tell_once
+from pressworthy_rules.source_profile import check_set, rule
 
 OPTIONS = {"imaginary": 1.0, "smallest delivery": 3}
 R03 = {
@@ -232,6 +232,7 @@ def test_evidence_is_what_the_pixels_say_and_no_more(tmp_path: Path) -> None:
     picture = a_picture(path)
     seen = source_space(picture)
     assert rule.evidence is delivery.testimony
+    assert rule.tell_once is delivery.undecided
     told = {"tag": "sRGB", "log_p": seen.log_p, "gain": seen.gain(), "undecided": False}
     assert delivery.testimony(picture) == told
     assert delivery.testimony(replace(picture, assumed=b"a profile")) is None
@@ -449,7 +450,7 @@ def told_of(*pictures: tuple[str, str, bool, float]) -> list[str]:
         }
         for page, (name, tag, open_, gain) in enumerate(pictures)
     }  # fmt: skip
-    return list(tell_once(evidence, OPTIONS))
+    return list(delivery.undecided(evidence, OPTIONS))
 
 
 def test_one_line_tells_of_all_undecided_pictures() -> None:

@@ -82,14 +82,14 @@ class Delivery:
         return sorted(self.gains, key=lambda path: -self.gains[path])
 
 
-def undecided(testimonies: Mapping[Member, Any], fewest: int) -> dict[str, int]:
-    """Return by wide tag how many files nothing tells of whether it is right.
+def undecided(testimonies: Mapping[Member, Any], options: Mapping[str, Any]) -> Iterator[str]:
+    """Tell how many files of which wide tag there are that nothing tells right or wrong.
 
-    Neither their pixels nor metadata, nor their delivery, of `fewest` files or more.
+    Neither their pixels nor metadata, nor their delivery. options: of the rule source-profile.
     """
     settled = {
         member.path
-        for one in deliveries(testimonies, fewest)
+        for one in deliveries(testimonies, options["smallest delivery"])
         if one.gain <= -SURE or one.gain > one.limit
         for member in one.members()
     }
@@ -98,7 +98,10 @@ def undecided(testimonies: Mapping[Member, Any], fewest: int) -> dict[str, int]:
         for member, told in testimonies.items()
         if told["undecided"] and member.path not in settled
     }
-    return dict(Counter(files.values()).most_common())
+    counts = Counter(files.values()).most_common()
+    told = ", ".join(f"{n} picture{'s' if n > 1 else ''} tagged {tag}" for tag, n in counts)
+    if told:
+        yield f"cannot be told from pixels: {told}; compare them in the proof."
 
 
 def deliveries(testimonies: Mapping[Member, Any], fewest: int) -> Iterator[Delivery]:

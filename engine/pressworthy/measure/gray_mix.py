@@ -37,6 +37,9 @@ class Area:
     lab: NDArray[np.float64]
     linear: NDArray[np.float64]
 
+    def __str__(self) -> str:
+        return f"{self.name} ({self.place})"
+
 
 @dataclass(frozen=True)
 class Merging:
@@ -49,6 +52,10 @@ class Merging:
     second: Area
     difference: float
     colour: float
+
+    def in_words(self) -> str:
+        """Return which areas they are and how far their colours differ."""
+        return f"{self.first} and {self.second} differ by {self.colour:.0f} dE00 in colour."
 
 
 def contrast_kept(lab: NDArray[np.floating], gray: NDArray[np.floating]) -> float:
@@ -183,6 +190,12 @@ def _flat_places(picture: Picture) -> NDArray[np.float64]:
     tiles = tiles[(means > 5) & (means < 95)]
     drawing = lightness(np.clip(tiles, 0, 1)).std(axis=(1, 2)).max(axis=1)
     return np.asarray(tiles[np.argsort(drawing, kind="stable")[: math.ceil(len(tiles) / 4)]])
+
+
+def as_written(mix: Mix) -> str:
+    """Return a mix as a house profile writes it."""
+    red, green, blue = (f"{share:.4g}" for share in mix)
+    return f"gray mix: {{red: {red}, green: {green}, blue: {blue}}}"
 
 
 @cache
