@@ -4,9 +4,9 @@ A profile assigned by mistake turns hues and stretches or dulls every colour, an
 file says so. The values themselves are weighed, unconverted, for sRGB, opRGB, Display P3 and ROMM
 RGB; the finding rests on how much better another space explains them than the tagged one, in nats
 (natural logarithms of a probability ratio). One picture is weak evidence, so a second witness is
-asked for: the metadata, colours that do not exist, or the same doubt in the whole delivery.
-At one wrong profile in a hundred, about three flags in four on single pictures are false. Wide tags
-for or against which nothing speaks are counted in one line at the foot of the report.
+asked for: the metadata, colours that do not exist, or the same doubt in the whole delivery. At one
+wrong profile in a hundred, about three flags in four on single pictures are false. Wide tags for or
+against which nothing speaks are counted in one line at the foot of the report.
 
 Put it right: ask the supplier; assign the true profile on a copy (prepare --assume NAME=SPACE).
 Nothing is ever re-tagged by itself.
