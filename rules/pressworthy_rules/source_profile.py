@@ -1,12 +1,12 @@
 """The source profile: do the pixels look as if they were made for the ICC profile they carry?
 
 A profile assigned by mistake turns hues and stretches or dulls every colour, and nothing in the
-file says so. The values themselves are weighed, unconverted, for sRGB, opRGB, Display P3 and ROMM
-RGB; the finding rests on how much better another space explains them than the tagged one, in nats
-(natural logarithms of a probability ratio). One picture is weak evidence, so a second witness is
-asked for: the metadata, colours that do not exist, or the same doubt in the whole delivery. At one
-wrong profile in a hundred, about three flags in four on single pictures are false. Wide tags for or
-against which nothing speaks are counted in one line at the foot of the report.
+file says so. The bare values are weighed for sRGB, opRGB, Display P3 and ROMM RGB; a finding rests
+on how much better another space than the tagged explains them, in nats (natural logarithms of a
+probability ratio). One picture is weak evidence, so a second witness is asked for: the metadata,
+colours that do not exist, or the same doubt in the whole delivery. At one wrong profile in a
+hundred, about three flags in four on single pictures are false. Wide tags that nothing speaks for
+or against are counted at the report's foot.
 
 Put it right: ask the supplier; assign the true profile on a copy (prepare --assume NAME=SPACE).
 Nothing is ever re-tagged by itself.
