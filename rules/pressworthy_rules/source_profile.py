@@ -8,8 +8,7 @@ colours that do not exist, or the same doubt in the whole delivery. At one wrong
 hundred, about three flags in four on single pictures are false. Wide tags that nothing speaks for
 or against are counted at the report's foot.
 
-Put it right: ask the supplier; assign the true profile on a copy (prepare --assume NAME=SPACE).
-Nothing is ever re-tagged by itself.
+Put it right: ask the supplier, then assign the true profile on a copy (--assume NAME=SPACE).
 """
 
 from __future__ import annotations

@@ -231,6 +231,8 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "bleed": 5.0,
         "viewing_distance": 400.0,
         "median": (40.0, 80.0),
+        "gray_mix": (0.3, 0.6, 0.1),
+        "gray_pictures": "four inks",
     },
 }
 """Another value for every field. A new one needs it too, or in cache.py a reason not to count."""
