@@ -104,7 +104,7 @@ def another_python(tmp_path: Path) -> Path:
     """Return the Python of an environment of its own, laid over this one."""
     where = tmp_path / "env"
     venv.create(where, with_pip=False)
-    (site,) = {path for path in where.rglob("site-packages") if not path.is_symlink()}
+    (site,) = {path.resolve() for path in where.rglob("site-packages")}
     here = next(path for path in sys.path if path.endswith("site-packages"))
     (site / "here.pth").write_text(f"import site; site.addsitedir({here!r})\n")
     return where / ("Scripts/python.exe" if os.name == "nt" else "bin/python")

@@ -57,10 +57,10 @@ def stranger(tmp_path: Path, another_python: Path) -> Callable[[Path], Path]:
     """Return an installer: a pack into an environment of its own, whose Python it returns."""
 
     def install(pack: Path) -> Path:
-        pip = [another_python, "-m", "pip", "install", "-q", "--no-deps", "--no-build-isolation"]
+        pip = ["-m", "pip", "install", "-q", "--no-deps", "--no-build-isolation"]
         # built from a copy: building leaves its folders beside the sources
         source = shutil.copytree(pack, tmp_path / "source")
-        subprocess.run([*pip, source], check=True, capture_output=True)
+        subprocess.run([another_python, *pip, source], check=True, capture_output=True)
         return another_python
 
     return install
