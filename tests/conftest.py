@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
+import venv
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -19,6 +21,7 @@ from pressworthy.values.placement import PlacementRequest
 
 ALONE = {
     "test_check.py", "test_nothing_lost.py", "test_cache.py", "test_rule_pack.py",
+    "test_rule_packs_guide.py",
     "test_cluster.py", "test_long_runs.py", "test_icc_damage.py", "test_main.py",
     "test_house_command.py", "test_conditions_command.py", "test_help.py", "test_output.py",
     "test_completion.py", "test_workers.py", "test_check_pages.py", "test_picture_list.py",
@@ -99,6 +102,17 @@ def prepared(tmp_path: Path, houses: dict[str, House]) -> Callable[..., Made]:
         return make(Order(path, into / name, asked, **order), chosen)
 
     return prepare
+
+
+@pytest.fixture
+def another_python(tmp_path: Path) -> Path:
+    """Return the Python of an environment of its own, laid over this one."""
+    where = tmp_path / "env"
+    venv.create(where, with_pip=False)
+    (site,) = {path.resolve() for path in where.rglob("site-packages")}
+    here = next(path for path in sys.path if path.endswith("site-packages"))
+    (site / "here.pth").write_text(f"import site; site.addsitedir({here!r})\n")
+    return where / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
 
 def need(thing: str | Path) -> str:

@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 EXIT = """exit status:
   0  nothing at severity stop, everything measured
   1  something at severity stop, or something unmeasured or broken
-  2  the set-up is wrong; nothing was {done}"""
+  2  the set-up is wrong; nothing was {done}
+  3  the program itself failed, or a plug-in's report format: nothing is said of the pictures"""
 """The end of a help page, of a command that judges."""
 
 
