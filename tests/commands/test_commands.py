@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import json
 import os
-import pty
 import shlex
 import subprocess
 import sys
-import termios
 from pathlib import Path
 
 import pytest
@@ -172,6 +170,7 @@ def test_third_parties_add_conditions_houses_and_formats(
 
 
 def test_a_progress_bar_on_a_terminal_and_none_in_a_pipe(tmp_path: Path) -> None:
+    pty, termios = pytest.importorskip("pty"), pytest.importorskip("termios")
     for name in "abc":
         write_picture(tmp_path / f"{name}.jpg", draw(), words=CREDITED)
     call = [sys.executable, "-m", "pressworthy", "check", str(tmp_path), "--house", "mono"]
