@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import os
-import pty
 import subprocess
 import sys
-import termios
 from pathlib import Path
 
 from pressworthy.testing import CREDITED, draw, write_picture
 
 
 def test_a_progress_bar_on_a_terminal_and_none_in_a_pipe(tmp_path: Path) -> None:
+    pty, termios = pytest.importorskip("pty"), pytest.importorskip("termios")
     for name in "abc":
         write_picture(tmp_path / f"{name}.jpg", draw(), words=CREDITED)
     call = [sys.executable, "-m", "pressworthy", "check", str(tmp_path), "--house", "mono"]

@@ -10,7 +10,6 @@ import math
 import subprocess
 from pathlib import Path
 
-import cairocffi as cairo
 import numpy as np
 import pytest
 import pyvips
@@ -59,6 +58,11 @@ def by_reportlab(files: dict[str, Path], tmp_path_factory: pytest.TempPathFactor
 
 @pytest.fixture(scope="module")
 def by_cairo(files: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    try:
+        import cairocffi as cairo
+    except OSError:  # the binding is there, cairo itself is not
+        need("libcairo.so.2")
+        raise
     path = tmp_path_factory.mktemp("pdf") / "cairo.pdf"
     surface = cairo.PDFSurface(str(path), 210 * MM, 297 * MM)
     context = cairo.Context(surface)

@@ -434,6 +434,7 @@ class TestBrowser:
         program.touch()
         assert pdf.find_browser() == str(program)
 
+    @pytest.mark.skipif(os.name == "nt", reason="the browser is a script with a first line")
     def test_a_folder_that_cannot_be_cleared_away_loses_no_page(
         self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
     ) -> None:
