@@ -7,6 +7,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from pressworthy.testing import CREDITED, draw, write_picture
 
 
