@@ -28,8 +28,12 @@ ALONE = {
 }  # fmt: skip
 """Files whose tests share nothing and mostly wait: they fill the gaps between the others."""
 
-QUICK = {"test_limits.py", "test_prepared_copy.py"}
-"""Files that read no picture: of tests/mutation's alterations they notice most, and soonest."""
+QUICK = (
+    "test_limits.py", "test_prepared_copy.py",
+    "test_names.py", "test_sharpen.py", "test_put.py", "test_tone.py", "test_encode.py",
+    "test_geometry.py", "test_charts.py", "test_steps.py", "test_settings.py",
+)  # fmt: skip
+"""Files that notice tests/mutation's alterations soonest, those that read no picture first."""
 
 
 def pytest_xdist_auto_num_workers() -> int:
@@ -44,7 +48,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         if item.path.name not in ALONE:
             item.add_marker(pytest.mark.xdist_group(str(item.path)))
     if "MUTANT_UNDER_TEST" in os.environ:
-        items.sort(key=lambda item: item.path.name not in QUICK)
+        soon = {name: place for place, name in enumerate(QUICK)}
+        items.sort(key=lambda item: soon.get(item.path.name, len(QUICK)))
 
 
 @pytest.fixture(autouse=True)

@@ -31,7 +31,10 @@ KILLED, UNREACHED = {1, 3}, 33
 
 @dataclass(frozen=True)
 class Folder:
-    """What is altered, which tests should notice, and an alteration that must be noticed."""
+    """What is altered, which tests should notice, and an alteration that must be noticed.
+
+    proof: one that few tests reach, as all of these are first run on the code unaltered.
+    """
 
     altered: str
     tests: tuple[str, ...]
@@ -55,18 +58,13 @@ FOLDERS = {
         (
             "tests/prepare",
             # these take long: they wait for commands, and derive all amounts
-            *(
-                f"--deselect=tests/prepare/test_nothing_lost.py::test_{name}"
-                for name in (
-                    "a_killed_run", "a_second_run", "wrong_folders", "several_houses",
-                    "one_bad_master",
-                )
-            ),
+            "--ignore=tests/prepare/test_nothing_lost.py",
+            "--deselect=tests/prepare/test_store.py::TestTheLockFile::test_keeps_the_command_out",
             "--deselect=tests/prepare/test_ticket.py::test_check_takes_copies_as_they_are",
             "--deselect=tests/prepare/test_amount.py::test_shipped_amounts_are_derived",
             "--deselect=tests/prepare/test_amount.py::test_the_command_prints_what_made_it",
         ),
-        "pressworthy.prepare.geometry.x_plan__mutmut_1",
+        "pressworthy.prepare.names.x_file_key__mutmut_1",
     ),
 }  # fmt: skip
 
