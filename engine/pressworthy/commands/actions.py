@@ -119,10 +119,12 @@ def _work(
 ) -> tuple[list[tuple[House, list[Task]]], list[Waiver]]:
     """Return the tasks for each house, by the picture list or the paths, and the waivers."""
     from dataclasses import replace
+    from datetime import date
 
     from pressworthy import jobs as desk
     from pressworthy.files.intake import walk
     from pressworthy.house import load_house
+    from pressworthy.jobs.accepting import with_tones
 
     if options.list and (options.paths or options.size or options.bleed or options.crop):
         raise SetupError(["--list says which pictures and how large; give it alone"])
@@ -156,7 +158,9 @@ def _work(
         # its workers stand in folders of their own
         placed = {n: [replace(t, path=t.path.absolute()) for t in ts] for n, ts in tasks.items()}
         tasks = placed
-    return [(houses[name], tasks[name]) for name in tasks], waivers
+    today = date.today()
+    toned = [(houses[name], with_tones(tasks[name], waivers, today)) for name in tasks]
+    return toned, waivers
 
 
 def _inputs(

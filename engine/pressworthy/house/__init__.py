@@ -254,6 +254,7 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
             bleed=output["bleed"],
             viewing_distance=output["viewing distance"],
             condition=condition,
+            steepest=figures.get("prepare", {}).get("steepest tone", 1.0),
         ),
         rules=rules,
         off=off,

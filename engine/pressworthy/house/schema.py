@@ -57,9 +57,10 @@ PREPARE: dict[str, dict[str, Any]] = {
     "black point compensation": {
         "type": "boolean", "description": "lay the picture's black on the print's (ISO 18619)",
     },
-    "darkest median": quantity("L*", "the tone curve lifts a printed median below it to it"),
-    "lightest median": quantity("L*", "the tone curve lowers a printed median above it to it"),
-    "largest lift": quantity("L*", "how far the tone curve may move the median", least=0, most=40),
+    "steepest tone": {
+        "type": "number", "minimum": 1, "maximum": 3,
+        "description": "greatest slope of the tone curve anywhere; 1 leaves tones as supplied",
+    },
     "amount": {
         "type": "number", "minimum": 0, "maximum": 5,
         "description": "sharpening: share of the difference from the blurred lightness",

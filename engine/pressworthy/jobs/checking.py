@@ -99,7 +99,8 @@ def _judged(task: Task, house: House, registry: Registry) -> tuple[Verdict, bool
 
 def _asked(task: Task, judged: str) -> str:
     return repr((judged, task.path.name, task.request.size, task.request.bleed,
-                 sorted(task.request.edges), task.request.crop, task.assume))  # fmt: skip
+                 sorted(task.request.edges), task.request.crop, task.request.tone,
+                 task.assume))  # fmt: skip
 
 
 def _set_up_check(house: House, plugins: tuple[str, ...], judged: str, cache: Path | None) -> None:

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.convert import to_lab
 from pressworthy.colour.lightness import printed
+from pressworthy.colour.tone import Tones
 from pressworthy.measure.icc import embedded_profile, profile_for_pixels
 from pressworthy.measure.pixels import small_copy
 from pressworthy.values.picture import Picture, measurement
@@ -55,21 +56,33 @@ def lightness(picture: Picture) -> Lightness:
 
 
 @measurement
+def tones(picture: Picture) -> Tones:
+    """Return L* between the print's black and its paper, at percentiles 5, 50 and 95.
+
+    That is how an eye takes it that has grown used to the page. RGB and gray have it as they are;
+    ink is read with black point compensation, so that the darkest ink is 0. Raises Unmeasured.
+    """
+    if not is_ink(picture):
+        seen = lightness(picture)
+        return Tones(seen.p5, seen.median, seen.p95)
+    profile, mode = profile_for_pixels(picture), picture.header.mode
+    values = to_lab(small_copy(picture), mode, profile, black_point=True)[..., 0]
+    return Tones(*np.percentile(values, [5, 50, 95]).tolist())
+
+
+@measurement
 def printed_lightness(picture: Picture) -> Lightness:
     """Return how L* will be spread on the output's paper. Raises Unmeasured.
 
     RGB and gray are laid between the condition's black and its paper; what has an output profile
     is ink already, as CMYK always is, and only the paper's own tone is added to it.
     """
-    condition = picture.output.condition
-    darkest = condition.black if picture.output.colour == "gray" else condition.darkest
-    profile = embedded_profile(picture)
-    ink = picture.header.mode == "CMYK" or (profile is not None and profile.kind == "output")
-    black = 0.0 if ink else darkest[0]
+    darkest, paper = picture.output.span
+    black = 0.0 if is_ink(picture) else darkest
     seen = lightness(picture)
 
     def laid(value: float) -> float:
-        return printed(value, black, condition.paper[0])
+        return printed(value, black, paper)
 
     return replace(
         seen,
@@ -79,3 +92,9 @@ def printed_lightness(picture: Picture) -> Lightness:
         p75=laid(seen.p75),
         p95=laid(seen.p95),
     )
+
+
+def is_ink(picture: Picture) -> bool:
+    """Tell whether the pixels are ink already: CMYK, or what has an output profile."""
+    profile = embedded_profile(picture)
+    return picture.header.mode == "CMYK" or (profile is not None and profile.kind == "output")

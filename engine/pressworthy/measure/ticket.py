@@ -9,9 +9,10 @@ from __future__ import annotations
 import hashlib
 import math
 import xml.etree.ElementTree as ET
-from dataclasses import dataclass, fields
+from dataclasses import MISSING, dataclass, fields
 from pathlib import Path
 
+from pressworthy.colour.tone import Tones
 from pressworthy.files.opening import hash_pixels
 from pressworthy.measure.metadata import MOST_XMP_BYTES
 from pressworthy.measure.pixels import pixels
@@ -32,7 +33,10 @@ class Ticket:
     alone; colour: cmyk, gray or rgb.
     width, height, bleed: mm; edges: those that bleed; crop: the placement's; ppi: of the copy.
     assumed: the RGB space that a person vouched for, or "".
-    radius, amount: of the sharpening; bend: of the tone curve.
+    tone: what a person asked of the tone curve, or "house"; bend: of the curve; lift: L* by which
+    it moved the median; kind: of picture, see `tone.Curve`; supplied: the master's L* at the 5th,
+    50th and 95th percentile, as cut. All but bend are "" on tickets of old.
+    radius, amount: of the sharpening.
     pixels: hash of the decoded pixels; made_by: version of the pipeline.
     master_place: hash of the master's path as seen from the copy, "" on tickets of old; the path
     itself would tell readers of a web page how the house names its folders.
@@ -59,6 +63,14 @@ class Ticket:
     steps: str
     pixels: str
     master_place: str = ""
+    tone: str = ""
+    lift: str = ""
+    kind: str = ""
+    supplied: str = ""
+
+    def tones(self) -> Tones | None:
+        """Return the master's tones, None on tickets of old."""
+        return Tones(*map(float, self.supplied.split())) if self.supplied else None
 
     def of_another_master(self, other: Ticket) -> bool:
         """Tell whether the two were made of different masters, not of two states of one."""
@@ -73,7 +85,7 @@ class Ticket:
 
 ORDER = (
     "made_by", "master_sha256", "house_sha256", "condition_sha256", "colour",
-    "width", "height", "bleed", "edges", "crop", "assumed",
+    "width", "height", "bleed", "edges", "crop", "assumed", "tone",
     "ppi",
 )  # fmt: skip
 _NUMBERS = ("width", "height", "bleed", "ppi", "radius", "amount")
@@ -109,7 +121,7 @@ def read_ticket(packet: bytes | None) -> Ticket | None:
             text = node.findtext(name) if text is None else text
             if text is not None:
                 found.setdefault(field.name, text)
-    whole = {field.name for field in fields(Ticket)} - {"master_place"} <= found.keys()
+    whole = {field.name for field in fields(Ticket) if field.default is MISSING} <= found.keys()
     made = Ticket(**found) if whole else None
     return made if made and _measurable(made) else None
 
@@ -117,9 +129,11 @@ def read_ticket(packet: bytes | None) -> Ticket | None:
 def _measurable(made: Ticket) -> bool:
     try:
         numbers = [float(getattr(made, name)) for name in _NUMBERS]
+        numbers += map(float, made.supplied.split())
     except ValueError:
         return False
-    return all(map(math.isfinite, numbers)) and float(made.ppi) > 0
+    whole = len(made.supplied.split()) in (0, len(fields(Tones)))
+    return whole and all(map(math.isfinite, numbers)) and float(made.ppi) > 0
 
 
 def hash_file(path: Path) -> str:

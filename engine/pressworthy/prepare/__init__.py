@@ -29,6 +29,7 @@ from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import TOP, from_light, limit_ink, most_ink, table, to_light
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.colour.spaces import identify
+from pressworthy.colour.tone import Curve, Tones, chosen_curve, curve
 from pressworthy.files.intake import take_in
 from pressworthy.files.opening import decode, opaque, read_header, stream, upright
 from pressworthy.house import House
@@ -37,7 +38,7 @@ from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.metadata import MOST_XMP_BYTES, stated_space, words
 from pressworthy.measure.pixels import pixels
 from pressworthy.measure.ticket import Ticket, hash_file, pixel_hash, read_ticket, ticket
-from pressworthy.prepare import geometry, sharpen, store, tone
+from pressworthy.prepare import geometry, sharpen, store
 from pressworthy.prepare.encode import dress, encode, sealed, unhashed
 from pressworthy.prepare.geometry import MOST_REDUCED
 from pressworthy.prepare.metadata import MOST_BYTES, iim, largest, packet, short
@@ -45,10 +46,17 @@ from pressworthy.prepare.position import position
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture
-from pressworthy.values.placement import Crop, Focus, Placement, PlacementRequest
+from pressworthy.values.placement import (
+    HOUSE_TONE,
+    Crop,
+    Focus,
+    Placement,
+    PlacementRequest,
+    lift_of,
+)
 from pressworthy.values.units import CSS_PX_MM, MM_PER_INCH, figure
 
-MADE_BY = f"pressworthy {__version__} prepare 1"
+MADE_BY = f"pressworthy {__version__} prepare 2"
 DARKEST = 2e-3
 """Luminance below which, L* 1.8, shadows are no more multiplied up: their channels are noise."""
 
@@ -203,14 +211,15 @@ def render(
         mix = _gray_mix(master, section["gray mix"])
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
         steps.append("gray of " + ", ".join(figure(part) for part in mix))
-    bend = _bend(before, output, section, steps)
+    tones = _tones(before)
+    toned = _toned(tones, master, steps)
     how = sharpen.Sharpening(
         radius=sharpen.radius_for(output.viewing_distance, plan.ppi, section["radius"]),
         amount=section["amount"],
         threshold=section["threshold"],
         halo=section["halo"],
     )
-    after = _relit(before, bend, how)
+    after = _relit(before, toned.bend, how)
     if gray:
         lit = after.bandjoin([after, after])
     else:
@@ -232,7 +241,14 @@ def render(
             steps.append(f"ink limited to {figure(limit, '%')}")
     if how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
-    done = {"radius": f"{how.radius:.4f}", "amount": f"{how.amount:g}", "bend": f"{bend:.4f}"}
+    done = {
+        "radius": f"{how.radius:.4f}",
+        "amount": f"{how.amount:g}",
+        "bend": f"{toned.bend:.4f}",
+        "lift": f"{toned.moved(tones.median) - tones.median:.1f}",
+        "kind": toned.kind,
+        "supplied": f"{tones.dark:.1f} {tones.median:.1f} {tones.light:.1f}",
+    }
     return finished, tuple(steps), done
 
 
@@ -336,26 +352,36 @@ def _resampled(plan: geometry.Plan) -> list[str]:
     return steps
 
 
-def _bend(before: Any, output: Output, section: Mapping[str, Any], steps: list[str]) -> float:
-    """Return the bend of the tone curve for a picture of luminance `before`."""
+def _tones(before: Any) -> Tones:
+    """Return the L* of a picture of luminance `before`, between black and paper."""
     factor = max(1, int((before.width * before.height / 250_000) ** 0.5))
     factor = min(factor, before.width, before.height)
-    median = float(np.median(lightness(before.shrink(factor, factor).numpy() / TOP)))
-    condition = output.condition
-    black = (condition.black if output.colour == "gray" else condition.darkest)[0]
-    paper = condition.paper[0]
-    window = tone.Window(
-        section["darkest median"], section["lightest median"], section["largest lift"]
+    values = lightness(before.shrink(factor, factor).numpy() / TOP)
+    return Tones(*np.percentile(values, [5, 50, 95]).tolist())
+
+
+def _toned(tones: Tones, master: Picture, steps: list[str]) -> Curve:
+    """Return the tone curve, by a person's word or the house's."""
+    output, asked = master.output, lift_of(master.tone)
+    black, paper = output.span
+    told = f"mid-tone at L* {tones.median:.1f}"
+    done = chosen_curve(tones, asked, black, paper, output.steepest)
+    why = f" of a {done.kind} picture" if done.kind else ""
+    if asked is not None:
+        why = f", as a person asked ({master.tone})"
+        if done.held:
+            why += f", as far as a slope of {output.steepest:g} lets"
+    moved = done.moved(tones.median)
+    if abs(moved - tones.median) < 0.05:
+        if why:
+            steps.append(f"{told}{why}, left as supplied")
+        return done
+    verb = "lifted" if moved > tones.median else "lowered"
+    steps.append(
+        f"{told}{why}, {verb} to {moved:.1f} between black and paper, so that it prints at "
+        f"{printed(moved, black, paper):.1f}"
     )
-    bend = tone.bend(median, black, paper, window)
-    moved = float(tone.curve(np.array(median), bend))
-    if abs(moved - median) >= 0.05:
-        verb = "lifted" if moved > median else "lowered"
-        steps.append(
-            f"mid-tone {verb} from L* {median:.1f} to {moved:.1f}, so that it prints at "
-            f"{printed(moved, black, paper):.1f}"
-        )
-    return bend
+    return done
 
 
 def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
@@ -364,7 +390,7 @@ def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
     before: ushort, 0..65535; the result is float on the same scale.
     """
     steps = np.linspace(0, 1, TOP + 1)
-    toned = before.maplut(table(tone.curve(lightness(steps), bend).astype(np.float32)))
+    toned = before.maplut(table(curve(lightness(steps), bend).astype(np.float32)))
     sharpened = sharpen.sharpen(toned, how).linear(TOP / 100, 0.5).cast("ushort")
     return sharpened.maplut(table((luminance(steps * 100) * TOP).astype(np.float32)))
 
@@ -389,10 +415,14 @@ def _ticket(
         edges=" ".join(sorted(place.edges)),
         crop=_crop_text(place),
         assumed=order.assume,
+        tone=order.request.tone or HOUSE_TONE,
         ppi=f"{plan.ppi:.4f}",
         radius="",
         amount="",
         bend="",
+        lift="",
+        kind="",
+        supplied="",
         steps="",
         pixels=unhashed(sha256),
         master_place=_place(order),
