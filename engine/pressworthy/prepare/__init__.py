@@ -245,7 +245,7 @@ def render(
         "radius": f"{how.radius:.4f}",
         "amount": f"{how.amount:g}",
         "bend": f"{toned.bend:.4f}",
-        "lift": f"{toned.moved(tones.median) - tones.median:.1f}",
+        "lift": f"{round(toned.moved(tones.median) - tones.median, 1) + 0.0:.1f}",
         "kind": toned.kind,
         "supplied": f"{tones.dark:.1f} {tones.median:.1f} {tones.light:.1f}",
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from pressworthy.colour.lab import D50
+from pressworthy.colour.lightness import printed
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import DOTS_MM, Pull
 from pressworthy.print.softproof import NOTICED, soft_proof, srgb
@@ -250,14 +251,16 @@ def _close_ups(picture: Marked) -> Iterator[Markup]:
 
 def _plots(sheet: Sheet, pull: Pull) -> Iterator[Markup]:
     if pull.tones:
-        section, condition = sheet.house.prepare or {}, sheet.house.output.condition
-        bounds = (section["darkest median"], section["lightest median"]) if section else None
-        black = (condition.black if sheet.house.output.colour == "gray" else condition.darkest)[0]
-        paper = condition.paper[0]
+        black, paper = sheet.house.output.span
+        window = sheet.house.rules.get("luminance")
+        bounds = None
+        if window:
+            ends = (window.options["darkest median"], window.options["lightest median"])
+            bounds = printed(ends[0], black, paper), printed(ends[1], black, paper)
         told = tag("b", f"Median L* {figure(pull.median)}")
         rest = f" in print; paper {figure(paper)}, darkest {figure(black)}."
         if bounds:
-            rest += f" Bracket: where the house wants it, {bounds[0]:g} to {bounds[1]:g}."
+            rest += f" Bracket: where the house wants it, {bounds[0]:.0f} to {bounds[1]:.0f}."
         yield tag(
             "figure",
             plots.tones(pull.tones, pull.supplied_tones, pull.median, (black, paper), bounds),

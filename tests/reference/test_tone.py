@@ -1,0 +1,66 @@
+"""Pixels of prepared copies against the tone curve, read by LittleCMS's own command."""
+
+from __future__ import annotations
+
+import subprocess
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from conftest import need
+
+from pressworthy.colour.lightness import lightness
+from pressworthy.colour.spaces import SPACES
+from pressworthy.colour.tone import curve
+from pressworthy.house import House
+from pressworthy.measure.pixels import pixels
+from pressworthy.measure.ticket import read_ticket
+from pressworthy.prepare import Order, make
+from pressworthy.testing import CREDITED, write_picture
+from pressworthy.values.placement import PlacementRequest
+
+STEPS = np.arange(8, 252, 12)
+
+
+def between(inks: np.ndarray, profile: Path, tmp_path: Path) -> np.ndarray:
+    """Return L* between black and paper: relative colorimetric, black point compensation."""
+    done = subprocess.run(
+        [need("transicc"), "-t1", "-b", "-n", "-i", str(profile), "-o", "*Lab4"],
+        input="\n".join(f"{value:.6f}" for value in inks.ravel()) + "\n",
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    rows = [line.split() for line in done.stdout.splitlines() if line.strip()]
+    return np.array([row for row in rows if len(row) == 3], np.float64)[:, 0]
+
+
+@pytest.mark.parametrize("tone", ["as supplied", "house", "+5 L*"])
+@pytest.mark.parametrize("house", ["coated-magazine", "newsprint", "mono"])
+def test_the_copy_shows_the_curve(
+    house: str, tone: str, houses: dict[str, House], tmp_path: Path
+) -> None:
+    """Twenty-one greys, each within 1 L* of the curve; plain relative colorimetric is the greys.
+
+    The oracle is `transicc -t1 -b` on the copy's inks.
+    """
+    values = np.repeat(STEPS, 24).astype(np.uint8)[None, :, None].repeat(96, 0).repeat(3, 2)
+    path = write_picture(tmp_path / "ramp.png", values, words=CREDITED)
+    loaded = houses[house]
+    assert loaded.prepare
+    plain = replace(loaded, prepare={**loaded.prepare, "amount": 0})
+    size = tuple(px / loaded.output.ppi * 25.4 for px in (values.shape[1], 96))
+    made = make(Order(path, tmp_path / "c.tif", PlacementRequest(size, tone=tone)), plain)
+    slip = read_ticket(made.copy.header.xmp)
+    assert slip
+    sent = lightness(SPACES["sRGB"].decode(STEPS / 255))
+    inks = np.asarray(pixels(made.copy).numpy(), float).reshape(96, values.shape[1], -1)[48, 12::24]
+    inks = inks if house == "mono" else inks / 2.55
+    profile = made.copy.output.condition.profiles[made.copy.output.colour]
+    shown = between(inks, profile, tmp_path)
+    wanted = curve(sent, float(slip.bend))
+    assert np.abs(shown - wanted).max() < 1.0
+    assert (np.diff(shown) > 0).all()
+    # never darker than the plain rendering, which leaves the greys where they are
+    assert (shown > sent - 0.7).all()
+    lift = float(np.interp(50, sent, shown)) - 50
+    assert (abs(lift) < 0.7) if tone == "as supplied" else lift > 2.5
