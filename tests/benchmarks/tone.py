@@ -45,10 +45,10 @@ def houses() -> dict[str, House]:
 def measured(photo: Photograph) -> Measured:
     """Return source, name, tones and, by house, printed spread (L*) and share lost (0..1)."""
     pixels = values(photo)
-    step = max(1, int((pixels.shape[0] * pixels.shape[1] / 250_000) ** 0.5))
+    step = max(1, int((pixels.shape[0] * pixels.shape[1] / 60_000) ** 0.5))
     more = {}
     with tempfile.TemporaryDirectory() as folder:
-        path = write_picture(Path(folder) / "p.png", np.ascontiguousarray(pixels[::step, ::step]))
+        path = write_picture(Path(folder) / "p.tif", np.ascontiguousarray(pixels[::step, ::step]))
         for name, house in houses().items():
             picture = a_picture(path, output=house.output)
             seen, ends = lightness(picture), house.output.span
