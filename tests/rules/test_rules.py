@@ -133,14 +133,15 @@ class TestLuminance:
 
     def test_what_prepare_mends_is_a_note_and_a_persons_word_holds(self, codes: Any) -> None:
         dark = draw() // 20 * 7  # L* 18, and no lights
-        assert codes("luminance", dark) == {"too-dark"}
-        made = {"steepest": 1.5}
-        assert codes("luminance", dark, output=made) == {"mended-on-copy"}
 
-        def asked(tone: str, values: Any = dark) -> set[str]:
-            request = PlacementRequest(tone=tone)
-            return codes("luminance", values, output=made, request=request)
+        def asked(tone: str, values: Any = dark, steepest: float = 1.5) -> set[str]:
+            request, output = PlacementRequest(tone=tone), {"steepest": steepest}
+            # either is dull too, which is not asked here
+            only = {"least spread": 0}
+            return codes("luminance", values, output=output, request=request, options=only)
 
+        assert asked("", steepest=1.0) == {"too-dark"}
+        assert asked("") == {"mended-on-copy"}
         assert asked("as supplied") == {"too-dark"}
         assert asked("house") == {"mended-on-copy"}
         assert asked("+1 L*") == {"too-dark"}
