@@ -50,8 +50,8 @@ INSIDE = 0.5
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    yield from _median(picture, options["darkest median"], options["lightest median"])
     seen, print_ = lightness(picture), printed_lightness(picture)
+    yield from _median(picture, options["darkest median"], options["lightest median"])
     spread = print_.p95 - print_.p5
     if spread < options["least spread"]:
         master = _of_master(picture)

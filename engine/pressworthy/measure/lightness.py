@@ -62,8 +62,8 @@ def tones(picture: Picture) -> Tones:
     That is how an eye takes it that has grown used to the page. RGB and gray have it as they are;
     ink is read with black point compensation, so that the darkest ink is 0. Raises Unmeasured.
     """
+    seen = lightness(picture)
     if not is_ink(picture):
-        seen = lightness(picture)
         return Tones(seen.p5, seen.median, seen.p95)
     profile, mode = profile_for_pixels(picture), picture.header.mode
     values = to_lab(small_copy(picture), mode, profile, black_point=True)[..., 0]
