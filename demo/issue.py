@@ -11,9 +11,9 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scenes import SCENES
 
 from pressworthy.testing import write_picture
+from scenes import SCENES
 
 CREDIT = {
     "creator": "Maren Tollgate",

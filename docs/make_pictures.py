@@ -31,15 +31,16 @@ from typing import Any
 import numpy as np
 import pyvips
 
+from pressworthy.colour.lab import D50
 from pressworthy.files.opening import read_header
 from pressworthy.house import House, load_house
 from pressworthy.plugins import load
 from pressworthy.prepare import Order, planned, render
 from pressworthy.prepare.amount import Curve, derive, misfit
-from pressworthy.print import printlook, softproof
+from pressworthy.print import softproof
 from pressworthy.print.eye import as_seen, cpiq, low_pass, mm_per_degree
-from pressworthy.print.optics import spread_share
-from pressworthy.print.printlook import Window, tones_of
+from pressworthy.print.optics import cropped, padded, spread_share
+from pressworthy.print.printlook import Part, dots_light, press_of, tones_of
 from pressworthy.print.transfer import BANDS, Transfer
 from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.units import MM_PER_INCH
@@ -304,6 +305,7 @@ def contact(masters: Path) -> str:
     for path in sorted(masters.iterdir()):
         header = read_header(path)
         width, height = header.upright()
+        assert header.ppi is not None
         mm = width / header.ppi[0] * MM_PER_INCH
         image = pyvips.Image.thumbnail(str(path), round(mm * 1.55))
         source = base64.b64encode(image.pngsave_buffer(strip=True)).decode()
@@ -342,6 +344,7 @@ LAMP = (0.655, 0.13)
 """Middles of the details shown, as shares of width and height."""
 DETAIL_MM = (22.0, 16.0)
 DOTS_MM = (6.0, 4.5)
+DOTS_WIDTH_PX = 520
 SAMPLES = 8
 """Of print to a pixel of the copy: 2400 dpi on 300 ppi."""
 
@@ -370,26 +373,23 @@ def views(image: Any, house: House, at: tuple[float, float], scale: int) -> tupl
     columns = slice(window.left - left, window.left - left + window.width)
     screen = softproof.srgb(softproof.copy_light(part, output))[rows, columns]
     # whole device pixels to a pixel, so that the views of all houses are enlarged alike
-    values = {**output.condition.values, "device resolution": output.ppi * SAMPLES}
-    fine = replace(output.condition, values=values)
-    light = printlook.dots_light(tones_of(part.numpy(), "CMYK"), output.ppi, fine)
+    press = replace(press_of(output.condition), device=output.ppi * SAMPLES)
+    light = dots_light(tones_of(part.numpy(), "CMYK"), output.ppi, press)
     pitch = MM_PER_INCH / output.ppi / SAMPLES
-    seen = as_seen(softproof.padded(light, pitch), pitch, output.viewing_distance)
-    seen = softproof.cropped(seen, light)
+    seen = cropped(as_seen(padded(light, pitch), pitch, output.viewing_distance), light)
     read_light = pyvips.Image.new_from_array(np.ascontiguousarray(np.moveaxis(seen, 0, -1)))
     read_light = read_light.resize(scale / SAMPLES, kernel="linear").crop(
         columns.start * scale, rows.start * scale, window.width * scale, window.height * scale
     )
-    press = printlook.press_of(output.condition)
-    read = printlook.to_srgb(np.moveaxis(read_light.numpy(), -1, 0), press, paper_white=False)
+    read = softproof.srgb(read_light.numpy() * (D50 / press.inks.paper()).astype(np.float32))
     return np.repeat(np.repeat(screen, scale, axis=0), scale, axis=1), read
 
 
-def detail(image: Any, ppi: float, at: tuple[float, float], mm: tuple[float, float]) -> Window:
+def detail(image: Any, ppi: float, at: tuple[float, float], mm: tuple[float, float]) -> Part:
     width, height = (round(side / MM_PER_INCH * ppi) for side in mm)
     left, top = round(at[0] * image.width - width / 2), round(at[1] * image.height - height / 2)
     left, top = min(max(left, 0), image.width - width), min(max(top, 0), image.height - height)
-    return Window(left, top, width, height)
+    return Part(left, top, width, height)
 
 
 def four(
@@ -409,10 +409,12 @@ def dots(path: Path, house: House, mm: tuple[float, float], at: tuple[float, flo
     """Return 6 mm of a copy dot by dot, unsharpened and sharpened."""
     output, cells = house.output, []
     for image in states(path, house, mm):
-        window = detail(image, output.ppi, at, DOTS_MM)
+        part = detail(image, output.ppi, at, DOTS_MM)
         tones = tones_of(image.numpy(), "CMYK")
-        close = printlook.close_view(tones, output.ppi, output.condition, window, 520)
-        cells.append(f"<td>{picture(close)}</td>")
+        light = dots_light(tones, output.ppi, press_of(output.condition), part)
+        close = pyvips.Image.new_from_array(np.ascontiguousarray(np.moveaxis(light, 0, -1)))
+        close = close.resize(DOTS_WIDTH_PX / close.width, kernel="linear")
+        cells.append(f"<td>{picture(softproof.srgb(close.numpy()))}</td>")
     heads = "<tr><th>unsharpened</th><th>sharpened</th></tr>"
     return f"<table>{heads}<tr>{''.join(cells)}</tr></table>"
 
@@ -448,14 +450,14 @@ def transfer_table(curves: Sequence[tuple[House, Curve]]) -> str:
     house, curve = curves[0]
     distance = house.output.viewing_distance
     middle = np.array([sum(band) / 2 for band in BANDS]) / mm_per_degree(distance)
-    for name, shares in (
+    for name, left in (
         (
             f"paper alone, faint contrast, d {curve.spread:g} mm",
             (1 + spread_share(middle, curve.spread)) / 2,
         ),
         ("the eye, of what the print shows", low_pass(middle, distance)),
     ):
-        lines.append(f"| {name} | {' | '.join(f'{share:.2f}' for share in shares)} | |")
+        lines.append(f"| {name} | {' | '.join(f'{share:.2f}' for share in left)} | |")
     return "\n".join(lines)
 
 

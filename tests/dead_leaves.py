@@ -15,7 +15,7 @@ __all__ = ["as_bytes", "dead_leaves", "unsharp"]
 
 
 @cache
-def dead_leaves(*size: int, **chart: float) -> NDArray[np.float32]:
+def dead_leaves(*size: int, **chart: Any) -> NDArray[np.float32]:
     """Return the engine's chart, drawn once for each set of values."""
     scene = charts.dead_leaves(*size, **chart)
     scene.setflags(write=False)
@@ -27,8 +27,8 @@ def unsharp(values: NDArray[Any], sigma: float, amount: float) -> NDArray[np.flo
     image = pyvips.Image.new_from_array(values.astype(np.float32))
     smooth = image.gaussblur(sigma, precision="float", min_ampl=0.001).numpy()
     smooth = smooth.reshape(values.shape)
-    return (values + amount * (values - smooth)).astype(np.float32)
+    return np.asarray(values + amount * (values - smooth), np.float32)
 
 
 def as_bytes(values: NDArray[Any]) -> NDArray[np.uint8]:
-    return np.clip(np.rint(values), 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(np.rint(values), 0, 255), np.uint8)

@@ -16,11 +16,11 @@ from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.colour.spaces import identify
 from pressworthy.files.intake import walk
+from pressworthy.files.metadata.words import read_iim, read_xmp
 from pressworthy.files.opening import decode, field_names, read_header
 from pressworthy.files.picture_list import read_list
 from pressworthy.files.waivers import read_waivers
 from pressworthy.house import load_house
-from pressworthy.measure.metadata import read_iim, read_xmp
 from pressworthy.plugins import load
 from pressworthy.prepare.encode import dress
 from pressworthy.testing import CREDITED, draw, write_picture, xmp
@@ -109,7 +109,7 @@ def test_metadata_under_a_name_that_is_no_text(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["a" * 5000, "a" * 5000 + ".yaml"])
 def test_names_that_no_system_holds_are_not_found(name: str, tmp_path: Path) -> None:
     house = tmp_path / "h.yaml"
-    house.write_text(f"house: h\nkind: output\nextends: {name}\n")
+    house.write_text(f"house: h\nkind: output\nstands on: {name}\n")
     for asked in (str(house), name):
         with pytest.raises(SetupError):
             load_house(asked, load())

@@ -12,7 +12,15 @@ import pytest
 from pressworthy.house import House, RuleSetting
 from pressworthy.judge import judge
 from pressworthy.testing import a_picture, draw, write_picture
-from pressworthy.values.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
+from pressworthy.values.finding import (
+    Bound,
+    Finding,
+    Outcome,
+    Severity,
+    State,
+    Unmeasured,
+    Verdict,
+)
 from pressworthy.values.picture import Picture, measurement
 from pressworthy.values.report import Report
 from pressworthy.values.rule import Rule
@@ -27,7 +35,7 @@ def unmeasured(picture: Picture, options: Any) -> Iterator[Finding]:
 
 
 def undeclared(picture: Picture, options: Any) -> Iterator[Finding]:
-    yield Finding("other", 1, 2)
+    yield Finding("other", 1, 2, bound=Bound.LEAST)
 
 
 def nonsense(picture: Picture, options: Any) -> Any:
@@ -35,7 +43,7 @@ def nonsense(picture: Picture, options: Any) -> Any:
 
 
 def not_a_number(picture: Picture, options: Any) -> Iterator[Finding]:
-    yield Finding("code", float("nan"), 2)
+    yield Finding("code", float("nan"), 2, bound=Bound.MOST)
 
 
 def leaves(picture: Picture, options: Any) -> Iterator[Finding]:
@@ -43,23 +51,35 @@ def leaves(picture: Picture, options: Any) -> Iterator[Finding]:
 
 
 def of_numpy(picture: Picture, options: Any) -> Iterator[Finding]:
-    yield Finding("code", np.float32(0.5), np.int64(2))  # type: ignore[arg-type]
+    yield Finding("code", np.float32(0.5), np.int64(2), bound=Bound.LEAST)  # type: ignore[arg-type]
 
 
 def not_finite(picture: Picture, options: Any) -> Iterator[Finding]:
-    yield Finding("code", np.float32("inf"), 2)  # type: ignore[arg-type]
+    yield Finding("code", np.float32("inf"), 2, bound=Bound.MOST)  # type: ignore[arg-type]
 
 
 def a_list(picture: Picture, options: Any) -> Iterator[Finding]:
-    yield Finding("code", [1, 2], 2)  # type: ignore[arg-type]
+    yield Finding("code", [1, 2], 2, bound=Bound.MOST)  # type: ignore[arg-type]
 
 
 def nothing(picture: Picture, options: Any) -> Any:
     return None
 
 
+def one_finding(picture: Picture, options: Any) -> Any:
+    return Finding("code", "red", "blue")
+
+
+def unbound(picture: Picture, options: Any) -> Iterator[Finding]:
+    yield Finding("code", 1, 2)
+
+
+def between(picture: Picture, options: Any) -> Iterator[Finding]:
+    yield Finding("code", 1.0, (np.float32(2), 3), "mm", bound=Bound.BETWEEN)  # type: ignore[arg-type]
+
+
 def fine(picture: Picture, options: Any) -> Iterator[Finding]:
-    yield Finding("code", 1.0, 2.0, "px", "Do this.")
+    yield Finding("code", 1.0, 2.0, "px", "Do this.", bound=Bound.LEAST)
 
 
 @pytest.mark.parametrize(
@@ -73,7 +93,10 @@ def fine(picture: Picture, options: Any) -> Iterator[Finding]:
         (not_finite, State.BROKEN, "measured inf"),
         (a_list, State.BROKEN, "measured a list"),
         (leaves, State.BROKEN, "SystemExit"),
-        (nothing, State.BROKEN, "TypeError"),
+        (nothing, State.BROKEN, "the rule one returned None; yield findings or return a list"),
+        (one_finding, State.BROKEN, "the rule one returned a value of type Finding; yield"),
+        (unbound, State.BROKEN, "'code': a number needs a bound: least, most, exactly, between"),
+        (between, State.FOUND, ""),
         (of_numpy, State.FOUND, ""),
         (fine, State.FOUND, ""),
     ],
@@ -168,7 +191,7 @@ def test_a_judged_picture_leaves_memory_at_once(tmp_path: Path, coated: House) -
         raise Unmeasured("no")
 
     def check(picture: Picture, options: Any) -> Iterator[Finding]:
-        yield Finding("code", fails(picture), 0.0)
+        yield Finding("code", fails(picture), 0.0, bound=Bound.MOST)
 
     rules = {name: Rule(name, check, {}, {"code": "a code"}, "It.") for name in ("one", "two")}
     setting = RuleSetting({}, {"code": "query"})
@@ -191,7 +214,7 @@ def test_a_broken_rule_is_never_a_pass_whatever_the_house_weighs() -> None:
 
 
 def test_what_could_not_be_judged_is_counted_beside_a_finding() -> None:
-    query = Finding("x", 1.0, 2.0, severity=Severity.QUERY)
+    query = Finding("x", 1.0, 2.0, severity=Severity.QUERY, bound=Bound.LEAST)
     outcomes = (
         Outcome("a", State.FOUND, (query,)),
         Outcome("b", State.UNMEASURED, reason="no"),

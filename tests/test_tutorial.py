@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from pressworthy.commands.cli import _parser
+from pressworthy.commands.main import parser
 
 ROOT = Path(__file__).parents[1]
 PAGES = ("README.md", "docs/tutorial.md", "docs/print-look.md")
@@ -43,10 +43,10 @@ def test_a_command_parses(
     assert ">" not in words, f"{page}: the commands write files themselves"
     if words[-1] == "--help":
         with pytest.raises(SystemExit) as done:
-            _parser().parse_args(words)
+            parser().parse_args(words)
         assert done.value.code == 0
     else:
-        assert callable(_parser().parse_args(words).run)
+        assert callable(parser().parse_args(words).run)
 
 
 @pytest.mark.parametrize("path", MARKDOWN, ids=lambda path: str(path.relative_to(ROOT)))

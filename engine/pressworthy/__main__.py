@@ -1,3 +1,3 @@
-from pressworthy.commands.cli import main
+from pressworthy.commands.main import main
 
 raise SystemExit(main())

@@ -8,7 +8,7 @@ import numbers
 import signal
 import threading
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import replace
 from types import MappingProxyType
@@ -19,7 +19,7 @@ from pressworthy.measure.icc import describe_profile
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
 from pressworthy.values.picture import Picture
-from pressworthy.values.rule import Rule
+from pressworthy.values.rule import Member, Rule
 from pressworthy.values.words import what_broke
 
 RULE_SECONDS = 60.0
@@ -58,6 +58,71 @@ def facts(picture: Picture) -> dict[str, Any]:
     }
 
 
+class ContractBroken(Exception):  # noqa: N818 - an outcome, not an error
+    """A rule gave what no rule may give; the message names the rule and its mend."""
+
+
+def judge_set(
+    rule: Rule, evidence: Mapping[Member, Any], options: Mapping[str, Any]
+) -> dict[Member, tuple[Finding, ...]]:
+    """Return what a rule finds in pictures as a set, each finding as the rule gave it.
+
+    Raises ContractBroken, or whatever the rule raises.
+    """
+    assert rule.check_set is not None
+    found = rule.check_set(MappingProxyType(evidence), MappingProxyType(options))
+    if not isinstance(found, Mapping):
+        raise ContractBroken(
+            f"the rule {rule.name} returned {_kind(found)} for the set; return member -> findings"
+        )
+    for member in found:
+        if member not in evidence:
+            raise ContractBroken(
+                f"the rule {rule.name} gave findings for {member!r}, which is no member of the "
+                "set; use the keys of the evidence as they are"
+            )
+    return {member: findings_of(rule, findings) for member, findings in found.items()}
+
+
+def findings_of(rule: Rule, found: Any) -> tuple[Finding, ...]:
+    """Return what a rule's check gave, as findings of its own codes. Raises ContractBroken."""
+    if not isinstance(found, Iterable):
+        raise ContractBroken(
+            f"the rule {rule.name} returned {_kind(found)}; yield findings or return a list"
+        )
+    findings = tuple(found)
+    for finding in findings:
+        if not isinstance(finding, Finding):
+            raise ContractBroken(
+                f"the rule {rule.name} gave {_kind(finding)} in place of a Finding"
+            )
+        if finding.code not in rule.codes:
+            raise ContractBroken(
+                f"the rule {rule.name} gave the code {finding.code!r}, which it does not declare"
+            )
+    return findings
+
+
+def evidence_of(rule: Rule, picture: Picture) -> Any:
+    """Return a picture's evidence as it comes back from a file, so that every run sees the same.
+
+    None where the rule keeps none. Raises ContractBroken where JSON cannot hold it.
+    """
+    if rule.evidence is None:
+        return None
+    evidence = rule.evidence(picture)
+    try:
+        return json.loads(json.dumps(evidence))
+    except (TypeError, ValueError) as error:
+        raise ContractBroken(
+            f"the rule {rule.name} gave evidence that JSON cannot hold: {error}"
+        ) from None
+
+
+def _kind(value: Any) -> str:
+    return "None" if value is None else f"a value of type {type(value).__name__}"
+
+
 def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     start = time.perf_counter()
     state, reason = State.PASSED, ""
@@ -71,12 +136,14 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
         return Outcome(rule.name, State.WAIVED, reason="a master: its prepared copy is judged")
     try:
         with _limited(RULE_SECONDS):
-            found = tuple(rule.check(picture, MappingProxyType(setting.options)))
-            findings = tuple(judged(finding, rule, setting) for finding in found)
-            evidence = _plain(rule.evidence(picture)) if rule.evidence else None
+            given = rule.check(picture, MappingProxyType(setting.options))
+            findings = tuple(judged(one, setting) for one in findings_of(rule, given))
+            evidence = evidence_of(rule, picture)
         state = State.FOUND if findings else State.PASSED
     except Unmeasured as cause:
         state, reason = State.UNMEASURED, str(cause)
+    except ContractBroken as breach:
+        state, reason, findings = State.BROKEN, str(breach), ()
     except (Exception, SystemExit) as error:
         state, reason, findings = State.BROKEN, what_broke(error), ()
     weight = Severity(setting.severity.get("unmeasured", Severity.STOP))
@@ -104,26 +171,24 @@ def _limited(seconds: float) -> Iterator[None]:
         signal.signal(signal.SIGALRM, before)
 
 
-def _plain(evidence: Any) -> Any:
-    """Return the evidence as it comes back from a file, so that it is the same in every run."""
-    return json.loads(json.dumps(evidence))
+def judged(finding: Finding, setting: RuleSetting) -> Finding:
+    """Return the finding with the house's severity, its numbers as reports and caches hold them.
 
-
-def judged(finding: Any, rule: Rule, setting: RuleSetting) -> Finding:
-    if not isinstance(finding, Finding):
-        raise TypeError(f"the rule gave {type(finding).__name__} in place of a Finding")
-    if finding.code not in rule.codes:
-        raise ValueError(f"the rule gave the code {finding.code!r}, which it does not declare")
+    Raises TypeError and ValueError.
+    """
+    measured, limit = finding.measured, finding.limit
     return replace(
         finding,
-        measured=_told(finding.measured, finding.code),
-        limit=_told(finding.limit, finding.code),
+        measured=_plain(measured, finding.code),
+        limit=tuple(_plain(part, finding.code) for part in limit)
+        if isinstance(limit, tuple)
+        else _plain(limit, finding.code),
         severity=Severity(setting.severity[finding.code]),
     )
 
 
-def _told(value: Any, code: str) -> float | str:
-    """Return what a rule measured as reports and the cache can hold it. Raises ValueError."""
+def _plain(value: Any, code: str) -> Any:
+    """Return a number of Python's own, or the words. Raises TypeError and ValueError."""
     if isinstance(value, str):
         return value
     if not isinstance(value, numbers.Real):

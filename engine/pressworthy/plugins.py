@@ -6,14 +6,15 @@ them) or from ``--plugin``; nothing is loaded from the folder the pictures lie i
 
 from __future__ import annotations
 
+import hashlib
 import importlib
 import importlib.util
+import os
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import entry_points
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import pluggy
@@ -24,87 +25,108 @@ from pressworthy.values.rule import Rule
 
 GROUP = "pressworthy"
 
+ReportFormat = Callable[[Any], str | Iterable[str]]
+
 
 @dataclass
 class Registry:
-    """All that the plug-ins gave. `failed`: plug-in -> why it did not load."""
+    """All that the plug-ins gave.
 
+    extra: those that were loaded beside the installed ones; failed: plug-in -> why it did not load.
+    """
+
+    extra: tuple[str, ...] = ()
     rules: dict[str, Rule] = field(default_factory=dict)
     house_folders: list[Path] = field(default_factory=list)
     condition_folders: list[Path] = field(default_factory=list)
-    report_formats: dict[str, Callable[[Any], str | Iterable[str]]] = field(default_factory=dict)
+    report_formats: dict[str, ReportFormat] = field(default_factory=dict)
     failed: dict[str, str] = field(default_factory=dict)
+
+    def __reduce__(self) -> tuple[Callable[[Sequence[str]], Registry], tuple[tuple[str, ...]]]:
+        """Pickled, it is the names of its plug-ins: another process loads them for itself."""
+        return load, (self.extra,)
 
 
 def load(extra: Sequence[str] = ()) -> Registry:
-    """Return the registry of all installed plug-ins and the `extra` ones.
+    """Return the registry of all installed plug-ins and the `extra` ones, each asked once.
 
-    extra: module names, or paths of Python files. Raises SetupError where an extra plug-in does
-    not load, a hook is misspelt, or two rules share a name.
+    extra: module names, or paths of Python files; one that is installed too, or is given twice,
+    counts once. Raises SetupError where an extra plug-in does not load, or misspells a hook, or two
+    rules share a name.
     """
-    registry = Registry()
-    manager = pluggy.PluginManager(GROUP)
-    manager.add_hookspecs(hookspecs)
+    registry = Registry(tuple(extra))
+    known: list[Any] = []
     for point in sorted(entry_points(group=GROUP), key=lambda p: (p.dist is None, p.name)):
         owner = f"{point.dist.name if point.dist else '?'}:{point.name}"
         try:
-            _register(manager, point.load(), owner)
+            plugin = point.load()
+            given = None if plugin in known else _given(plugin, owner)
         except (Exception, SystemExit) as error:
             registry.failed[owner] = f"{type(error).__name__}: {error}"
+            continue
+        known.append(plugin)
+        if given:
+            _add(registry, given, owner)
     for name in extra:
         try:
-            _register(manager, _import(name), name)
+            plugin = _import(name, known)
+            given = None if plugin in known else _given(plugin, name)
         except (Exception, SystemExit) as error:
             raise SetupError([f"plug-in {name}: {type(error).__name__}: {error}"]) from error
-    for owner, plugin in manager.list_name_plugin():
-        if plugin is not None:
-            _collect(registry, manager, owner, plugin, asked_for=owner in extra)
+        known.append(plugin)
+        if given:
+            _add(registry, given, name)
     return registry
 
 
-def _register(manager: pluggy.PluginManager, plugin: Any, owner: str) -> None:
+@dataclass(frozen=True)
+class _Given:
+    """What one plug-in gave."""
+
+    rules: tuple[Rule, ...]
+    house_folders: tuple[Path, ...]
+    condition_folders: tuple[Path, ...]
+    report_formats: Mapping[str, ReportFormat]
+
+
+def _given(plugin: Any, owner: str) -> _Given:
+    """Ask a plug-in each hook once, by itself, so that what it does wrong is its own.
+
+    Raises pluggy.PluginValidationError where it misspells a hook, and whatever it raises.
+    """
+    manager = pluggy.PluginManager(GROUP)
+    manager.add_hookspecs(hookspecs)
     manager.register(plugin, owner)
-    try:
-        manager.check_pending()
-    except pluggy.PluginValidationError:
-        manager.unregister(plugin)
-        raise
+    manager.check_pending()
+    # a list of answers: one, or none where it has no such hook
+    hook = manager.hook
+    return _Given(
+        rules=tuple(_checked(rule) for rules in hook.pressworthy_rules() for rule in rules),
+        house_folders=_folders(hook.pressworthy_house_folders()),
+        condition_folders=_folders(hook.pressworthy_condition_folders()),
+        report_formats={
+            name: render
+            for formats in hook.pressworthy_report_formats()
+            for name, render in formats.items()
+        },
+    )
 
 
-def _collect(
-    registry: Registry, manager: pluggy.PluginManager, owner: str, plugin: Any, *, asked_for: bool
-) -> None:
-    def ask(hook: str) -> list[Any]:
-        caller = manager.subset_hook_caller(
-            hook, [other for other in manager.get_plugins() if other is not plugin]
-        )
-        return [part for answer in caller() for part in _parts(answer)]
+def _folders(answers: Iterable[Iterable[Path]]) -> tuple[Path, ...]:
+    return tuple(Path(folder) for folders in answers for folder in folders)
 
-    try:
-        rules = [_checked(rule) for rule in ask("pressworthy_rules")]
-        houses = [Path(folder) for folder in ask("pressworthy_house_folders")]
-        conditions = [Path(folder) for folder in ask("pressworthy_condition_folders")]
-        formats = dict(ask("pressworthy_report_formats"))
-    except (Exception, SystemExit) as error:
-        why = f"{type(error).__name__}: {error}"
-        if asked_for:
-            raise SetupError([f"plug-in {owner}: {why}"]) from error
-        registry.failed[owner] = why
-        return
-    for rule in rules:
+
+def _add(registry: Registry, given: _Given, owner: str) -> None:
+    for rule in given.rules:
         if rule.name in registry.rules:
             raise SetupError([f"plug-in {owner}: a rule named {rule.name!r} exists already"])
         registry.rules[rule.name] = rule
-    registry.house_folders += houses
-    registry.condition_folders += conditions
-    for name in formats:
+    for name, render in given.report_formats.items():
         if name in registry.report_formats:
             raise SetupError([f"plug-in {owner}: a report format {name!r} exists already"])
-    registry.report_formats.update(formats)
-
-
-def _parts(answer: Any) -> list[Any]:
-    return list(answer.items()) if isinstance(answer, Mapping) else list(answer)
+        registry.report_formats[name] = render
+    registry.house_folders += given.house_folders
+    registry.condition_folders += given.condition_folders
 
 
 def _checked(rule: Any) -> Rule:
@@ -113,11 +135,17 @@ def _checked(rule: Any) -> Rule:
     return rule
 
 
-def _import(name: str) -> ModuleType:
-    path = Path(name)
-    if path.suffix != ".py":
+def _import(name: str, known: Sequence[Any]) -> Any:
+    """Return the module of that name or file: the one that is known already, where it is its."""
+    if not name.endswith(".py"):
         return importlib.import_module(name)
-    spec = importlib.util.spec_from_file_location(f"pressworthy_plugin_{path.stem}", path)
+    path = Path(name).resolve()
+    for plugin in known:
+        if path == Path(getattr(plugin, "__file__", None) or "").resolve():
+            return plugin
+    # two files of one name are two modules
+    place = hashlib.sha256(os.fsencode(path)).hexdigest()[:8]
+    spec = importlib.util.spec_from_file_location(f"pressworthy_plugin_{path.stem}_{place}", path)
     if spec is None or spec.loader is None:
         raise ImportError(f"{path} cannot be imported")
     module = importlib.util.module_from_spec(spec)

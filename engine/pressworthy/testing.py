@@ -2,41 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
-from xml.sax.saxutils import escape
 
 import numpy as np
 import pyvips
+from jsonschema import Draft202012Validator
+from jsonschema.exceptions import SchemaError
 from numpy.typing import NDArray
 
 from pressworthy.colour.convert import as_vips
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.files.intake import take_in
+from pressworthy.files.metadata.words import properties
+from pressworthy.files.metadata.xmp import write
+from pressworthy.judge import evidence_of, judge_set
 from pressworthy.values.condition import Condition
-from pressworthy.values.finding import Finding
+from pressworthy.values.finding import Finding, Unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import PlacementRequest
-from pressworthy.values.rule import Rule
+from pressworthy.values.rule import Member, Rule
 from pressworthy.values.units import MM_PER_INCH
+from pressworthy.yamlfile import Document, canonical, faults_against
 
-_XMP = """<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
-<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF
- xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#"><rdf:Description rdf:about=""
- xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:photoshop="http://ns.adobe.com/photoshop/1.0/">
-{fields}</rdf:Description></rdf:RDF></x:xmpmeta>
-<?xpacket end="w"?>"""
-_ELEMENTS = {
-    "creator": "<dc:creator><rdf:Seq><rdf:li>{}</rdf:li></rdf:Seq></dc:creator>",
-    "credit": "<photoshop:Credit>{}</photoshop:Credit>",
-    "copyright": '<dc:rights><rdf:Alt><rdf:li xml:lang="x-default">{}</rdf:li></rdf:Alt>'
-    "</dc:rights>",
-    "caption": '<dc:description><rdf:Alt><rdf:li xml:lang="x-default">{}</rdf:li></rdf:Alt>'
-    "</dc:description>",
-    "source": "<photoshop:Source>{}</photoshop:Source>",
-}
 CREDITED = {
     "creator": "A. Maker",
     "credit": "A. Maker / The House",
@@ -65,8 +56,7 @@ def draw(
 
 def xmp(fields: Mapping[str, str]) -> bytes:
     """Return an XMP packet with creator, credit, copyright, caption or source."""
-    parts = "".join(_ELEMENTS[name].format(escape(text)) for name, text in fields.items())
-    return _XMP.format(fields=parts).encode()
+    return write(properties(fields))
 
 
 def write_picture(
@@ -115,6 +105,7 @@ def an_output(**changes: Any) -> Output:
         "ppi": 300.0,
         "bleed": 3.0,
         "viewing_distance": 317.5,
+        "median": (20.0, 80.0),
         "condition": condition,
     }
     return Output(**{**facts, **changes})
@@ -127,6 +118,64 @@ def a_picture(
     return take_in(path, output or an_output(), request or PlacementRequest())
 
 
+def options_of(rule: Rule, written: Mapping[str, Any]) -> dict[str, Any]:
+    """Return a rule's options as it gets them, from what a house profile would say.
+
+    written: option -> value, quantities with their units, such as ``{"least": "60 mm"}``. Raises
+    ValueError where an option's schema is ill-formed, or an option is missing, unknown or wrong.
+    """
+    for option, fragment in rule.options.items():
+        try:
+            Draft202012Validator.check_schema(fragment)
+        except SchemaError as error:
+            raise ValueError(f"{rule.name}, option {option!r}: {error.message}") from None
+    schema = {
+        "type": "object",
+        "properties": dict(rule.options),
+        "required": list(rule.options),
+        "additionalProperties": False,
+    }
+    if faults := faults_against(schema, Document(rule.name, dict(written))):
+        raise ValueError(f"{rule.name}: {'; '.join(map(str, faults))}")
+    options: dict[str, Any] = canonical(schema, dict(written))
+    return options
+
+
 def found(rule: Rule, picture: Picture, options: Mapping[str, Any]) -> dict[str, Finding]:
     """Return what the rule finds, by code. Raises `Unmeasured` as the rule does."""
     return {finding.code: finding for finding in rule.check(picture, options)}
+
+
+def found_in_set(
+    rule: Rule, pictures: Sequence[Picture], options: Mapping[str, Any]
+) -> list[dict[str, Finding]]:
+    """Return what the rule finds in the pictures as a set, by code, for each in their order.
+
+    As in a run, a picture that the rule cannot measure takes no part. What it finds in a picture
+    alone is told by `found`. Raises what the rule raises, and `judge.ContractBroken`.
+    """
+    evidence: dict[Member, Any] = {}
+    places: list[Member] = []
+    for picture in pictures:
+        member = _member(picture, places)
+        places.append(member)
+        try:
+            tuple(rule.check(picture, options))
+            kept = evidence_of(rule, picture)
+        except Unmeasured:
+            continue
+        if kept is not None:
+            evidence[member] = kept
+    in_set = judge_set(rule, evidence, options) if evidence else {}
+    return [{one.code: one for one in in_set.get(member, ())} for member in places]
+
+
+def _member(picture: Picture, before: Sequence[Member]) -> Member:
+    place = picture.placement
+    member = Member(
+        str(picture.path),
+        page=place.page if place else "",
+        placement=place.describe() if place else "",
+    )
+    alike = sum(replace(one, number=1) == member for one in before)
+    return replace(member, number=alike + 1)

@@ -9,6 +9,7 @@ from pressworthy.values.rule import Rule
 
 MODULES = (
     "prepared_copy",
+    "printed_twice",
     "resolution",
     "bleed",
     "luminance",

@@ -15,8 +15,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.measure.print_detail import print_detail
-from pressworthy.values.finding import Finding, Unmeasured
+from pressworthy.measure.acutance import MOST_DOUBT, print_transfer
+from pressworthy.values.finding import Bound, Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
@@ -29,20 +29,19 @@ CODES = {
     "soft-in-print": "screen and paper take more detail than its sharpening gives back",
     "harsh-in-print": "its sharpening gives more than screen and paper take away",
 }
-MOST_DOUBT = 0.03
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    seen = print_detail(picture)
+    seen = print_transfer(picture)
     if seen.doubt > MOST_DOUBT:
         raise Unmeasured("it holds too little detail for its sharpness in print to be measured")
     acutance = seen.acutance * 100
     if acutance < options["least"]:
         remedy = "Prepare it anew from its master, with more sharpening for this paper."
-        yield Finding("soft-in-print", acutance, options["least"], "%", remedy)
+        yield Finding("soft-in-print", acutance, options["least"], "%", remedy, bound=Bound.LEAST)
     elif acutance > options["most"]:
         remedy = "Prepare it anew from its master, with less sharpening for this paper."
-        yield Finding("harsh-in-print", acutance, options["most"], "%", remedy)
+        yield Finding("harsh-in-print", acutance, options["most"], "%", remedy, bound=Bound.MOST)
 
 
 rule = Rule("acutance", check, OPTIONS, CODES, __doc__ or "", copies_only=True)

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.values.finding import Finding, Unmeasured
+from pressworthy.values.finding import Bound, Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import pixels_for
 from pressworthy.values.rule import Options, Rule
@@ -36,13 +36,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if not place.edges:
         return
     if place.bleed < options["least"] - ROUNDED_MM:
-        yield Finding(
-            "thin-bleed",
-            place.bleed,
-            options["least"],
-            "mm",
-            f"Extend the picture {figure(options['least'], 'mm')} beyond the trim.",
-        )
+        remedy = f"Extend the picture {figure(options['least'], 'mm')} beyond the trim."
+        yield Finding("thin-bleed", place.bleed, options["least"], "mm", remedy, bound=Bound.LEAST)
     if place.exact:
         return
     ppi = picture.output.ppi
@@ -59,14 +54,12 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             spare.append((px * MM_PER_INCH / ppi - box) / len(sides))
     if spare:
         need = " x ".join(str(pixels_for(mm, ppi)) for mm in place.covered())
-        yield Finding(
-            "short-bleed",
-            max(0.0, min(spare)),
-            place.bleed,
-            "mm",
+        remedy = (
             f"Supply at least {need} px for box and bleed at {figure(ppi)} ppi, or make the "
-            "picture not bleed.",
+            "picture not bleed."
         )
+        there = max(0.0, min(spare))
+        yield Finding("short-bleed", there, place.bleed, "mm", remedy, bound=Bound.LEAST)
 
 
 rule = Rule("bleed", check, OPTIONS, CODES, __doc__ or "")

@@ -9,25 +9,17 @@ Put it right: save a plain copy: one picture, upright, opaque, in a mode the hou
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
-from pressworthy.values.finding import Finding
+from pressworthy.measure.file_name import promised_formats
+from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
-from pressworthy.values.rule import Options, Rule
+from pressworthy.values.rule import Options, Rule, some_of
 
 OPTIONS = {
-    "modes": {
-        "type": "array",
-        "items": {"enum": ["RGB", "CMYK", "gray", "Lab"]},
-        "minItems": 1,
-        "description": "the colour modes that pictures may be delivered in",
-    },
-    "depths": {
-        "type": "array",
-        "items": {"enum": [1, 8, 16, 32]},
-        "minItems": 1,
-        "description": "bits a channel that pictures may have",
-    },
+    "modes": some_of(
+        ("RGB", "CMYK", "gray", "Lab"), "the colour modes that pictures may be delivered in"
+    ),
+    "depths": some_of((1, 8, 16, 32), "bits a channel that pictures may have"),
 }
 CODES = {
     "wrong-mode": "a colour mode the house does not take",
@@ -37,60 +29,33 @@ CODES = {
     "several-pages": "the file holds more than one picture",
     "misnamed": "the file name promises another format",
 }
-SUFFIXES = {
-    ".jpg": {"JPEG"}, ".jpeg": {"JPEG"}, ".jpe": {"JPEG"}, ".jfif": {"JPEG"},
-    ".tif": {"TIFF"}, ".tiff": {"TIFF"}, ".png": {"PNG"}, ".webp": {"WebP"},
-    ".heic": {"HEIC"}, ".heif": {"HEIC", "AVIF"}, ".avif": {"AVIF"},
-}  # fmt: skip
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     header = picture.header
     if header.mode not in options["modes"]:
-        yield Finding(
-            "wrong-mode",
-            header.mode,
-            ", ".join(options["modes"]),
-            remedy="Ask for the picture in one of these modes, with its ICC profile.",
-        )
+        remedy = "Ask for the picture in one of these modes, with its ICC profile."
+        yield Finding("wrong-mode", header.mode, ", ".join(options["modes"]), remedy=remedy)
     if header.depth not in options["depths"]:
-        yield Finding(
-            "wrong-depth",
-            header.depth,
-            ", ".join(map(str, options["depths"])),
-            "bits",
-            "Ask for the original at a depth the house takes; a deeper copy of it adds nothing.",
+        depths = ", ".join(map(str, options["depths"]))
+        remedy = (
+            "Ask for the original at a depth the house takes; a deeper copy of it adds nothing."
         )
+        yield Finding("wrong-depth", header.depth, depths, "bits", remedy)
     if header.alpha:
-        yield Finding(
-            "transparent",
-            "alpha channel",
-            "opaque",
-            remedy="Flatten a copy on the page's own background and look at its edges.",
-        )
+        remedy = "Flatten a copy on the page's own background and look at its edges."
+        yield Finding("transparent", "alpha channel", "opaque", remedy=remedy)
     if header.orientation != 1:
-        yield Finding(
-            "turned-by-flag",
-            f"orientation {header.orientation}",
-            "orientation 1",
-            remedy="Turn the pixels of a copy upright; some programs ignore the flag.",
-        )
+        remedy = "Turn the pixels of a copy upright; some programs ignore the flag."
+        turned = f"orientation {header.orientation}"
+        yield Finding("turned-by-flag", turned, "orientation 1", remedy=remedy)
     if header.pages > 1:
-        yield Finding(
-            "several-pages",
-            header.pages,
-            1,
-            "pictures",
-            "Save the picture that is meant as a file of its own; only the first was checked.",
-        )
-    promised = SUFFIXES.get(Path(picture.path).suffix.lower())
+        remedy = "Save the picture that is meant as a file of its own; only the first was checked."
+        yield Finding("several-pages", header.pages, 1, "pictures", remedy, bound=Bound.MOST)
+    promised = promised_formats(picture.path)
     if promised and header.format not in promised:
-        yield Finding(
-            "misnamed",
-            header.format,
-            " or ".join(sorted(promised)),
-            remedy="Give the file the suffix of what it is.",
-        )
+        remedy = "Give the file the suffix of what it is."
+        yield Finding("misnamed", header.format, " or ".join(sorted(promised)), remedy=remedy)
 
 
 rule = Rule("colour-mode", check, OPTIONS, CODES, __doc__ or "")

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.jpeg import blockiness, jpeg_quality
-from pressworthy.values.finding import Finding
+from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 
@@ -41,10 +41,11 @@ REMEDY = "Ask for the original before compression; saving it again at a higher q
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     quality = jpeg_quality(picture)
     if quality is not None and quality < options["least quality"]:
-        yield Finding("low-quality", quality, options["least quality"], "of 100", REMEDY)
+        least = options["least quality"]
+        yield Finding("low-quality", quality, least, "of 100", REMEDY, bound=Bound.LEAST)
     blocks = blockiness(picture)
     if blocks.ratio > options["blocks"] and blocks.excess > options["visible step"]:
-        yield Finding("blocks", blocks.ratio, options["blocks"], "x", REMEDY)
+        yield Finding("blocks", blocks.ratio, options["blocks"], "x", REMEDY, bound=Bound.MOST)
 
 
 rule = Rule("compression", check, OPTIONS, CODES, __doc__ or "", masters_only=True)

@@ -12,18 +12,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.measure.metadata import FIELDS, IIM_DATASETS, IIM_MOST_BYTES, Words, words
+from pressworthy.files.metadata.words import FIELDS, IIM_MOST_BYTES, Words
+from pressworthy.measure.metadata import words
 from pressworthy.values.finding import Finding
 from pressworthy.values.picture import Picture
-from pressworthy.values.rule import Options, Rule
+from pressworthy.values.rule import Options, Rule, some_of
 
-OPTIONS = {
-    "required": {
-        "type": "array",
-        "items": {"enum": list(FIELDS)},
-        "description": "the fields every picture must carry",
-    },
-}
+OPTIONS = {"required": some_of(FIELDS, "the fields every picture must carry", fewest=0)}
 CODES = {
     **{f"no-{name}": f"the {name} field is empty" for name in FIELDS},
     "fields-disagree": "two of the file's records give different words",
@@ -54,7 +49,7 @@ def disagreement(found: Words, name: str) -> tuple[str, str] | None:
     """Return two differing entries of one field, shortened, or None."""
     entries = [record[name] for record in (found.xmp, found.exif) if record.get(name)]
     iim = found.iim.get(name)
-    if entries and iim and not _cut_copy(iim, entries[0], IIM_MOST_BYTES[IIM_DATASETS[name]]):
+    if entries and iim and not _cut_copy(iim, entries[0], IIM_MOST_BYTES[name]):
         entries.append(iim)
     first = entries[0] if entries else ""
     other = next((e for e in entries if e.split() != first.split()), None)

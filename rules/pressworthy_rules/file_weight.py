@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.values.finding import Finding
+from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import figure, quantity
@@ -29,32 +29,17 @@ CODES = {
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     header = picture.header
-    edge = max(header.width, header.height)
-    weight = header.file_bytes / 1000
-    if weight > options["heaviest"]:
-        yield Finding(
-            "too-heavy",
-            weight,
-            options["heaviest"],
-            "kB",
-            f"Prepare a screen copy of at most {figure(options['heaviest'], 'kB')}.",
-        )
-    if edge > options["longest edge"]:
-        yield Finding(
-            "too-wide",
-            edge,
-            options["longest edge"],
-            "px",
-            f"Prepare a copy of at most {figure(options['longest edge'], 'px')} on its long edge.",
-        )
-    if edge < options["shortest long edge"]:
-        yield Finding(
-            "too-small",
-            edge,
-            options["shortest long edge"],
-            "px",
-            "Ask for the original; enlarging this one would only blur it.",
-        )
+    edge, weight = max(header.width, header.height), header.file_bytes / 1000
+    heaviest, longest = options["heaviest"], options["longest edge"]
+    if weight > heaviest:
+        remedy = f"Prepare a screen copy of at most {figure(heaviest, 'kB')}."
+        yield Finding("too-heavy", weight, heaviest, "kB", remedy, bound=Bound.MOST)
+    if edge > longest:
+        remedy = f"Prepare a copy of at most {figure(longest, 'px')} on its long edge."
+        yield Finding("too-wide", edge, longest, "px", remedy, bound=Bound.MOST)
+    if edge < (shortest := options["shortest long edge"]):
+        remedy = "Ask for the original; enlarging this one would only blur it."
+        yield Finding("too-small", edge, shortest, "px", remedy, bound=Bound.LEAST)
 
 
 rule = Rule("file-weight", check, OPTIONS, CODES, __doc__ or "", files_only=True)

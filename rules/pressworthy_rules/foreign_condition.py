@@ -16,7 +16,7 @@ from pressworthy.colour.convert import to_lab
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.measure.icc import embedded_profile, profile_for_pixels
 from pressworthy.measure.press import sample
-from pressworthy.values.finding import Finding, Unmeasured
+from pressworthy.values.finding import Bound, Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
@@ -40,14 +40,12 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     difference = float(delta_e_2000(meant, printed).mean())
     if difference > options["difference"]:
         name = embedded.description() or "an unnamed condition"
-        yield Finding(
-            "foreign-condition",
-            difference,
-            options["difference"],
-            "dE00",
+        remedy = (
             f"Its ICC profile is {name}; the page is {picture.output.condition.name}. Prepare it "
-            "anew from the RGB master for this condition.",
+            "anew from the RGB master for this condition."
         )
+        most = options["difference"]
+        yield Finding("foreign-condition", difference, most, "dE00", remedy, bound=Bound.MOST)
 
 
 rule = Rule("foreign-condition", check, OPTIONS, CODES, __doc__ or "")

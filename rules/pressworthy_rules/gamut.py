@@ -15,8 +15,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from pressworthy.measure.place import where
-from pressworthy.measure.press import colour_shift
-from pressworthy.values.finding import Finding
+from pressworthy.measure.press import colour_shift, prints_as_it_stands
+from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
@@ -33,8 +33,8 @@ CODES = {
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    if picture.header.mode == "CMYK" and picture.output.colour == "cmyk":
-        # its inks print as they stand: foreign-condition judges what that does
+    if prints_as_it_stands(picture):
+        # foreign-condition judges what that does
         return
     shift = colour_shift(picture)
     moved = shift > options["visible"]
@@ -47,9 +47,10 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         "a copy, or accept them."
     )
     if share > options["area"]:
-        yield Finding("out-of-gamut", share, options["area"], "%", remedy)
+        yield Finding("out-of-gamut", share, options["area"], "%", remedy, bound=Bound.MOST)
     if p95 > options["furthest"]:
-        yield Finding("far-out-of-gamut", p95, options["furthest"], "dE00", remedy)
+        most = options["furthest"]
+        yield Finding("far-out-of-gamut", p95, most, "dE00", remedy, bound=Bound.MOST)
 
 
 rule = Rule("gamut", check, OPTIONS, CODES, __doc__ or "")

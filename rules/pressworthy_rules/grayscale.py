@@ -22,7 +22,7 @@ from pressworthy.measure.gray_mix import (
     printed_difference,
 )
 from pressworthy.measure.press import sample_lab
-from pressworthy.values.finding import Finding
+from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
@@ -53,27 +53,21 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     pair = merging(picture, mix, options["closest"])
     if pair:
         apart = printed_difference(picture, pair.first, pair.second, better)
-        yield Finding(
-            "merging-areas",
-            pair.difference,
-            options["closest"],
-            "L*",
+        remedy = (
             f"{pair.first.name} ({pair.first.place}) and {pair.second.name} "
             f"({pair.second.place}) differ by {pair.colour:.0f} dE00 in colour. {advice}: "
-            f"then by {apart:.0f} L*. Or lighten one of them on a copy.",
+            f"then by {apart:.0f} L*. Or lighten one of them on a copy."
         )
+        closest = options["closest"]
+        yield Finding("merging-areas", pair.difference, closest, "L*", remedy, bound=Bound.LEAST)
     lab = sample_lab(picture)
     linear = linear_srgb(lab)
     kept = contrast_kept(lab, mixed(linear, mix)) * 100
     possible = contrast_kept(lab, mixed(linear, better)) * 100
-    if kept < options["least contrast"] and possible > kept:
-        yield Finding(
-            "weak-separation",
-            kept,
-            options["least contrast"],
-            "%",
-            f"{advice}: it keeps {possible:.0f} %.",
-        )
+    least = options["least contrast"]
+    if kept < least and possible > kept:
+        remedy = f"{advice}: it keeps {possible:.0f} %."
+        yield Finding("weak-separation", kept, least, "%", remedy, bound=Bound.LEAST)
 
 
 rule = Rule("grayscale", check, OPTIONS, CODES, __doc__ or "")

@@ -14,20 +14,13 @@ from collections.abc import Iterator
 
 from pressworthy.colour.icc import DamagedProfile
 from pressworthy.colour.spaces import SPACES
-from pressworthy.measure.icc import assumed_space, describe_profile, embedded_profile, rgb_space
+from pressworthy.measure import icc
 from pressworthy.measure.metadata import stated_space
 from pressworthy.values.finding import Finding
 from pressworthy.values.picture import Picture
-from pressworthy.values.rule import Options, Rule
+from pressworthy.values.rule import Options, Rule, some_of
 
-OPTIONS = {
-    "spaces": {
-        "type": "array",
-        "items": {"enum": list(SPACES)},
-        "minItems": 1,
-        "description": "the RGB spaces that pictures may be delivered in",
-    },
-}
+OPTIONS = {"spaces": some_of(SPACES, "the RGB spaces that pictures may be delivered in")}
 CODES = {
     "missing": "no ICC profile, and nothing else tells what the colours mean",
     "missing-but-stated": "no ICC profile, but the file's metadata names its RGB space",
@@ -39,68 +32,47 @@ CODES = {
     "contradicts-exif": "the ICC profile and the EXIF entries name different spaces",
 }
 ASSIGN = "Ask the supplier which space it was made in, and assign that ICC profile on a copy."
+ASSIGN_INKS = "Ask for which printing condition it was made, and assign that ICC profile."
+EXPORT = (
+    "Export the page so that its pictures keep their ICC profiles, or with the printer's output "
+    "intent."
+)
+VOUCHED = "A person vouches for it: --assume, or the picture list."
+WANTED = "an embedded ICC profile"
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    if space := assumed_space(picture):
-        told = f"{describe_profile(picture)}, read as {space}"
-        remedy = "A person vouches for it: --assume, or the picture list."
-        yield Finding("vouched-for", told, "an ICC profile that says so", remedy=remedy)
+    mode, stated = picture.header.mode, stated_space(picture)
+    if vouched := icc.assumed_space(picture):
+        told = f"{icc.describe_profile(picture)}, read as {vouched}"
+        yield Finding("vouched-for", told, "an ICC profile that says so", remedy=VOUCHED)
         return
-    mode = picture.header.mode
-    stated = stated_space(picture)
     try:
-        profile = embedded_profile(picture)
-        space = rgb_space(picture)
+        profile, space = icc.embedded_profile(picture), icc.rgb_space(picture)
     except DamagedProfile as error:
         yield Finding("damaged", str(error), "a whole ICC profile", remedy=ASSIGN)
         return
-    if profile is None and mode == "Lab":
-        return
     if profile is None and mode == "RGB" and stated:
-        yield Finding(
-            "missing-but-stated",
-            f"none; metadata says {stated}",
-            "an embedded ICC profile",
-            remedy=f"Assign {stated} on a copy once the supplier confirms it.",
-        )
+        remedy = f"Assign {stated} on a copy once the supplier confirms it."
+        yield Finding("missing-but-stated", f"none; metadata says {stated}", WANTED, remedy=remedy)
     elif profile is None:
-        yield Finding("missing", "none", "an embedded ICC profile", remedy=_remedy(picture))
-    elif profile.kind in ("device link", "abstract", "named colour"):
-        yield Finding(
-            "wrong-class",
-            f"{profile.kind} profile",
-            "input, display, output or space profile",
-            remedy=ASSIGN,
-        )
+        if mode != "Lab":  # which means the same everywhere
+            remedy = EXPORT if picture.page_object else ASSIGN_INKS if mode == "CMYK" else ASSIGN
+            yield Finding("missing", "none", WANTED, remedy=remedy)
+    elif not icc.describes_pictures(profile):
+        wanted = "input, display, output or space profile"
+        yield Finding("wrong-class", f"{profile.kind} profile", wanted, remedy=ASSIGN)
     elif profile.space != mode:
         yield Finding("wrong-space", f"{profile.space} profile", f"{mode} pixels", remedy=ASSIGN)
     elif mode == "RGB":
         if space not in options["spaces"]:
-            yield Finding(
-                "unusual-space",
-                space or profile.description() or "an unknown RGB space",
-                ", ".join(options["spaces"]),
-                remedy="Convert a copy into one of the house's spaces; keep the original.",
-            )
+            name = space or profile.description() or "an unknown RGB space"
+            remedy = "Convert a copy into one of the house's spaces; keep the original."
+            yield Finding("unusual-space", name, ", ".join(options["spaces"]), remedy=remedy)
         if stated and space and stated != space:
-            yield Finding(
-                "contradicts-exif",
-                f"ICC {space}, metadata {stated}",
-                "one and the same space",
-                remedy="Ask the supplier which is true; one of the two was not updated.",
-            )
-
-
-def _remedy(picture: Picture) -> str:
-    if picture.page_object:
-        return (
-            "Export the page so that its pictures keep their ICC profiles, or with the printer's "
-            "output intent."
-        )
-    if picture.header.mode == "CMYK":
-        return "Ask for which printing condition it was made, and assign that ICC profile."
-    return ASSIGN
+            told = f"ICC {space}, metadata {stated}"
+            remedy = "Ask the supplier which is true; one of the two was not updated."
+            yield Finding("contradicts-exif", told, "one and the same space", remedy=remedy)
 
 
 rule = Rule("icc-profile", check, OPTIONS, CODES, __doc__ or "")

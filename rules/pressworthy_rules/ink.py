@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.press import ink_coverage
-from pressworthy.values.finding import Finding
+from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import figure, quantity
@@ -39,7 +39,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         "ICC profile, and ask the printer."
     )
     code = "too-much-ink" if over > options["specks"] else "specks-of-ink"
-    yield Finding(code, coverage.most, limit, "%", remedy)
+    yield Finding(code, coverage.most, limit, "%", remedy, bound=Bound.MOST)
 
 
 rule = Rule("ink", check, OPTIONS, CODES, __doc__ or "")

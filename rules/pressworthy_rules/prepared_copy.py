@@ -12,15 +12,14 @@ Put it right: prepare it again from its master for the size and output where it 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from glob import glob
-from pathlib import Path
 
-from pressworthy.measure.ticket import NAMESPACE, Ticket, hash_file, pixel_hash, ticket
+from pressworthy.files.metadata.ticket import NAMESPACE, Ticket
+from pressworthy.measure.provenance import is_master, is_of_output, is_of_size, masters_of
+from pressworthy.measure.ticket import pixel_hash, ticket
 from pressworthy.values.finding import Finding, Unmeasured
 from pressworthy.values.picture import Picture
-from pressworthy.values.placement import Placement
 from pressworthy.values.rule import Options, Rule
-from pressworthy.values.units import MM_PER_INCH, figure
+from pressworthy.values.units import figure
 
 OPTIONS = {
     "masters": {
@@ -48,58 +47,28 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         return
     misused = list(_misused(picture, made))
     yield from misused
-    masters = _namesakes(picture, Path(made.master).name, options["masters"])
+    masters = masters_of(picture, made, options["masters"])
     if not masters and not misused:
         raise Unmeasured(f"its master, {made.master}, is not where the house looks for masters")
-    if masters and all(hash_file(master) != made.master_sha256 for master in masters):
+    if masters and not any(is_master(path, made) for path in masters):
         remedy = AGAIN.format(made.master)
         yield Finding("master-changed", str(masters[0]), "as it was prepared", remedy=remedy)
 
 
 def _misused(picture: Picture, made: Ticket) -> Iterator[Finding]:
     again = AGAIN.format(made.master)
-    if picture.placement and (size := _other_size(picture.placement, made)):
+    place, output = picture.placement, picture.output
+    if place and not is_of_size(place, made):
+        placed = f"{figure(place.width)} x {figure(place.height, 'mm')}"
         meant = f"{figure(float(made.width))} x {figure(float(made.height), 'mm')}"
-        yield Finding("other-size", size, meant, remedy=again)
-    output = picture.output
-    profile = output.condition.profiles.get(output.colour)
-    same = profile and (
-        made.condition_sha256 == output.condition.fingerprint([output.colour])
-        or made.condition_sha256 == hash_file(profile)  # all that tickets of old tell
-    )
-    if not same:
+        yield Finding("other-size", placed, meant, remedy=again)
+    if not is_of_output(picture, made):
         wanted = f"{output.condition.name} {output.colour}"
         yield Finding("other-output", f"{made.condition} {made.colour}", wanted, remedy=again)
     if pixel_hash(picture) != made.pixels:
         remedy = f"Prepare it again from its master, {made.master}, with --force: without it an "
         remedy += "edited copy is left as it is."
         yield Finding("edited-after-sharpening", "other pixels", "as prepared", remedy=remedy)
-
-
-def _namesakes(picture: Picture, name: str, folders: list[str]) -> list[Path]:
-    """Return the files that bear the master's name, those the run knows of first."""
-    known = [path for path in picture.masters if path.name == name]
-    if not picture.page_object:
-        home = picture.path.parent
-        for folder in folders:
-            # not Path.glob, which takes neither "." nor a folder from the root
-            known += [home / place / name for place in glob(folder, root_dir=home)]  # noqa: PTH207
-    return [path for path in known if path.is_file() and not path.samefile(picture.path)]
-
-
-def _other_size(place: Placement, made: Ticket) -> str:
-    """Return the size it is placed at, or "" where that is the one it was prepared for."""
-    sides = {"left", "right"}, {"top", "bottom"}
-    edges = set(made.edges.split())
-    meant = [
-        float(mm) + float(made.bleed) * len(edges & both)
-        for mm, both in zip((made.width, made.height), sides, strict=True)
-    ]
-    pixel = MM_PER_INCH / float(made.ppi)
-    # by covered size: a file that states its ppi does not tell the bleed from the box
-    if all(abs(a - b) <= pixel for a, b in zip(place.covered(), meant, strict=True)):
-        return ""
-    return f"{figure(place.width)} x {figure(place.height, 'mm')}"
 
 
 rule = Rule("prepared-copy", check, OPTIONS, CODES, __doc__ or "")

@@ -14,11 +14,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.values.finding import Finding, Unmeasured
+from pressworthy.measure.resolution import fit
+from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
-from pressworthy.values.placement import pixels_for
 from pressworthy.values.rule import Options, Rule
-from pressworthy.values.units import MM_PER_INCH, figure, quantity
+from pressworthy.values.units import figure, quantity
 
 OPTIONS = {
     "below": quantity("%", "how far under the output's ppi a picture may fall", least=0, most=90),
@@ -33,60 +33,26 @@ CODES = {
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    if picture.placement is None:
-        raise Unmeasured("no placed size is known: give --size, or a file that states its ppi")
-    wanted = picture.output.ppi
-    place = picture.placement
-    covered = place.covered()
-    box = covered if place.exact else (place.width, place.height)
-    shown = place.shown(*picture.header.upright())
-    needed = [pixels_for(mm, wanted * (1 - options["below"] / 100)) for mm in box]
-    bleeds = all(round(px) >= pixels_for(mm, wanted) for px, mm in zip(shown, covered, strict=True))
-
-    def ppi_on(size: tuple[float, float]) -> list[float]:
-        return [px / mm * MM_PER_INCH for px, mm in zip(shown, size, strict=True)]
-
-    ppi = ppi_on(covered if bleeds else box)
-    if any(round(px) < need for px, need in zip(shown, needed, strict=True)):
-        full = " x ".join(str(pixels_for(mm, wanted)) for mm in covered)
-        small = min(px / mm for px, mm in zip(shown, box, strict=True)) * MM_PER_INCH / wanted
-        yield Finding(
-            "too-few-pixels",
-            min(ppi),
-            wanted,
-            "ppi",
-            f"Supply at least {full} px, or place it no larger than "
-            f"{figure(box[0] * small)} x {figure(box[1] * small)} mm.",
+    placed, wanted = fit(picture), picture.output.ppi
+    lowest = min(placed.ppi())
+    if placed.falls_short_of(wanted * (1 - options["below"] / 100)):
+        across, down = placed.largest_box(wanted)
+        remedy = (
+            f"Supply at least {placed.needed(wanted)}, or place it no larger than "
+            f"{figure(across)} x {figure(down)} mm."
         )
+        yield Finding("too-few-pixels", lowest, wanted, "ppi", remedy, bound=Bound.LEAST)
     most = wanted * (1 + options["above"] / 100)
-    if all(round(px) > pixels_for(mm, most) for px, mm in zip(shown, covered, strict=True)):
-        yield Finding(
-            "too-many-pixels",
-            min(ppi),
-            most,
-            "ppi",
-            f"Prepare a copy at {figure(wanted)} ppi: "
-            + " x ".join(str(pixels_for(mm, wanted)) for mm in covered)
-            + " px.",
+    if placed.exceeds(most):
+        remedy = f"Prepare a copy at {figure(wanted)} ppi: {placed.needed(wanted)}."
+        yield Finding("too-many-pixels", lowest, most, "ppi", remedy, bound=Bound.MOST)
+    (across, down), stretch = placed.stretch()
+    if stretch - placed.rounding() > options["distortion"]:
+        remedy = (
+            f"{figure(across)} ppi across, {figure(down)} ppi down: crop the picture to the "
+            "shape of its box (--focus X,Y) instead of stretching it."
         )
-    # too few pixels may still be those of box and bleed, so either shape will do
-    ppi = ppi if bleeds else min(ppi, ppi_on(covered), key=_stretch)
-    stretch = _stretch(ppi)
-    # half a pixel of rounding on each side is no distortion
-    rounding = 100 * (0.5 / shown[0] + 0.5 / shown[1])
-    if stretch - rounding > options["distortion"]:
-        yield Finding(
-            "distorted",
-            stretch,
-            options["distortion"],
-            "%",
-            f"{figure(ppi[0])} ppi across, {figure(ppi[1])} ppi down: crop the picture to the "
-            "shape of its box (--focus X,Y) instead of stretching it.",
-        )
-
-
-def _stretch(ppi: list[float]) -> float:
-    return (max(ppi) / min(ppi) - 1) * 100
+        yield Finding("distorted", stretch, options["distortion"], "%", remedy, bound=Bound.MOST)
 
 
 rule = Rule("resolution", check, OPTIONS, CODES, __doc__ or "")

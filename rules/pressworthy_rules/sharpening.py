@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.halo import Halo, halo
-from pressworthy.values.finding import Finding
+from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
@@ -47,14 +47,16 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield _finding("already-sharpened", seen, options["master halo"], remedy)
     elif options["supplied"] == "finished" and height < options["least halo"]:
         remedy = "Sharpen a copy at its final size, as the last step (prepare does)."
-        yield _finding("not-sharpened", seen, options["least halo"], remedy)
+        yield _finding("not-sharpened", seen, options["least halo"], remedy, Bound.LEAST)
 
 
-def _finding(code: str, seen: Halo, limit: float, remedy: str) -> Finding:
+def _finding(
+    code: str, seen: Halo, limit: float, remedy: str, bound: Bound = Bound.MOST
+) -> Finding:
     where = f"Measured on {seen.edges} edges"
-    if seen.height >= 0.15:
+    if seen.tells_radius():
         where += f", radius {seen.radius_class()}"
-    return Finding(code, seen.height * 100, limit, "%", f"{where}. {remedy}")
+    return Finding(code, seen.height * 100, limit, "%", f"{where}. {remedy}", bound=bound)
 
 
 rule = Rule("sharpening", check, OPTIONS, CODES, __doc__ or "", masters_only=True)

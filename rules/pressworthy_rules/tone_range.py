@@ -19,7 +19,7 @@ import numpy as np
 from pressworthy.measure.lightness import is_ink
 from pressworthy.measure.place import where
 from pressworthy.measure.press import FULL, lightness_lost, sample_inks, sample_lab
-from pressworthy.values.finding import Finding, Unmeasured
+from pressworthy.values.finding import Bound, Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
@@ -55,14 +55,11 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     ):
         share = float(mask.mean() * 100)
         if share > options["area"]:
-            yield Finding(
-                code,
-                share,
-                options["area"],
-                "%",
+            remedy = (
                 f"Mostly {where(mask)}, in {what}. Bring these tones inside on a copy; the "
-                "printer knows which dots the press holds.",
+                "printer knows which dots the press holds."
             )
+            yield Finding(code, share, options["area"], "%", remedy, bound=Bound.MOST)
 
 
 rule = Rule("tone-range", check, OPTIONS, CODES, __doc__ or "", version="2")

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.upscaling import true_resolution
-from pressworthy.values.finding import Finding
+from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import MM_PER_INCH, quantity
@@ -42,23 +42,16 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         wanted = picture.output.ppi
         enough = ppi is not None and ppi / seen.factor >= wanted
         at_size = f", {ppi / seen.factor:.0f} ppi as placed" if ppi is not None else ""
-        yield Finding(
-            "enlarged-but-enough" if enough else "enlarged",
-            seen.factor,
-            options["enlarged"],
-            "x",
-            f"It has about {real} of its own{at_size}. Ask for it as it was taken"
-            + ("." if enough else ", or place it smaller."),
-        )
-    elif not seen.proven and seen.probability * 100 > options["suspicion"]:
-        yield Finding(
-            "ends-early",
-            seen.probability * 100,
-            options["suspicion"],
-            "%",
+        remedy = f"It has about {real} of its own{at_size}. Ask for it as it was taken"
+        remedy += "." if enough else ", or place it smaller."
+        code, most = "enlarged-but-enough" if enough else "enlarged", options["enlarged"]
+        yield Finding(code, seen.factor, most, "x", remedy, bound=Bound.MOST)
+    elif not seen.proven and (chance := seen.probability * 100) > options["suspicion"]:
+        remedy = (
             f"Its detail would fit into {real}, give or take a fifth. Look at it at full size: "
-            "enlarged, out of focus, or meant to be soft?",
+            "enlarged, out of focus, or meant to be soft?"
         )
+        yield Finding("ends-early", chance, options["suspicion"], "%", remedy, bound=Bound.MOST)
 
 
 def _ppi(picture: Picture) -> float | None:

@@ -9,7 +9,6 @@ of its largest worker, bytes of the cache, and the bytes that the second run rea
 
 from __future__ import annotations
 
-import os
 import subprocess
 import sys
 import tempfile
@@ -20,7 +19,7 @@ from pathlib import Path
 import numpy as np
 import psutil
 
-from pressworthy.jobs.cache import HEAD_BYTES
+from pressworthy.jobs.running.cache import HEAD_BYTES
 from pressworthy.testing import CREDITED, draw, write_picture
 
 
@@ -63,10 +62,12 @@ def draw_archive(folder: Path, count: int, width: int) -> int:
 
 def run(pictures: Path, folder: Path, name: str) -> tuple[float, float, float]:
     """Return the seconds of one run, and the peak memory in MB of it and of its largest worker."""
-    call = [sys.executable, "-m", "pressworthy", "check", pictures, "--house", "coated-magazine",
-            "--format", "json", "--output", folder / name, "--cache", folder / "cache"]  # fmt: skip
+    call: list[str | Path] = [
+        sys.executable, "-m", "pressworthy", "check", pictures, "--house", "coated-magazine",
+        "--format", "json", "--output", folder / name, "--cache", folder / "cache",
+    ]  # fmt: skip
     start = time.perf_counter()
-    process = subprocess.Popen([os.fspath(part) for part in call])
+    process = subprocess.Popen(call)
     peaks: dict[int, int] = {}
     thread = threading.Thread(target=watch, args=(psutil.Process(process.pid), peaks))
     thread.start()

@@ -19,7 +19,7 @@ import numpy as np
 import pyvips
 
 from pressworthy.house import load_house
-from pressworthy.jobs import Task, check_picture
+from pressworthy.jobs import Run, Task, check_picture
 from pressworthy.plugins import load
 from pressworthy.testing import CREDITED, write_picture
 from pressworthy.values.finding import Verdict
@@ -38,12 +38,12 @@ def main() -> None:
         registry = load()
         house = load_house("coated-magazine", registry)
         task = Task(path, PlacementRequest((620, 414)))
-        check_picture(task, house, registry)  # loads libraries; start-up is not counted
+        check_picture(task, house, Run(registry))  # loads libraries; start-up is not counted
         ratios, verdict = [], None
         for _ in range(runs):
             decode = timed(lambda: pyvips.Image.new_from_file(str(path), access="sequential").avg())
             start = time.perf_counter()
-            verdict = check_picture(task, house, registry)
+            verdict = check_picture(task, house, Run(registry))
             whole = time.perf_counter() - start
             ratios.append(whole / decode)
             print(f"  decode {decode:.3f} s  check {whole:.3f} s  ratio {whole / decode:.2f}")

@@ -37,7 +37,7 @@ from pressworthy.colour.spaces import SPACES  # noqa: E402
 from pressworthy.measure import source_space as source_model  # noqa: E402
 from pressworthy.measure import upscaling  # noqa: E402
 from pressworthy.measure.halo import FEWEST_EDGES, SOFTEST, edge_profiles, halo_of  # noqa: E402
-from pressworthy.measure.pixels import luma_tiles  # noqa: E402
+from pressworthy.measure.pixels import luma_tiles, tile_places  # noqa: E402
 from pressworthy.values.finding import Unmeasured  # noqa: E402
 
 WEIGHTS = ROOT / "engine/pressworthy/measure/detection_weights.json"
@@ -101,7 +101,8 @@ def sharpened(scene: NDArray[np.float32], group: str, kind: str) -> list[Sample]
 
 
 def halo_numbers(image: Any) -> dict[str, Any]:
-    parts = [p for tile in luma_tiles(image) for p in (tile, np.ascontiguousarray(tile.T))]
+    tiles = luma_tiles(image, tile_places(image.width, image.height))
+    parts = [p for tile in tiles for p in (tile, np.ascontiguousarray(tile.T))]
     found = [edge_profiles(part) for part in parts]
     distance, level = (np.concatenate([one[i] for one in found]) for i in range(2))
     if len(distance) < FEWEST_EDGES:
@@ -125,8 +126,8 @@ def photo_states(job: tuple[int, Photograph]) -> list[Sample]:
             pyvips.Image.new_from_array(scene).gaussblur(0.5, precision="float").numpy()
         )
     noise = (0.0, 1.0, 2.5)[number % 3]
-    scene = scene + np.random.default_rng(number).normal(0, noise, scene.shape)
-    return sharpened(scene.astype(np.float32), photo.name, "photo")
+    noisy = scene + np.random.default_rng(number).normal(0, noise, scene.shape)
+    return sharpened(noisy.astype(np.float32), photo.name, "photo")
 
 
 # ---------------------------------------------------------- true resolution
@@ -145,7 +146,7 @@ def enlarged(source: Values, factor: float, kernel: str, size: tuple[int, int]) 
     if kernel == "vips":
         big = pyvips.Image.new_from_array(part).resize(factor, kernel="cubic").numpy()
     else:
-        filters = {"bilinear": Image.BILINEAR, "bicubic": Image.BICUBIC, "lanczos": Image.LANCZOS}
+        filters = {name: Image.Resampling[name.upper()] for name in KERNELS[:3]}
         box = round(part.shape[1] * factor), round(part.shape[0] * factor)
         big = np.asarray(Image.fromarray(part).resize(box, filters[kernel]))
     return np.ascontiguousarray(big[:height, :width])
@@ -175,7 +176,7 @@ def size_states(job: tuple[int, Photograph]) -> list[Sample]:
 
     def lessened(ratio: float) -> Values:
         box = round(whole.shape[1] * ratio), round(whole.shape[0] * ratio)
-        small = np.asarray(Image.fromarray(whole).resize(box, Image.LANCZOS))
+        small = np.asarray(Image.fromarray(whole).resize(box, Image.Resampling.LANCZOS))
         return np.ascontiguousarray(small[:768, :1024])
 
     pictures: list[tuple[dict[str, Any], Values]] = [
@@ -201,7 +202,8 @@ def size_states(job: tuple[int, Photograph]) -> list[Sample]:
     samples = []
     for label, picture in pictures:
         for form in FORMATS:
-            parts = luma_tiles(saved(picture, form))
+            image = saved(picture, form)
+            parts = luma_tiles(image, tile_places(image.width, image.height))
             try:
                 numbers, lines = upscaling.features(parts)
             except Unmeasured:
@@ -243,10 +245,10 @@ def styled(coded: NDArray[np.float64], style: str) -> NDArray[np.float64]:
     """Return an sRGB picture as another eye would have graded it."""
     gains = {"warm": (1.08, 1.0, 0.88), "cool": (0.92, 1.0, 1.08), "dark": (0.7, 0.7, 0.7)}
     if style in gains:
-        return np.clip(coded * np.array(gains[style]), 0, 1)
+        return np.asarray(np.clip(coded * np.array(gains[style]), 0, 1))
     factor = {"vivid": 1.3, "muted": 0.7}.get(style, 1.0)
     grey = coded @ np.array([0.299, 0.587, 0.114])
-    return np.clip(grey[..., None] + factor * (coded - grey[..., None]), 0, 1)
+    return np.asarray(np.clip(grey[..., None] + factor * (coded - grey[..., None]), 0, 1))
 
 
 def encoded(coded: NDArray[np.float64], space: str, boost: float) -> NDArray[np.float64]:
@@ -269,7 +271,7 @@ def encoded(coded: NDArray[np.float64], space: str, boost: float) -> NDArray[np.
         xyz = white * np.where(g > 6 / 29, g**3, (g - 16 / 116) * 3132 / 24389)
     linear = np.clip(xyz @ np.linalg.inv(SPACES[space].colorants), 0, 1)
     steps = np.linspace(0, 1, 4097)
-    return np.interp(linear, SPACES[space].decode(steps), steps)
+    return np.asarray(np.interp(linear, SPACES[space].decode(steps), steps))
 
 
 def space_states(job: tuple[int, Photograph]) -> list[Sample]:

@@ -129,8 +129,8 @@ def fetch(folder: Path) -> None:
         name = package.rpartition("/")[2]
         address = f"https://registry.npmjs.org/{package}/-/{name}-{version}.tgz"
         with urllib.request.urlopen(address) as answer:
-            data = io.BytesIO(answer.read())
-        with tarfile.open(fileobj=data) as packed:
+            archived = io.BytesIO(answer.read())
+        with tarfile.open(fileobj=archived) as packed:
             packed.extractall(folder / "npm" / package, filter="data")
     pictures = folder / "gcompris-qt-data/pictures"
     pictures.mkdir(exist_ok=True)

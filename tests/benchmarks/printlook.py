@@ -2,11 +2,11 @@
 
     .venv/bin/python tests/benchmarks/printlook.py
 
-Prints seconds and memory of the reading view of one A5 picture on one core and of a close view;
-seconds of the acutance of a prepared copy; the acutance of open photographs (scikit-image,
-scikit-learn) prepared for the shipped houses, sharpened as derived and not at all; and how much the
-derived amount depends on the one figure of the model that no data at hand settle, the spread of
-light in the paper.
+Prints seconds and memory, on one core, of the print look of one A5 picture as the marked proof
+shows it: its page view, and a close-up dot by dot; seconds of the acutance of a prepared copy; the
+acutance of open photographs (scikit-image, scikit-learn) prepared for the shipped houses, sharpened
+as derived and not at all; and how much the derived amount depends on the one figure of the model
+that no data at hand settle, the spread of light in the paper.
 """
 
 from __future__ import annotations
@@ -28,13 +28,17 @@ import skimage.data
 from numpy.typing import NDArray
 from sklearn.datasets import load_sample_image
 
+from pressworthy.colour.convert import as_vips
 from pressworthy.house import House, load_house
-from pressworthy.measure.print_detail import print_detail
+from pressworthy.jobs.pull.close_ups import CLOSE_MM
+from pressworthy.jobs.pull.views import factor_for
+from pressworthy.measure.acutance import print_transfer
 from pressworthy.plugins import load
 from pressworthy.prepare import Order, make
 from pressworthy.prepare.amount import derive
 from pressworthy.prepare.charts import dead_leaves
-from pressworthy.print import printlook
+from pressworthy.print import softproof
+from pressworthy.print.printlook import Part, dots_light, press_of, tones_of
 from pressworthy.testing import write_picture
 from pressworthy.values.placement import PlacementRequest, pixels_for
 from pressworthy.values.units import MM_PER_INCH
@@ -71,18 +75,22 @@ def speed(house: House) -> None:
     inks = 1 if output.colour == "gray" else 4
     drawn = dead_leaves(width // 4, height // 4, seed=2, noise=0)[..., :1]
     large = drawn.repeat(4, axis=0).repeat(4, axis=1).repeat(inks, axis=2)
-    tones = np.clip(large, 0, 255).astype(np.uint8)
+    pixels = np.clip(large, 0, 255).astype(np.uint8)
+    image, press = as_vips(pixels, output.mode), press_of(output.condition)
+    factor = factor_for(image)
 
-    def read() -> Any:
-        return printlook.reading_view(tones, output.ppi, output.condition)
+    def page() -> Any:
+        light = softproof.copy_light(image, output, factor)
+        return softproof.page_view(light, output.ppi / factor, press.spread, press.distance)
 
-    first, again = timed(read), timed(read)
-    window = printlook.Window(200, 200, 120, 80)
-    close = timed(lambda: printlook.close_view(tones, output.ppi, output.condition, window, 960))
+    first, again = timed(page), timed(page)
+    part = Part(200, 200, *(pixels_for(mm, output.ppi) for mm in CLOSE_MM))
+    tones = tones_of(pixels, output.mode)
+    close = timed(lambda: dots_light(tones, output.ppi, press, part))
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(
-        f"{house.name:<16} {tones.shape[1]} x {tones.shape[0]} px, {inks} inks: reading view "
-        f"{first:.2f} s, again {again:.2f} s (wanted: under 3); close view {close:.2f} s; "
+        f"{house.name:<16} {tones.shape[1]} x {tones.shape[0]} px, {inks} inks: page view "
+        f"{first:.2f} s, again {again:.2f} s (wanted: under 3); close-up {close:.2f} s; "
         f"peak {peak:.0f} MB"
     )
 
@@ -99,7 +107,7 @@ def acutances(house: House, amount: float) -> tuple[list[float], float]:
             request = PlacementRequest((size[0], size[1]))
             copy = make(Order(path, Path(folder) / f"{name}-copy.tif", request), house).copy
             start = time.perf_counter()
-            seen.append(print_detail(copy).acutance)
+            seen.append(print_transfer(copy).acutance)
             seconds += time.perf_counter() - start
     return seen, seconds / len(seen)
 

@@ -21,8 +21,9 @@ from photographs import Photograph, coloured, values
 from pressworthy.colour.lightness import printed
 from pressworthy.colour.tone import Tones, curve, holds_both, house_curve, slope
 from pressworthy.house import House, load_house
-from pressworthy.measure.lightness import lightness, tones
+from pressworthy.measure.lightness import lightness
 from pressworthy.measure.press import lightness_lost, sample_lab
+from pressworthy.measure.tones import tones
 from pressworthy.plugins import load
 from pressworthy.testing import a_picture, write_picture
 
@@ -100,8 +101,8 @@ def queried(done: Sequence[Measured]) -> str:
     for label, sources in SETS.items():
         mine = [one for one in done if one[0] in sources]
         for name, house in houses().items():
-            window = house.rules["luminance"].options
-            low, high = window["darkest median"], window["lightest median"]
+            low, high = house.output.median
+            least = house.rules["luminance"].options["least spread"]
             ends, steepest = house.output.span, house.output.steepest
             counts = np.zeros(7)
             for _, _, found, more in mine:
@@ -113,7 +114,7 @@ def queried(done: Sequence[Measured]) -> str:
                 both = holds_both(found)
                 counts[2:4] += (moved < low and not both, moved > high and not both)
                 counts[4] += both and not low <= moved <= high
-                counts[5] += more[name][0] < window["least spread"]
+                counts[5] += more[name][0] < least
                 counts[6] += more[name][1] * 100 > house.rules["tone-range"].options["area"]
             per = [f"{share:.1f}" for share in counts / len(mine) * 100]
             outside = sum(not low <= one[2].median <= high for one in mine) / len(mine) * 100

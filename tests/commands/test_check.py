@@ -190,7 +190,7 @@ def test_a_dying_worker_is_one_broken_picture(tmp_path: Path) -> None:
     plugin.write_text(DYING_RULE)
     house = tmp_path / "h.yaml"
     house.write_text(
-        "house: h\nkind: output\nextends: coated-magazine\n"
+        "house: h\nkind: output\nstands on: coated-magazine\n"
         "rules: {deadly: {severity: {code: note}}}\n"
     )
     folder = tmp_path / "in"
@@ -253,7 +253,16 @@ def test_an_empty_folder_is_no_pass(tmp_path: Path) -> None:
 def test_reports_are_never_overwritten_unasked(tmp_path: Path) -> None:
     picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED)
     target = tmp_path / "report.json"
-    call = ["check", picture, "--house", "mono", "--format", "json", "--output", target]
+    call: list[str | Path] = [
+        "check",
+        picture,
+        "--house",
+        "mono",
+        "--format",
+        "json",
+        "--output",
+        target,
+    ]
     assert run(*call).returncode == 0
     first = target.read_bytes()
     assert run(*call).returncode == 2
@@ -295,12 +304,12 @@ def test_output_never_lands_on_what_the_run_works_on(tmp_path: Path) -> None:
     listed, waivers = tmp_path / "list.csv", tmp_path / "waivers.yaml"
     listed.write_text("picture,house\np.jpg,ours.yaml\n")
     waivers.write_text("waivers: []\n")
-    (tmp_path / "ours.yaml").write_text("house: ours\nkind: output\nextends: mono\n")
+    (tmp_path / "ours.yaml").write_text("house: ours\nkind: output\nstands on: mono\n")
     before = {path: path.read_bytes() for path in tmp_path.iterdir()}
     (tmp_path / "linked.jpg").symlink_to(picture)
     (tmp_path / "folder").mkdir()
-    call = ["--list", listed, "--waivers", waivers, "--replace", "--output"]
-    for target in (*before, tmp_path / "linked.jpg", tmp_path / "folder", "/dev/null"):
+    call: list[str | Path] = ["--list", listed, "--waivers", waivers, "--replace", "--output"]
+    for target in (*before, tmp_path / "linked.jpg", tmp_path / "folder", Path(os.devnull)):
         done = run("check", *call, target)
         assert done.returncode == 2, done.stdout
         assert f"{target} is " in done.stderr
@@ -316,7 +325,7 @@ def test_several_houses_judge_by_each(tmp_path: Path) -> None:
     picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED)
     report = check_json(picture, "--house", "mono", "--house", "newsprint")
     assert [p["house"] for p in report["pictures"]] == ["mono", "newsprint"]
-    (tmp_path / "again.yaml").write_text("house: mono\nkind: output\nextends: mono\n")
+    (tmp_path / "again.yaml").write_text("house: mono\nkind: output\nstands on: mono\n")
     done = run("check", picture, "--house", "mono", "--house", tmp_path / "again.yaml")
     assert (done.returncode, "same name" in done.stderr) == (2, True)
 
@@ -338,18 +347,18 @@ def test_a_folder_that_cannot_be_looked_into_ends_no_run(
     for name in ("open", "shut", "gone"):
         (tmp_path / name).mkdir()
         (tmp_path / name / "p.jpg").touch()
-    look = os.stat
+    look, asked = os.stat, False
 
     def guarded(path: Any, *more: Any, **options: Any) -> os.stat_result:
+        nonlocal asked
         # as where the folder's mode is r--, and where it went while the run began
         if str(path).endswith("shut/p.jpg"):
             raise PermissionError(13, "Permission denied", str(path))
-        if str(path).endswith("gone") and guarded.asked:
+        if str(path).endswith("gone") and asked:
             raise FileNotFoundError(2, "No such file or directory", str(path))
-        guarded.asked = str(path).endswith("gone") or guarded.asked
+        asked = str(path).endswith("gone") or asked
         return look(path, *more, **options)
 
-    guarded.asked = False
     monkeypatch.setattr("os.stat", guarded)
     named = [str(path.relative_to(tmp_path)) for path in walk([tmp_path])]
     assert named == ["gone", "open/p.jpg", "shut/p.jpg"]
@@ -362,6 +371,14 @@ def test_a_file_named_twice_is_one(tmp_path: Path, monkeypatch: pytest.MonkeyPat
         (tmp_path / name).touch()
     (tmp_path / "in" / "linked.jpg").symlink_to(tmp_path / "c.jpg")
     (tmp_path / "way").symlink_to(tmp_path / "in")
-    ways = ["c.jpg", "./c.jpg", "in/../c.jpg", tmp_path / "c.jpg", "in", "way/b.jpg", "in/b.jpg"]
+    ways: list[str | Path] = [
+        "c.jpg",
+        "./c.jpg",
+        "in/../c.jpg",
+        tmp_path / "c.jpg",
+        "in",
+        "way/b.jpg",
+        "in/b.jpg",
+    ]
     named = [str(path) for path in walk(map(Path, ways))]
     assert named == ["c.jpg", "in/a.jpg", "in/linked.jpg", "way/b.jpg"]

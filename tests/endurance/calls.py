@@ -17,7 +17,7 @@ import traceback
 from contextlib import redirect_stderr, redirect_stdout
 from pathlib import Path
 
-from pressworthy.commands.cli import main
+from pressworthy.commands.main import main
 
 
 def call(arguments: list[str]) -> dict[str, object]:

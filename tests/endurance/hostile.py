@@ -8,7 +8,7 @@ import struct
 from pathlib import Path
 
 from pressworthy.colour.rgb_profile import rgb_profile
-from pressworthy.prepare.metadata import iim
+from pressworthy.files.metadata import iim
 from pressworthy.testing import CREDITED, draw, write_picture
 
 WORDS = (
@@ -39,7 +39,11 @@ def write_pictures(folder: Path, *, evil: bool) -> int:
         )
         path = folder / f"{i}.jpg"
         write_picture(
-            path, values, icc=_icc(word), words=said, fields={"iptc-data": iim(block, "JPEG")}
+            path,
+            values,
+            icc=_icc(word),
+            words=said,
+            fields={"iptc-data": iim.for_copy(block, "JPEG")},
         )
         os.rename(path, os.fsencode(folder) + b"/" + name)  # noqa: PTH104 - bytes
     # no text at all, and none in UTF-8

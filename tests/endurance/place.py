@@ -61,8 +61,8 @@ class Place:
             out, err = process.communicate()
             ended = True
         took = time.monotonic() - start
-        texts = (text.decode("utf-8", "replace") for text in (out, err))
-        return Ran(process.returncode, *texts, took, ended)
+        told, warned = (text.decode("utf-8", "replace") for text in (out, err))
+        return Ran(process.returncode, told, warned, took, ended)
 
     def start(
         self, *arguments: str | Path, program: Sequence[str] = PROGRAM
@@ -71,7 +71,7 @@ class Place:
         folders = {"HOME": "home", "XDG_CACHE_HOME": "cache", "TMPDIR": "tmp"}
         own = {name: str(self.folder / folder) for name, folder in folders.items()}
         return subprocess.Popen(
-            [sys.executable, *program, *map(os.fspath, arguments)],
+            [sys.executable, *program, *map(str, arguments)],
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             cwd=self.folder / "home",

@@ -14,7 +14,7 @@ from pdf_writer import form, image, stream, write_pages
 from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
-from pressworthy.prepare.metadata import iim
+from pressworthy.files.metadata import iim
 from pressworthy.testing import CREDITED, draw, write_picture, xmp
 
 WIDTH, HEIGHT = 120, 90
@@ -115,7 +115,7 @@ def _written(path: Path, kind: str, rng: random.Random, *, spoilt: bool) -> None
     channels = {"RGB": 3, "CMYK": 4, "gray": 1}[mode]
     values = draw(WIDTH, HEIGHT, depth=depth, channels=channels, seed=rng.randrange(1000))
     blocks = {"icc-profile-data": ICC, "xmp-data": xmp(CREDITED), "exif-data": _exif()}
-    if wrapped := iim(_iptc(), "TIFF" if kind == "TIFF" else "JPEG"):
+    if wrapped := iim.for_copy(_iptc(), "TIFF" if kind == "TIFF" else "JPEG"):
         blocks["iptc-data"] = wrapped
     if spoilt:
         for name in rng.sample(sorted(blocks), rng.choice((1, 1, 2))):

@@ -13,7 +13,7 @@ from jsonschema import Draft202012Validator
 from pdf_writer import image, stream, write_pages
 
 from pressworthy.colour.rgb_profile import rgb_profile
-from pressworthy.commands.cli import main
+from pressworthy.commands.main import main
 from pressworthy.files.picture_list import read_list
 from pressworthy.house import House
 from pressworthy.report.json_report import schema

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import sys
 import time
+from collections.abc import Mapping
 from io import BytesIO
 from pathlib import Path
+from types import MappingProxyType, SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -14,7 +17,7 @@ from pdf_writer import form, image, stream, write_pages
 from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
-from pressworthy.files.pages import Placed, UnreadPages, extract, survey
+from pressworthy.files.pages import Placed, UnreadPages, extract, limit_process, survey
 from pressworthy.jobs import placed_on
 from pressworthy.testing import draw
 from pressworthy.values.faults import SetupError
@@ -25,8 +28,16 @@ GRAY = image(draw(40, 30, channels=1), "/DeviceGray")
 TRIM = "/MediaBox [0 0 500 700] /TrimBox [50 50 450 650] /BleedBox [41 41 459 659]"
 
 
-def placed(path: Path, content: str, *, page: str = TRIM, **objects: bytes) -> list[Placed]:
-    return list(survey(write_pages(path / "p.pdf", content, objects or {"A": GRAY}, page=page)))
+def placed(
+    path: Path,
+    content: str,
+    objects: Mapping[str, bytes] = MappingProxyType({}),
+    *,
+    page: str = TRIM,
+    **named: bytes,
+) -> list[Placed]:
+    held = {**objects, **named} or {"A": GRAY}
+    return list(survey(write_pages(path / "p.pdf", content, held, page=page)))
 
 
 def values(one: Placed, folder: Path) -> Any:
@@ -64,7 +75,7 @@ def test_nested_forms_multiply(tmp_path: Path) -> None:
         "G": form("q 3 0 0 3 0 0 cm /A Do Q", {"A": 4}),
     }  # fmt: skip
     first, second, last = placed(
-        tmp_path, "q 36 0 0 36 200 200 cm /F Do Q q 72 0 0 72 60 60 cm /A Do Q", **objects
+        tmp_path, "q 36 0 0 36 200 200 cm /F Do Q q 72 0 0 72 60 60 cm /A Do Q", objects
     )
     assert [one.trail for one in (first, second, last)] == [(0, 0), (0, 1, 0), (1,)]
     assert first.facts["ppi"] == pytest.approx([40, 30], abs=0.01)
@@ -80,7 +91,7 @@ def test_clip_paths_and_form_boundaries_tell_what_shows(tmp_path: Path) -> None:
         "q 1 0 0 1 200 300 cm /F Do Q "
         "q 0 0 10 10 re W n 100 0 0 100 300 300 cm /A Do Q"
     )
-    half, boxed, hidden = placed(tmp_path, content, **objects)
+    half, boxed, hidden = placed(tmp_path, content, objects)
     assert half.placement and half.placement.crop == Crop(0, 0, 0.5, 1)
     assert half.placement.width == pytest.approx(50 / MM)
     assert boxed.placement and isinstance(boxed.placement.crop, Crop)
@@ -154,7 +165,7 @@ def test_pixels_come_out_as_they_are_stored(tmp_path: Path) -> None:
     }
     objects["F"] = objects["F"].replace(b"/Width 6 ", b"")
     content = "".join(f"q 9 0 0 9 {60 + 30 * i} 60 cm /{n} Do Q " for i, n in enumerate("ABCDEF"))
-    found = placed(tmp_path, content, **objects)
+    found = placed(tmp_path, content, objects)
     wanted = [gray, 255 - gray, rgb, deep, inks, bits[..., None] * 255]
     spaces = ["DeviceGray", "DeviceGray", "ICCBased", "ICCBased", "DeviceCMYK", "DeviceGray"]
     for one, values_wanted, space in zip(found, wanted, spaces, strict=True):
@@ -288,7 +299,7 @@ def test_an_encrypted_pdf(tmp_path: Path) -> None:
 def test_forms_that_hold_themselves_end(tmp_path: Path) -> None:
     objects = {"A": GRAY, "F": form("q 9 0 0 9 60 60 cm /A Do Q /F Do", {"A": 4, "F": 5})}
     with pytest.raises(UnreadPages, match="nested deeper than 25 levels"):
-        placed(tmp_path, "/F Do", **objects)
+        placed(tmp_path, "/F Do", objects)
 
 
 def test_many_pages_are_refused_before_they_are_read(tmp_path: Path) -> None:
@@ -311,6 +322,27 @@ def test_a_form_bomb_is_stopped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
     assert time.monotonic() - start < 60
 
 
+class TestBounds:
+    """Of the process that reads a PDF; `resource` is told what each system does."""
+
+    def test_macos_bounds_time_and_no_memory(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        asked = []
+
+        def setrlimit(what: int, most: tuple[int, int]) -> None:
+            asked.append(what)
+            if what == 9:
+                raise ValueError("current limit exceeds maximum limit")
+
+        system = SimpleNamespace(RLIMIT_CPU=0, RLIMIT_AS=9, setrlimit=setrlimit)
+        monkeypatch.setitem(sys.modules, "resource", system)
+        limit_process()
+        assert asked == [0, 9]
+
+    def test_windows_has_none(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setitem(sys.modules, "resource", None)
+        limit_process()
+
+
 def short_limit() -> None:
     """Seconds in place of a minute, and the same memory."""
     import resource
@@ -321,6 +353,7 @@ def short_limit() -> None:
 
 def test_a_clip_cuts_width_and_height(tmp_path: Path) -> None:
     (one,) = placed(tmp_path, "q 100 100 100 40 re W n 100 0 0 100 100 100 cm /A Do Q")
+    assert one.placement is not None
     assert one.placement.width == pytest.approx(100 / MM)
     assert one.placement.height == pytest.approx(40 / MM)
 
@@ -329,5 +362,6 @@ def test_what_comes_within_a_third_of_a_millimetre_of_the_trim_bleeds(tmp_path: 
     # the trim lies at 50 pt; 0.9 and 1.1 pt are 0.32 and 0.39 mm
     (touching,) = placed(tmp_path, "q 100 0 0 100 50.9 300 cm /A Do Q")
     (apart,) = placed(tmp_path, "q 100 0 0 100 51.1 300 cm /A Do Q")
+    assert touching.placement is not None and apart.placement is not None
     assert touching.placement.edges == {"left"}
     assert not apart.placement.edges

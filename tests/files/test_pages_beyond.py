@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from pdf_writer import image, stream, write_pages
 
-from pressworthy.commands.cli import main
+from pressworthy.commands.main import main
 from pressworthy.files.pages.beyond import beyond
 
 BOX = "/MediaBox [0 0 500 700]"

@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 import os
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 
-from pressworthy.commands.cli import main
+from pressworthy.commands.main import main
 from pressworthy.files.picture_list import read_list, write_list
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
@@ -84,7 +85,7 @@ def test_every_fault_at_once_with_line_and_column(tmp_path: Path) -> None:
     told = faults(written(tmp_path, text))
     place = tmp_path / "list.csv"
     wanted = [
-        (2, "column 4 (width)", "'21O' is not a length"),
+        (2, "column 4 (width)", "'21O' is not a quantity"),
         (3, "column 5 (height)", "needs a height"),
         (4, "column 7 (edges)", "'middle' is no edge"),
         (5, "column 6 (bleed)", "need a bleed"),
@@ -118,7 +119,7 @@ def test_wrong_columns(tmp_path: Path) -> None:
 def test_every_fault_of_yaml_with_its_line(tmp_path: Path) -> None:
     text = "pictures:\n  - picture: a.jpg\n    width: wide\n    hieght: 3\n  - page: 3\n"
     told = faults(written(tmp_path, text, "list.yml"))
-    assert any(":3: pictures / 0 / width: 'wide' is not a length" in fault for fault in told)
+    assert any(":3: pictures / 0 / width: 'wide' is not a quantity" in fault for fault in told)
     assert any(":4: " in fault and "did you mean 'height'?" in fault for fault in told)
     assert any(":5: " in fault and "'picture' is missing" in fault for fault in told)
 
@@ -177,7 +178,7 @@ def test_no_tone(cell: str, tmp_path: Path) -> None:
     assert len(told) == 1 and "column 2 (tone)" in told[0] and "such as +6" in told[0]
 
 
-def checked(path: Path, out: Path, *more: str) -> dict[str, dict[str, object]]:
+def checked(path: Path, out: Path, *more: str) -> Any:
     call = ["check", "--list", str(path), "--format", "json", "--output", str(out), *more]
     status = main(call)
     report = json.loads(out.read_text())
@@ -304,7 +305,7 @@ def test_list_and_waivers_tell_their_mistakes_at_once(
     waivers.write_text("waivers:\n  - {finding: few, picture: a.jpg}\n")
     assert main(["check", "--list", str(path), "--waivers", str(waivers)]) == 2
     told = capsys.readouterr().err
-    for words in ("no picture is named", "'wide' is not a length", "list.csv:3: column 2 (house)",
+    for words in ("no picture is named", "'wide' is not a quantity", "list.csv:3: column 2 (house)",
                   "'few' is not rule/code", "'reason' is missing"):  # fmt: skip
         assert words in told
     written(tmp_path, "picture,house\na.jpg,momo\nb.jpg,screeen\n")

@@ -13,17 +13,17 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from pressworthy.commands.cli import main
+from pressworthy.commands.main import main
+from pressworthy.files.metadata.ticket import Ticket, read_ticket
 from pressworthy.files.opening import read_header
 from pressworthy.files.waivers import read_waivers
 from pressworthy.jobs import Task
 from pressworthy.jobs.accepting import accepted, with_tones
-from pressworthy.measure.ticket import Ticket, read_ticket
 from pressworthy.report import json_report, junit, sarif, text_report
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.faults import SetupError
-from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.report import Report
 from pressworthy.values.waiver import Use, Waiver
@@ -38,8 +38,8 @@ def a_waiver(finding: str = "resolution/too-few-pixels", **more: Any) -> Waiver:
 
 
 def a_report() -> Report:
-    few = Finding("too-few-pixels", 150.0, 300.0, "ppi", "Supply more.", Severity.STOP)
-    bent = Finding("distorted", 5.0, 2.0, "%", "Crop it.", Severity.QUERY)
+    few = Finding("too-few-pixels", 150.0, 300.0, "ppi", "Supply more.", Severity.STOP, Bound.LEAST)
+    bent = Finding("distorted", 5.0, 2.0, "%", "Crop it.", Severity.QUERY, Bound.MOST)
     outcomes = (
         Outcome("resolution", State.FOUND, (few, bent)),
         Outcome("luminance", State.UNMEASURED, reason="no profile"),

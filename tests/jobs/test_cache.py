@@ -2,34 +2,45 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from pressworthy import jobs as desk
-from pressworthy.commands.cli import main
+from pressworthy import jobs
+from pressworthy.commands.main import main
 from pressworthy.house import House
-from pressworthy.jobs import cache as caching
-from pressworthy.jobs import workers
-from pressworthy.jobs.cache import Cache, judged_by, see, unchanged
-from pressworthy.jobs.checking import _asked
+from pressworthy.jobs.running import cache as caching
+from pressworthy.jobs.running import workers
+from pressworthy.jobs.running.cache import (
+    _NOT_OF_TASK,
+    Cache,
+    asked,
+    judged_by,
+    see,
+    unchanged,
+)
+from pressworthy.jobs.tasks import Task
 from pressworthy.plugins import Registry
 from pressworthy.testing import CREDITED, draw, write_picture
-from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.values.placement import Crop, Focus, PlacementRequest
+from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.output import Output
+from pressworthy.values.placement import Crop, Focus, Placement, PlacementRequest
 
 FEW = Finding("too-few-pixels", 150.0, "words", "ppi", "Supply more.", Severity.STOP)
+BOUND = Finding("too-dark", 30.0, (38.0, 80.0), "L*", "Lift it.", Severity.STOP, Bound.BETWEEN)
 VERDICT = Verdict(
     "a.jpg",
     (
-        Outcome("resolution", State.FOUND, (FEW,)),
+        Outcome("resolution", State.FOUND, (FEW, BOUND)),
         Outcome("gamut", State.UNMEASURED, reason="why", weight=Severity.NOTE),
         Outcome("source-profile", State.PASSED, evidence={"tag": "sRGB", "log_p": [0.1, 1 / 3]}),
     ),
@@ -115,6 +126,15 @@ def test_a_pipe_is_not_waited_for(picture: Path, tmp_path: Path) -> None:
     assert seen and not unchanged(replace(seen, path=pipe))
 
 
+def test_where_it_lies_on_any_system(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    own = tmp_path / "Library" / "Caches" / "pressworthy"
+    monkeypatch.setattr("platformdirs.user_cache_path", lambda *_, **__: own)
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path))
+    assert caching.default_path() == tmp_path / "pressworthy" / "verdicts.sqlite"
+    monkeypatch.delenv("XDG_CACHE_HOME")
+    assert caching.default_path() == own / "verdicts.sqlite"
+
+
 def test_all_that_judges_counts(coated: House, registry: Registry, tmp_path: Path) -> None:
     def changed(**changes: Any) -> Mapping[str, Any]:
         return {**registry.rules, "ink": replace(registry.rules["ink"], **changes)}
@@ -160,14 +180,14 @@ def opened(log: Path) -> set[str]:
 
 @pytest.mark.usefixtures("settled")
 def test_a_second_run_decodes_nothing(
-    tmp_path: Path, coated: House, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, coated: House, registry: Registry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     paths = [write_picture(tmp_path / f"{i}.jpg", draw(seed=i), words=CREDITED) for i in range(3)]
-    tasks = [desk.Task(path, PlacementRequest()) for path in paths]
+    tasks = [jobs.Task(path, PlacementRequest()) for path in paths]
 
     def run() -> list[Verdict]:
         cache = Cache(tmp_path / "c")
-        report = desk.check(tasks, coated, jobs=1, cache=cache)
+        report = jobs.check(tasks, coated, jobs.Run(registry, processes=1, cache=cache))
         cache.close()
         return sorted(report.verdicts, key=lambda verdict: verdict.path)
 
@@ -184,33 +204,155 @@ def test_a_second_run_decodes_nothing(
     assert given == []
     write_picture(paths[1], draw(seed=9), words=CREDITED)
     paths[2].rename(tmp_path / "moved.jpg")
-    tasks[2] = desk.Task(tmp_path / "moved.jpg", PlacementRequest((40, 30)))
+    tasks[2] = jobs.Task(tmp_path / "moved.jpg", PlacementRequest((40, 30)))
     assert {v.path: v.placement for v in run()}[str(tmp_path / "moved.jpg")].startswith("40 x 30")
     assert [task.path.name for task in given] == ["1.jpg", "moved.jpg"]
 
 
-def test_every_part_of_what_was_asked_counts() -> None:
-    full = PlacementRequest((40, 30), 3.0, frozenset({"left"}), Crop(0, 0, 0.5, 1))
-    requests = (
-        full,
-        replace(full, size=(40, 31)),
-        replace(full, bleed=2.0),
-        replace(full, edges=frozenset({"top"})),
-        replace(full, crop=Focus()),
-    )
-    tasks = [desk.Task(Path("a.jpg"), request) for request in requests]
-    tasks += [desk.Task(Path("b.jpg"), full), desk.Task(Path("a.jpg"), full, assume="sRGB")]
-    assert len({_asked(task, "judged") for task in tasks}) == len(tasks)
+OTHERWISE: dict[type, dict[str, Any]] = {
+    Task: {
+        "path": Path("b.jpg"),
+        "request": PlacementRequest((41, 30)),
+        "name": "b",
+        "assume": "sRGB",
+        "twin": "list:3",
+    },
+    PlacementRequest: {
+        "size": (40, 31),
+        "bleed": 2.0,
+        "edges": frozenset({"top"}),
+        "crop": Focus(),
+        "page": "4",
+        "tone": "as supplied",
+    },
+    Output: {
+        "medium": "screen",
+        "colour": "gray",
+        "ppi": 200.0,
+        "bleed": 5.0,
+        "viewing_distance": 400.0,
+        "median": (40.0, 80.0),
+        "steepest": 1.5,
+    },
+}
+"""Another value for every field. A new one needs it too, or in cache.py a reason not to count."""
+
+
+def test_every_field_of_what_was_asked_counts() -> None:
+    request = PlacementRequest((40, 30), 3.0, frozenset({"left"}), Crop(0, 0, 0.5, 1), "3")
+    task = Task(Path("a.jpg"), request)
+    first = asked(task, "judged")
+    assert {field.name for field in fields(Task)} == OTHERWISE[Task].keys()
+    for name, other in OTHERWISE[Task].items():
+        # a file is known by its bytes and its last part
+        counts = name == "path" or name not in _NOT_OF_TASK
+        assert (asked(replace(task, **{name: other}), "judged") != first) is counts, name
+    assert {field.name for field in fields(PlacementRequest)} == OTHERWISE[PlacementRequest].keys()
+    for name, other in OTHERWISE[PlacementRequest].items():
+        changed = replace(task, request=replace(request, **{name: other}))
+        assert asked(changed, "judged") != first, name
+    assert asked(replace(task, path=Path("elsewhere/a.jpg")), "judged") == first
+    edges = replace(request, edges=frozenset({"top", "left", "right"}))
+    again = replace(request, edges=frozenset({"right", "top", "left"}))
+    assert asked(replace(task, request=edges), "") == asked(replace(task, request=again), "")
+
+
+def test_every_field_of_the_output_counts(coated: House, registry: Registry) -> None:
+    first = judged_by(coated, registry.rules)
+    assert {field.name for field in fields(Output)} == OTHERWISE[Output].keys() | {"condition"}
+    for name, other in OTHERWISE[Output].items():
+        output = replace(coated.output, **{name: other})
+        assert judged_by(replace(coated, output=output), registry.rules) != first, name
+
+
+def test_a_placement_is_made_of_what_was_asked_and_of_the_file() -> None:
+    asked_for = {field.name for field in fields(PlacementRequest)} - {"size"}
+    # the size asked for, or else the file's; `source` says which, and only pages are exact
+    made = {"width", "height", "source", "exact"}
+    assert {field.name for field in fields(Placement)} == asked_for | made
+
+
+PACK = {
+    "theirs/__init__.py": "",
+    "theirs/rule.py": "import theirs.limits\ndef check(picture, options):\n    return []\n",
+    "theirs/limits.py": "MOST = 1\n",
+    "theirs/weights.json": "{}",
+    "theirs/notes.txt": "no code",
+}
+
+
+@pytest.mark.parametrize(
+    ("changed", "counts"),
+    [
+        ({}, False),
+        ({"theirs/notes.txt": "still none"}, False),
+        ({"theirs/limits.py": "MOST = 2\n"}, True),
+        ({"theirs/weights.json": "[]"}, True),
+        ({"theirs/deeper/more.py": ""}, True),
+        ({"theirs-1.dist-info/METADATA": "Name: theirs\nVersion: 2\n"}, True),
+    ],
+)
+def test_a_strangers_whole_package_counts(
+    changed: Mapping[str, str],
+    counts: bool,
+    tmp_path: Path,
+    coated: House,
+    registry: Registry,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    entry = {
+        "theirs-1.dist-info/METADATA": "Name: theirs\nVersion: 1\n",
+        "theirs-1.dist-info/entry_points.txt": "[pressworthy]\ntheirs = theirs\n",
+    }
+    monkeypatch.syspath_prepend(str(tmp_path))
+
+    def hashed(files: Mapping[str, str]) -> str:
+        for name, text in files.items():
+            path = tmp_path / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(text)
+        for module in [name for name in sys.modules if name.partition(".")[0] == "theirs"]:
+            monkeypatch.delitem(sys.modules, module)
+        importlib.invalidate_caches()
+        caching._code.cache_clear()
+        caching._versions.cache_clear()
+        check = importlib.import_module("theirs.rule").check
+        rules = {**registry.rules, "ink": replace(registry.rules["ink"], check=partial(check))}
+        return judged_by(coated, rules)
+
+    try:
+        assert (hashed(PACK | entry) != hashed(changed)) is counts
+    finally:
+        caching._code.cache_clear()
+        caching._versions.cache_clear()
+
+
+def test_the_whole_program_counts() -> None:
+    root = Path(caching.__file__).parents[2]
+    assert root.name == "pressworthy"
+    caching._code.cache_clear()
+    read: list[Path] = []
+    read_bytes = Path.read_bytes
+
+    def watched(path: Path) -> bytes:
+        read.append(path)
+        return read_bytes(path)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(Path, "read_bytes", watched)
+        caching._code("pressworthy")
+    expected = ("judge.py", "measure/icc.py", "jobs/running/cache.py")
+    assert {root / name for name in expected} <= set(read)
 
 
 @pytest.mark.usefixtures("settled")
 def test_what_is_recalled_stands_on_the_page_of_this_run(
-    picture: Path, tmp_path: Path, coated: House
+    picture: Path, tmp_path: Path, coated: House, registry: Registry
 ) -> None:
     def pages(*wanted: str) -> list[str]:
-        tasks = [desk.Task(picture, PlacementRequest(page=page)) for page in wanted]
+        tasks = [jobs.Task(picture, PlacementRequest(page=page)) for page in wanted]
         cache = Cache(tmp_path / "c")
-        report = desk.check(tasks, coated, jobs=1, cache=cache)
+        report = jobs.check(tasks, coated, jobs.Run(registry, processes=1, cache=cache))
         cache.close()
         return sorted(verdict.page for verdict in report.verdicts)
 
@@ -221,16 +363,20 @@ def test_what_is_recalled_stands_on_the_page_of_this_run(
 
 @pytest.mark.usefixtures("settled")
 def test_a_copy_is_judged_anew_when_its_master_changes(
-    master: Callable[..., Path], prepared: Callable[..., Any], coated: House, tmp_path: Path
+    master: Callable[..., Path],
+    prepared: Callable[..., Any],
+    coated: House,
+    registry: Registry,
+    tmp_path: Path,
 ) -> None:
     path = master()
     copy = prepared(path).copy.path
     path.rename(copy.parent / path.name)  # where the rule looks for it
-    task = desk.Task(copy, PlacementRequest((80, 60)))
+    task = jobs.Task(copy, PlacementRequest((80, 60)))
 
     def codes() -> list[str]:
         cache = Cache(tmp_path / "c")
-        report = desk.check([task], coated, jobs=1, cache=cache)
+        report = jobs.check([task], coated, jobs.Run(registry, processes=1, cache=cache))
         cache.close()
         return [finding.code for _, finding in report.verdicts[0].findings()]
 

@@ -37,7 +37,7 @@ def address(start: Start, tmp_path: Path) -> str:
 
 @pytest.fixture
 def start(tmp_path: Path) -> Iterator[Start]:
-    started = []
+    started: list[subprocess.Popen[bytes]] = []
 
     def run(command: str) -> subprocess.Popen[bytes]:
         name, *arguments = command.split()
@@ -86,8 +86,8 @@ def test_a_killed_worker_loses_nothing_and_doubles_nothing(
 
 IMPATIENT = """
 import sys
-from pressworthy.jobs import cluster
-from pressworthy.commands.cli import main
+from pressworthy.jobs.running import cluster
+from pressworthy.commands.main import main
 cluster.JOIN_SECONDS = 1
 sys.exit(main(sys.argv[1:]))
 """

@@ -12,20 +12,22 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from pressworthy.commands.cli import main
-from pressworthy.jobs.kept import Kept
+from pressworthy.commands.main import main
+from pressworthy.jobs.running.kept import Kept
 from pressworthy.plugins import Registry
 from pressworthy.report.json_report import schema
 from pressworthy.report.lines import Live
 from pressworthy.testing import CREDITED, draw, write_picture
-from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.report import Report
 
 
 def verdicts(count: int) -> Iterator[Verdict]:
     for number in range(count):
         remedy = f"Supply at least {number} pixels across, as a master, not from the web page."
-        found = Finding("too-few-pixels", float(number), 300.0, "ppi", remedy, Severity.QUERY)
+        found = Finding(
+            "too-few-pixels", float(number), 300.0, "ppi", remedy, Severity.QUERY, Bound.LEAST
+        )
         outcomes = [Outcome(f"rule-{i}", State.PASSED) for i in range(16)]
         yield Verdict(f"/archive/{number:06}.jpg", (Outcome("a", State.FOUND, (found,)), *outcomes))
 
@@ -80,7 +82,7 @@ def test_lines_are_written_as_the_run_goes_and_again_where_more_is_known() -> No
     for number, _ in enumerate(live.passing(verdicts(3)), start=1):
         assert len(lines(file.getvalue())) == number
     plain = list(verdicts(3))
-    late = Finding("odd-one-out", 1.0, 2.0, "", "Look.", Severity.NOTE)
+    late = Finding("odd-one-out", 1.0, 2.0, "", "Look.", Severity.NOTE, Bound.MOST)
     plain[1] = Verdict(plain[1].path, (Outcome("a", State.FOUND, (late,)),))
     live.end(Report("check", "h", "", "print", (), {}, plain))
     told = lines(file.getvalue())

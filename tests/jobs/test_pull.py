@@ -18,8 +18,8 @@ from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import from_xyz
 from pressworthy.colour.spaces import SPACES
 from pressworthy.house import House
-from pressworthy.jobs import Task, proof_picture
-from pressworthy.jobs.pull import MOST_BYTES, Pull
+from pressworthy.jobs import Run, Task, proof_picture
+from pressworthy.jobs.pull import MOST_PULL_BYTES, Pull
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
 from pressworthy.prepare.charts import dead_leaves
@@ -31,7 +31,12 @@ GOLDEN = Path(__file__).parent / "golden"
 
 
 def decoded(data: bytes) -> np.ndarray:
-    return pyvips.Image.new_from_buffer(data, "").numpy()
+    return np.asarray(pyvips.Image.new_from_buffer(data, "").numpy())
+
+
+def bytes_shown(pull: Pull) -> int:
+    parts = (pull.views, pull.overlays, pull.close)
+    return sum(len(data) for part in parts for data in part.values())
 
 
 def lab_of(view: np.ndarray) -> np.ndarray:
@@ -48,7 +53,7 @@ def scene(width: int = 900, height: int = 675) -> np.ndarray:
 def proofed(houses: dict[str, House], registry: Registry) -> Callable[..., tuple[Verdict, Pull]]:
     def proof(path: Path, house: str = "coated-magazine", **request: Any) -> tuple[Verdict, Pull]:
         asked = PlacementRequest(**{"size": (60, 45), **request})
-        return proof_picture(Task(path, asked), houses[house], registry)
+        return proof_picture(Task(path, asked), houses[house], Run(registry))
 
     return proof
 
@@ -64,7 +69,7 @@ def standard(
 
     @cache
     def proof(house: str = "coated-magazine") -> tuple[Verdict, Pull]:
-        return proof_picture(Task(path, PlacementRequest((60, 45))), houses[house], registry)
+        return proof_picture(Task(path, PlacementRequest((60, 45))), houses[house], Run(registry))
 
     return proof
 
@@ -79,7 +84,7 @@ class TestViews:
         }  # fmt: skip
         sizes = {decoded(data).shape[:2] for data in pull.views.values()}
         assert sizes == {(pull.size[1], pull.size[0])}
-        assert pull.bytes_shown() <= MOST_BYTES
+        assert bytes_shown(pull) <= MOST_PULL_BYTES
         assert pull.mm == (60, 45)
 
     def test_a_busy_picture_keeps_within_the_budget_too(
@@ -88,7 +93,7 @@ class TestViews:
         noise = np.random.default_rng(1).integers(0, 256, (1240, 1600, 3)).astype(np.uint8)
         _, pull = proofed(master(values=noise), size=(130, 100))
         assert pull.views
-        assert pull.bytes_shown() <= MOST_BYTES
+        assert bytes_shown(pull) <= MOST_PULL_BYTES
 
     def test_all_views_show_the_same_part(
         self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]

@@ -11,11 +11,13 @@ import pytest
 
 from pressworthy.house import House, RuleSetting
 from pressworthy.jobs.neighbours import judge_set
-from pressworthy.judge import judge
-from pressworthy.testing import a_picture, draw, write_picture
-from pressworthy.values.finding import Finding, Severity, State, Unmeasured, Verdict
+from pressworthy.judge import ContractBroken, judge
+from pressworthy.testing import a_picture, draw, found, found_in_set, options_of, write_picture
+from pressworthy.values.finding import Bound, Finding, Severity, State, Unmeasured, Verdict
 from pressworthy.values.picture import Picture
-from pressworthy.values.rule import Rule
+from pressworthy.values.placement import PlacementRequest
+from pressworthy.values.rule import Member, Options, Rule
+from pressworthy.values.units import quantity
 
 
 def _width(picture: Picture) -> int:
@@ -26,14 +28,14 @@ def _check(picture: Picture, options: Mapping[str, Any]) -> Iterable[Finding]:
     if picture.header.width < 70:
         raise Unmeasured("too narrow to compare")
     if picture.header.width > 300:
-        yield Finding("wide", picture.header.width, 300, "px")
+        yield Finding("wide", picture.header.width, 300, "px", bound=Bound.MOST)
 
 
-def _odd_one(evidence: Mapping[str, Any], options: Mapping[str, Any]) -> dict[str, list[Finding]]:
+def _odd_one(evidence: Mapping[Member, Any], options: Options) -> dict[Member, list[Finding]]:
     middle = sorted(evidence.values())[len(evidence) // 2]
     return {
-        path: [Finding("odd", width, middle, "px")]
-        for path, width in evidence.items()
+        member: [Finding("odd", width, middle, "px", bound=Bound.EXACTLY)]
+        for member, width in evidence.items()
         if abs(width - middle) > options["most"]
     }
 
@@ -84,6 +86,74 @@ def test_a_set_check_that_raises_is_broken_and_keeps_what_was_found(
     verdicts = _judged(coated, tmp_path, [64, 400], replace(RULE, check_set=fails))
     assert [v.outcomes[0].state for v in verdicts] == [State.UNMEASURED, State.BROKEN]
     assert "lost" in verdicts[1].outcomes[0].reason
+
+
+def _on(path: Path, page: str) -> Picture:
+    return a_picture(path, PlacementRequest((20, 20), page=page))
+
+
+def test_one_file_on_two_pages_is_two_members_and_each_finding_keeps_its_own(
+    coated: House, tmp_path: Path
+) -> None:
+    def second_page(evidence: Mapping[Member, Any], options: Options) -> Any:
+        return {m: [Finding("odd", m.page, "3")] for m in evidence if m.page != "3"}
+
+    path = write_picture(tmp_path / "p.png", draw(100, 64))
+    rules = {"widths": replace(RULE, check_set=second_page)}
+    house = replace(coated, rules={"widths": SETTING})
+    verdicts = [judge(_on(path, page), house, rules) for page in ("3", "9", "9")]
+    told = list(judge_set(verdicts, house, rules))
+    states = [verdict.outcomes[0].state for verdict in told]
+    assert states == [State.PASSED, State.FOUND, State.FOUND]
+    assert [verdict.page for verdict in told] == ["3", "9", "9"]
+
+
+@pytest.mark.parametrize(
+    ("given", "reason"),
+    [
+        ({"p.png": []}, "the rule widths gave findings for 'p.png', which is no member"),
+        ({Member("p.png", page="77"): []}, "page='77'"),
+        (None, "the rule widths returned None for the set; return member -> findings"),
+    ],
+)
+def test_findings_for_what_is_no_member_break_the_rule(
+    coated: House, tmp_path: Path, given: Any, reason: str
+) -> None:
+    rule = replace(RULE, check_set=lambda evidence, options: given)
+    verdicts = _judged(coated, tmp_path, [100, 64], rule)
+    assert [v.outcomes[0].state for v in verdicts] == [State.BROKEN, State.UNMEASURED]
+    assert reason in verdicts[0].outcomes[0].reason
+    picture = a_picture(tmp_path / "0.png")
+    with pytest.raises(ContractBroken):
+        found_in_set(rule, [picture], {})
+
+
+def test_a_set_rule_is_tested_as_a_run_judges_it(tmp_path: Path) -> None:
+    widths = [100, 64, 110, 400, 105]
+    pictures = [
+        a_picture(write_picture(tmp_path / f"{i}.png", draw(w, 64))) for i, w in enumerate(widths)
+    ]
+    told = found_in_set(RULE, [*pictures, pictures[3]], {"most": 50})
+    # the one too narrow takes no part, and the same one twice is two
+    assert [set(one) for one in told] == [set(), set(), set(), {"odd"}, set(), {"odd"}]
+    assert set(found(RULE, pictures[3], {})) == {"wide"}
+
+
+def test_options_are_tested_as_a_house_writes_them() -> None:
+    rule = replace(RULE, options={"least": quantity("mm", "least width", least=1)})
+    assert options_of(rule, {"least": "6 cm"}) == {"least": 60.0}
+    wrong: dict[str, dict[str, Any]] = {
+        "'least' is missing": {},
+        "unknown": {"least": "6 cm", "most": 2},
+        "not a quantity": {"least": "6 ppi"},
+        "less than 1 mm": {"least": "0.5 mm"},
+    }
+    for reason, written in wrong.items():
+        with pytest.raises(ValueError, match=reason):
+            options_of(rule, written)
+    ill = replace(RULE, options={"least": {"type": "nombre", "description": "least width"}})
+    with pytest.raises(ValueError, match="widths, option 'least'"):
+        options_of(ill, {"least": 1})
 
 
 def test_evidence_and_check_set_go_together() -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from pressworthy.commands.cli import main
+from pressworthy.commands.main import main
 from pressworthy.house import House
 from pressworthy.prepare.amount import derive
 

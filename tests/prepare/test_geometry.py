@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 import pyvips
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pressworthy.prepare.geometry import Window, mirror_out, plan, resample
+from pressworthy.prepare.geometry import Plan, Window, mirror_out, plan, resample
 from pressworthy.values.placement import Crop, Focus, Placement, pixels_for
 
 ALL = frozenset({"top", "right", "bottom", "left"})
 
 
-def laid(width: int, height: int, place: Placement, ppi: float = 300, **options: object) -> object:
-    settings = {"enlarge": 1.0, "mirror": False, **options}
-    return plan(width, height, place, ppi, **settings)  # type: ignore[arg-type]
+def laid(width: int, height: int, place: Placement, ppi: float = 300, **options: Any) -> Plan:
+    settings: dict[str, Any] = {"enlarge": 1.0, "mirror": False, **options}
+    return plan(width, height, place, ppi, **settings)
 
 
 def test_a_picture_of_the_right_size_is_not_touched() -> None:

@@ -19,10 +19,10 @@ from typing import Any
 import pytest
 import pyvips
 
+from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.files.opening import hash_pixels, read_header
 from pressworthy.house import House
 from pressworthy.jobs import Task, orders, vouched
-from pressworthy.measure.ticket import read_ticket
 from pressworthy.prepare import Made, store
 from pressworthy.prepare.names import Named, collisions, name_for
 from pressworthy.testing import draw
@@ -171,10 +171,15 @@ def test_a_file_system_without_locks_will_do(
         raise OSError(errno.ENOLCK, "No locks available")
 
     monkeypatch.setattr(fcntl, "flock", without)
-    with store.folder_for_copies(tmp_path / "out"):
+    with (
+        store.folder_for_copies(tmp_path / "out"),
+        pytest.raises(SetupError, match="another run"),
+        store.folder_for_copies(tmp_path / "out"),
+    ):
         pass
     with pytest.raises(OSError, match="in the run"), store.folder_for_copies(tmp_path / "out"):
         raise OSError("in the run")
+    assert list((tmp_path / "out").iterdir()) == []
 
 
 def test_several_houses_have_a_folder_each(master: Master, tmp_path: Path) -> None:

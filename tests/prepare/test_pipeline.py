@@ -16,17 +16,18 @@ import pyvips
 from PIL import Image
 
 from pressworthy.files.intake import take_in
+from pressworthy.files.metadata.exif import coordinate
+from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.files.opening import read_header
 from pressworthy.house import House
-from pressworthy.jobs.preparing import prepare_copy
+from pressworthy.jobs import Run, prepare_copy
 from pressworthy.judge import judge
-from pressworthy.measure.lightness import tones
 from pressworthy.measure.metadata import words
 from pressworthy.measure.pixels import pixels
-from pressworthy.measure.ticket import pixel_hash, read_ticket
+from pressworthy.measure.ticket import pixel_hash
+from pressworthy.measure.tones import tones
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made, Order, Refused
-from pressworthy.prepare.position import _coordinate
 from pressworthy.testing import CREDITED, draw, write_picture, xmp
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import Focus, PlacementRequest
@@ -50,7 +51,7 @@ def with_section(house: House, **changes: Any) -> House:
 
 def again(made: Made) -> Picture:
     """Return the copy as read from its file anew."""
-    return replace(made.copy, memo={})
+    return replace(made.copy)
 
 
 class TestTheCopy:
@@ -72,10 +73,10 @@ class TestTheCopy:
         made = prepared(path, house)
         supplied, copy = float(np.median(values)), tones(again(made)).median
         slip = made.copy.header.xmp and read_ticket(made.copy.header.xmp)
-        assert slip and slip.tones()
+        assert slip and (of_master := slip.tones())
         # within half a level of ink and the small copy's averaging
         assert copy == pytest.approx(supplied + float(slip.lift), abs=1.0)
-        assert slip.tones().median == pytest.approx(supplied, abs=1.0)
+        assert of_master.median == pytest.approx(supplied, abs=1.0)
         assert 2 < float(slip.lift) < 11
 
     def test_a_persons_word_holds(self, master: Master, prepared: Prepared) -> None:
@@ -257,7 +258,7 @@ class TestTheWords:
         ],
     )
     def test_a_position_is_degrees_and_minutes(self, parts: Any, written: str) -> None:
-        assert _coordinate(parts, "N") == written
+        assert coordinate(parts, "N") == written
 
 
 class TestTheTicket:
@@ -428,7 +429,7 @@ class TestAgain:
         kept = prepared(path)
         assert not kept.fresh and kept.edited and kept.copy.path.read_bytes() == edited
         order = Order(path, made.copy.path, PlacementRequest((80, 60)))
-        verdict = prepare_copy(order, houses["coated-magazine"], registry)
+        verdict = prepare_copy(order, houses["coated-magazine"], Run(registry))
         assert "was edited by hand" in verdict.facts["made"]
         (remedy,) = [f.remedy for _, f in verdict.findings() if f.code == "edited-after-sharpening"]
         assert "--force" in verdict.facts["made"] and "--force" in remedy

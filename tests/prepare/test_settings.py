@@ -10,13 +10,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pressworthy import prepare
 from pressworthy.files.intake import take_in
+from pressworthy.files.metadata.ticket import Ticket, read_ticket
+from pressworthy.files.opening import hash_file
 from pressworthy.house import House
-from pressworthy.measure.lightness import lightness, tones
+from pressworthy.measure.lightness import lightness
 from pressworthy.measure.pixels import pixels
-from pressworthy.measure.ticket import Ticket, read_ticket
-from pressworthy.prepare import Refused
+from pressworthy.measure.tones import tones
+from pressworthy.prepare import Refused, making
 from pressworthy.testing import draw
 from pressworthy.values.placement import Crop, Focus, PlacementRequest
 
@@ -24,6 +25,7 @@ Make = Callable[..., Any]
 
 
 def with_settings(house: House, **changed: Any) -> House:
+    assert house.prepare is not None
     output = replace(house.output, steepest=changed.pop("steepest", house.output.steepest))
     named = {name.replace("_", " "): value for name, value in changed.items()}
     return replace(house, prepare={**house.prepare, **named}, output=output)
@@ -154,20 +156,20 @@ def test_the_median_and_not_the_mean_is_lifted(master: Make, prepared: Make) -> 
     path = master("skewed.tif", skewed.astype(np.uint8))
     made = prepared(path, "newsprint")
     on_screen = lightness(take_in(path, made.copy.output, PlacementRequest())).median
-    copy = tones(replace(made.copy, memo={})).median
+    copy = tones(replace(made.copy)).median
     assert copy - on_screen == pytest.approx(float(ticket_of(made).lift), abs=1.0)
 
 
 def test_a_master_that_changes_meanwhile_is_refused(
     master: Make, prepared: Make, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    path, hashed = master(), prepare.hash_file
+    path, hashed = master(), hash_file
     seen: list[Path] = []
 
     def changing(file: Path) -> str:
         seen.extend([file] if file == path else [])
         return "other" if len(seen) > 1 else hashed(file)
 
-    monkeypatch.setattr(prepare, "hash_file", changing)
+    monkeypatch.setattr(making, "hash_file", changing)
     with pytest.raises(Refused, match="master changed"):
         prepared(path)

@@ -16,13 +16,14 @@ import pytest
 import pyvips
 
 from pressworthy.files.intake import take_in
+from pressworthy.files.metadata.packet import packet
+from pressworthy.files.metadata.ticket import NAMESPACE, Ticket, read_ticket
+from pressworthy.files.opening import hash_file
 from pressworthy.house import House
 from pressworthy.judge import judge
 from pressworthy.measure.metadata import words
-from pressworthy.measure.ticket import NAMESPACE, Ticket, hash_file, read_ticket
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
-from pressworthy.prepare.metadata import packet
 from pressworthy.testing import CREDITED, draw, found, write_picture
 from pressworthy.values.finding import State, Unmeasured
 from pressworthy.values.placement import PlacementRequest

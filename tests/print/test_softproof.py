@@ -1,4 +1,4 @@
-"""The soft proof: paper, black, mono, overlays, and how small a page view may be."""
+"""The soft proof: paper, black, mono, and how small a page view may be."""
 
 from __future__ import annotations
 
@@ -10,12 +10,14 @@ from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import D50, from_xyz
 from pressworthy.colour.lightness import lightness, luminance
 from pressworthy.colour.linear import to_light
+from pressworthy.colour.spaces import SPACES
 from pressworthy.house import House
 from pressworthy.prepare.charts import dead_leaves
 from pressworthy.print import softproof
-from pressworthy.print.eye import low_pass
-from pressworthy.print.optics import spread_share
-from pressworthy.print.printlook import page_light, press_of, tones_of
+from pressworthy.print.eye import as_seen, low_pass
+from pressworthy.print.optics import cropped, padded, spread_share
+from pressworthy.print.printlook import dots_light, press_of, tones_of
+from pressworthy.values.units import MM_PER_INCH
 
 
 def flat(value: float, side: int = 8) -> softproof.Floats:
@@ -34,13 +36,11 @@ class TestPaper:
         condition = houses[name].output.condition
         shown = lab_of(softproof.soft_proof(flat(1), condition))[0, 0]
         assert shown == pytest.approx(condition.paper, abs=0.05)
-        assert (
-            softproof.srgb(softproof.soft_proof(flat(1), condition, paper_white=False)) == 255
-        ).all()
+        assert (softproof.srgb(flat(1)) == 255).all()
 
     def test_the_matrix_takes_the_papers_white_off(self, houses: dict[str, House]) -> None:
         condition = houses["newsprint"].output.condition
-        to_srgb = np.linalg.inv(softproof.SPACES["sRGB"].colorants)
+        to_srgb = np.linalg.inv(SPACES["sRGB"].colorants)
         with_paper = softproof.soft_proof(flat(0.4), condition)[0, 0] @ to_srgb
         without = flat(0.4)[0, 0] @ to_srgb
         assert softproof.paper_off(condition) @ with_paper == pytest.approx(without, abs=1e-4)
@@ -98,40 +98,16 @@ class TestPageView:
         relative = softproof.copy_light(as_vips(copy, "gray"), output)
         view = softproof.page_view(relative, output.ppi, press.spread, press.distance)
         view = softproof.soft_proof(view, output.condition)[..., 1]
-        dots = page_light(tones_of(copy, "gray"), output.ppi, output.condition)[1]
+        dots = dots_light(tones_of(copy, "gray"), output.ppi, press)[1]
+        pitch = MM_PER_INCH / press.device
+        dots = cropped(as_seen(padded(dots, pitch), pitch, press.distance), dots)
 
         def quarter(light: np.ndarray) -> np.ndarray:
-            return lightness(light.reshape(48, 4, 48, 4).mean((1, 3)).astype(np.float64))
+            side = light.shape[0] // 48
+            blocks = light.reshape(48, side, 48, side)
+            return lightness(blocks.mean((1, 3)).astype(np.float64))
 
         assert np.abs(quarter(view) - quarter(dots)).mean() < 1.5
-
-
-class TestOverlays:
-    def test_colours_beyond_the_press_are_told_from_those_within(
-        self, houses: dict[str, House]
-    ) -> None:
-        output = houses["coated-magazine"].output
-        values = np.full((24, 24, 3), 128, np.uint8)
-        values[:, 12:] = (0, 255, 40)
-        light = to_light(as_vips(values, "RGB"), "RGB", "srgb", intent="relative", black_point=True)
-        shift = softproof.colour_shift(light, output, 3)
-        assert shift.shape == (8, 8)
-        assert shift[:, :4].max() < 1
-        assert shift[:, 4:].min() > softproof.NOTICED
-
-    def test_ink_sums_add_up(self) -> None:
-        inks = np.zeros((6, 6, 4), np.uint8)
-        inks[:, 3:] = (255, 255, 255, 51)
-        total = softproof.ink_sum(as_vips(inks, "CMYK"), 3)
-        assert total == pytest.approx(np.array([[0, 320], [0, 320]]), abs=0.1)
-
-    def test_hatching_stays_within_the_mask_and_differs_by_slope(self) -> None:
-        mask = np.zeros((40, 40), bool)
-        mask[10:30, 10:30] = True
-        rising, falling = (softproof.hatched(mask, 8, slope, 2) for slope in (1, -1))
-        assert not (rising & ~mask).any()
-        assert 0.15 < rising.sum() / mask.sum() < 0.35
-        assert (rising != falling).any()
 
 
 def test_srgb_is_coded_by_its_standard() -> None:

@@ -34,7 +34,8 @@ def test_contrast_counts_and_not_brightness(noise: NDArray[np.float64]) -> None:
 
 def test_a_blur_is_its_own_transfer_function(noise: NDArray[np.float64]) -> None:
     sigma = 0.8
-    f = frequencies(*noise.shape, 1.0)
+    height, width = noise.shape
+    f = frequencies(height, width, 1.0)
     blurred = filtered(noise.astype(np.float32), np.exp(-2 * np.pi**2 * sigma**2 * f**2))
     seen = transfer([(noise, blurred)], PPI, AWAY)
     cycles_per_px = seen.frequencies / mm_per_degree(AWAY) * MM_PER_INCH / PPI

@@ -68,7 +68,7 @@ def test_profiles_reproduce_their_data(condition: Condition) -> None:
 
 # Lab of paper, solids and overprints read out of the data; FOGRA39L's solids are the aims of
 # ISO 12647-2:2004/Amd 1 (second-hand), TR002 lies within 2 dE00 of ISO 12647-3 as recalled
-AIMS = {
+AIMS: dict[str, dict[str, tuple[float, float, float]]] = {
     "coated": {"paper": (95, 0, -2), "cyan": (55, -37, -50), "magenta": (48, 74, -3),
                "yellow": (89, -5, 93), "black": (16, 0, 0), "red": (47, 68, 48),
                "green": (50, -65, 27), "blue": (24, 22, -46)},

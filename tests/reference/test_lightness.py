@@ -48,7 +48,7 @@ def test_srgb_through_the_icc_profile(
 ) -> None:
     """Greys: IEC 61966-2-1 by formula. Red and blue: L* in the D50 PCS by the adapted colorants,
     Y = 0.2225 and 0.0606, so they differ from the D65 values 53.23 and 32.30."""
-    values = np.tile(np.uint8(value), (64, 64, 1))
+    values = np.tile(np.array(value, np.uint8), (64, 64, 1))
     measured = lab(a_picture(write_picture(tmp_path / "p.png", values)))[..., 0].mean()
     assert measured == pytest.approx(level, abs=0.06)
 

@@ -8,9 +8,8 @@ from pathlib import Path
 import pytest
 from conftest import need
 
-from pressworthy.measure.metadata import exif, words
+from pressworthy.measure.metadata import exif, stated_space, words
 from pressworthy.testing import a_picture, draw, write_picture
-from pressworthy_rules.icc_profile import stated_space
 
 
 def exiftool(*arguments: str | Path) -> str:

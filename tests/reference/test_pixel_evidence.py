@@ -41,7 +41,7 @@ def test_the_gamut_of_real_surfaces_is_pointers() -> None:
         from colour.models import DATA_POINTER_GAMUT_VOLUME
 
     for light, chroma, hue in DATA_POINTER_GAMUT_VOLUME:
-        seen = surface_chroma(np.float32([light]), np.float32([hue]))[0]
+        seen = surface_chroma(np.array([light], np.float32), np.array([hue], np.float32))[0]
         assert seen == pytest.approx(chroma, abs=0.01)
 
 

@@ -67,7 +67,7 @@ def _in_black(level: NDArray[np.float64], press: Press) -> Tones:
     """Return the black ink whose measured tints show L* between this black and this paper."""
     tones, xyz = press.inks.ramps[3]
     wanted = xyz[-1, 1] + (xyz[0, 1] - xyz[-1, 1]) * luminance(level)
-    return np.rint(np.interp(-wanted, -xyz[:, 1], tones) * 255).astype(np.uint8)[..., None]
+    return np.asarray(np.rint(np.interp(-wanted, -xyz[:, 1], tones) * 255), np.uint8)[..., None]
 
 
 @pytest.mark.parametrize(("radius", "amount"), list(TABLE))

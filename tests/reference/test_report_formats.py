@@ -13,14 +13,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from jsonschema import Draft4Validator
+from jsonschema import Draft4Validator, Draft202012Validator
 from lxml import etree
 
 from pressworthy.jobs.accepting import accepted
-from pressworthy.report import junit, sarif
-from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
+from pressworthy.report import json_report, junit, sarif
+from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.report import Report
+from pressworthy.values.rule import notes_on
 from pressworthy.values.waiver import Waiver
+from pressworthy_rules import gamut, resolution
 
 HERE = Path(__file__).parent
 HOSTILE = "a\x1b[2J<&\udcff\"' b\u202e.jpg"
@@ -28,9 +30,11 @@ HOSTILE = "a\x1b[2J<&\udcff\"' b\u202e.jpg"
 
 @pytest.fixture
 def report() -> Report:
-    stop = Finding("too-few-pixels", 150.0, 300.0, "ppi", "Supply <more> & better.", Severity.STOP)
+    stop = Finding(
+        "too-few-pixels", 150.0, 300.0, "ppi", "Supply <more> & better.", Severity.STOP, Bound.LEAST
+    )
     query = Finding("odd", "red \x00 \ufffe", "blue", "", "Look.", Severity.QUERY)
-    kept = Finding("known", 1.0, 2.0, "mm", "Leave it.", Severity.STOP)
+    kept = Finding("known", 1.0, (2.0, 3.0), "mm", "Leave it.", Severity.STOP, Bound.BETWEEN)
     outcomes = (
         Outcome("resolution", State.FOUND, (stop, query, kept)),
         Outcome("credit", State.PASSED),
@@ -43,7 +47,8 @@ def report() -> Report:
         Verdict(HOSTILE, outcomes, page="3", house="one"),
         Verdict("/b.jpg", outcomes[:2], name="b.jpg", house="two"),
     )
-    plain = Report("check", "one, two", "", "print", (), {}, verdicts)
+    rules = tuple(notes_on(rule) for rule in (resolution.rule, gamut.rule))
+    plain = Report("check", "one, two", "", "print", (), {}, verdicts, rules=rules)
     waivers = [
         Waiver("resolution/known", "why not", "A. Editor", date(2026, 1, 1), page="3"),
         Waiver("ink/unmeasured", "known", "A. Editor", date(2026, 1, 1), page="3"),
@@ -84,7 +89,15 @@ def test_sarif_fits_its_schema_and_tells_all(report: Report) -> None:
     checker.validate(log)
     (run,) = log["runs"]
     rules = [rule["id"] for rule in run["tool"]["driver"]["rules"]]
-    told = {}
+    described = {rule["id"]: rule for rule in run["tool"]["driver"]["rules"]}
+    for code, meaning in resolution.rule.codes.items():
+        rule = described[f"resolution/{code}"]
+        assert rule["shortDescription"]["text"] == meaning
+        assert rule["fullDescription"]["text"].startswith("Pixels at the placed size")
+        assert "Put it right: supply more pixels" in rule["help"]["text"]
+        assert rule["properties"] == {"rule": "resolution", "version": "1"}
+    assert "could not measure" in described["gamut/unmeasured"]["shortDescription"]["text"]
+    told: dict[str, list[tuple[str, str]]] = {}
     for result in run["results"]:
         assert rules[result["ruleIndex"]] == result["ruleId"]
         kind = result.get("kind", "fail")
@@ -99,6 +112,27 @@ def test_sarif_fits_its_schema_and_tells_all(report: Report) -> None:
     assert len(set(prints)) == len(prints)
     log["runs"][0]["results"][0]["level"] = "stop"
     assert not checker.is_valid(log)
+
+
+def test_json_fits_its_schema_and_describes_the_rules(report: Report) -> None:
+    data = json.loads("".join(json_report.render(report)))
+    Draft202012Validator(json_report.schema()).validate(data)
+    first = data["rules"][0]
+    assert (first["name"], first["version"]) == ("resolution", "1")
+    assert first["codes"] == resolution.rule.codes
+    bounds = {
+        finding["code"]: (finding["limit"], finding["bound"])
+        for picture in data["pictures"]
+        for outcome in picture["outcomes"]
+        for finding in outcome["findings"]
+    }
+    assert bounds == {
+        "too-few-pixels": (300.0, "least"),
+        "odd": ("blue", None),
+        "known": ([2.0, 3.0], "between"),
+    }
+    data["rules"][0]["words"] = 1
+    assert not Draft202012Validator(json_report.schema()).is_valid(data)
 
 
 def test_identifiers_are_the_same_in_every_run(report: Report) -> None:

@@ -94,4 +94,6 @@ def test_a_photograph_made_in_oprgb() -> None:
     with Image.open(path) as image:
         profile = parse(image.info["icc_profile"])
     assert identify(profile) == "opRGB"
-    assert profile.colorants()[0] == pytest.approx([0.60974, 0.31111, 0.01947], abs=2e-5)
+    colorants = profile.colorants()
+    assert colorants is not None
+    assert colorants[0] == pytest.approx([0.60974, 0.31111, 0.01947], abs=2e-5)

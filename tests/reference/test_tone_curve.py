@@ -13,9 +13,9 @@ from conftest import need
 from pressworthy.colour.lightness import lightness, printed
 from pressworthy.colour.spaces import SPACES
 from pressworthy.colour.tone import curve
+from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.house import House
 from pressworthy.measure.pixels import pixels
-from pressworthy.measure.ticket import read_ticket
 from pressworthy.prepare import Order, make
 from pressworthy.testing import CREDITED, write_picture
 from pressworthy.values.placement import PlacementRequest
@@ -48,7 +48,8 @@ def test_the_copy_shows_the_curve(
     loaded = houses[house]
     assert loaded.prepare
     plain = replace(loaded, prepare={**loaded.prepare, "amount": 0})
-    size = tuple(px / loaded.output.ppi * 25.4 for px in (values.shape[1], 96))
+    mm = 25.4 / loaded.output.ppi
+    size = values.shape[1] * mm, 96 * mm
     made = make(Order(path, tmp_path / "c.tif", PlacementRequest(size, tone=tone)), plain)
     slip = read_ticket(made.copy.header.xmp)
     assert slip

@@ -2,30 +2,37 @@
 
 from __future__ import annotations
 
+import os
 import re
+import subprocess
+import sys
+import tempfile
 from dataclasses import replace
 from datetime import date
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import Any
 
 import pytest
+from markupsafe import Markup
 
 from pressworthy.house import House
 from pressworthy.jobs.accepting import let_stand
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.report import marked_proof, pdf
-from pressworthy.report.marked_proof.markup import Markup, tag
+from pressworthy.report.marked_proof.environment import shown
 from pressworthy.report.marked_proof.remarks import numbered
 from pressworthy.values.faults import SetupError
-from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.report import Report
-from pressworthy.values.waiver import Use, Waiver
+from pressworthy.values.waiver import Use, Waiver, WaiverUse
 
 
 def finding(code: str, severity: Severity, **given: object) -> Finding:
     values = {"measured": 205.0, "limit": 300.0, "unit": "ppi", "remedy": "Supply more.", **given}
-    return Finding(code, severity=severity, **values)  # type: ignore[arg-type]
+    bound = None if isinstance(values["measured"], str) else Bound.LEAST
+    return Finding(code, severity=severity, bound=bound, **values)  # type: ignore[arg-type]
 
 
 def verdict(path: str, *outcomes: Outcome, page: str = "") -> Verdict:
@@ -35,6 +42,8 @@ def verdict(path: str, *outcomes: Outcome, page: str = "") -> Verdict:
 def found(rule: str, *findings: Finding) -> Outcome:
     return Outcome(rule, State.FOUND, findings)
 
+
+TEMPLATES = Path(marked_proof.__file__).with_name("templates")
 
 SHORT = found("resolution", finding("too-few-pixels", Severity.STOP))
 GAMUT = found("gamut", finding("out-of-gamut", Severity.QUERY))
@@ -46,6 +55,17 @@ def sheet(house: House, *pairs: tuple[Verdict, Pull]) -> Sheet:
         "proof", house.name, "", "print in cmyk", house.chain, {}, tuple(v for v, _ in pairs)
     )
     return Sheet(report, house, tuple(p for _, p in pairs))
+
+
+def test_a_copy_alone_puts_right_nothing_that_neighbours_show(coated: House) -> None:
+    twice = found(
+        "printed-twice", finding("on-two-pages", Severity.NOTE, measured="also", limit="")
+    )
+    alone = Outcome("printed-twice", State.PASSED, evidence=["a", "b"])
+    mended = Outcome("resolution", State.PASSED)
+    pull = Pull(copy=verdict("/tmp/copy.tif", alone, mended))
+    (done,) = numbered([sheet(coated, (verdict("a.jpg", SHORT, twice), pull))])
+    assert [remark.fate for remark in done[0].remarks] == ["Preparing puts this right.", ""]
 
 
 def test_what_is_accepted_is_let_stand_on_the_copy_too(coated: House) -> None:
@@ -87,15 +107,157 @@ def test_an_accepted_lack_of_a_measurement_is_shown(coated: House) -> None:
     assert "no metadata; accepted by A. Editor until 2026-06-15: known" in page
 
 
-class TestMarkup:
-    def test_text_and_attributes_are_escaped(self) -> None:
-        assert tag("p", "<b>&", title='"x"') == '<p title="&quot;x&quot;">&lt;b&gt;&amp;</p>'
+class TestText:
+    def test_text_becomes_one_line_without_characters_that_hide_or_turn_it(self) -> None:
+        assert shown("a\r\nb\nc\td") == "a b c d"
+        assert shown("a\u202egpj.exe\x1b[2J") == "a\\u202egpj.exe\\x1b[2J"
 
-    def test_characters_that_hide_or_turn_text_are_written_out(self) -> None:
-        assert "\\u202e" in tag("p", "a\u202egpj.exe")
+    def test_text_joined_to_html_is_made_readable_too_and_html_keeps_its_lines(self) -> None:
+        joined = Markup("<b>\n</b>") + "<i>\x07"
+        assert shown(joined) == "<b>\n</b>&lt;i&gt;\\x07"
 
-    def test_markup_is_left_alone(self) -> None:
-        assert tag("p", Markup("<i>x</i>")) == "<p><i>x</i></p>"
+    def test_no_template_passes_text_by(self) -> None:
+        templates = sorted(TEMPLATES.glob("*.html"))
+        assert "picture.html" in [path.name for path in templates]
+        for path in templates:
+            assert not re.search(r"\|\s*safe|autoescape", path.read_text("utf-8")), path.name
+
+
+def test_templates_are_read_only_for_a_proof() -> None:
+    code = (
+        "import sys; from pressworthy.commands import main, proof; from pressworthy.plugins "
+        "import load; load(()); sys.exit('jinja2' in sys.modules)"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True)
+
+
+EVIL = "\"><img src=x onerror='alert(1)'></script><script>{{ 7 * 7 }}&amp;\x1b[2J\u202e\nend"
+EVIL_SHOWN = "\"><img src=x onerror='alert(1)'></script><script>{{ 7 * 7 }}&amp;\\x1b[2J\\u202e end"
+FIELDS = {
+    *("path", "name", "page", "placement", "mode", "format", "icc", "rule", "code", "measured"),
+    *("limit", "remedy", "reason", "accepted", "caption", "credit", "step", "why", "copy remedy"),
+    *("house", "about", "publisher", "chain", "output", "off", "waiver", "waived picture", "near"),
+}
+
+
+class Parsed(HTMLParser):
+    """A page's elements with the names of their attributes, and all its texts and values."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, ...]] = []
+        self.texts: list[str] = []
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, name: str, given: list[tuple[str, str | None]]) -> None:
+        self.elements.append((name, *(key for key, _ in given)))
+        self.texts += [value for _, value in given if value]
+
+    def handle_data(self, text: str) -> None:
+        self.texts.append(text)
+
+
+def sheet_of_texts(house: House, evil: str) -> Sheet:
+    """Return a sheet that has a text from a file wherever it can have one, `evil` at its end."""
+    text = {field: f"{field}: {evil}" for field in FIELDS}
+    worst = finding(
+        text["code"],
+        Severity.STOP,
+        measured=text["measured"],
+        limit=text["limit"],
+        remedy=text["remedy"],
+    )
+    mended = finding("dark", Severity.STOP)
+    one = Verdict(
+        text["path"],
+        (
+            found(text["rule"], worst),
+            found("tones", mended),
+            Outcome("broken", State.BROKEN, reason=text["reason"]),
+            Outcome("waived", State.WAIVED, (mended,), reason=text["accepted"]),
+        ),
+        name=text["name"],
+        page=text["page"],
+        placement=text["placement"],
+        facts={"width": 4, "height": 3, **{key: text[key] for key in ("mode", "format", "icc")}},
+    )
+    soft = found("soft", finding("soft", Severity.QUERY, remedy=text["copy remedy"]))
+    pull = Pull(
+        views={"supplied": b"\xff\xd8", "print": b"\xff\xd8"},
+        overlays={"gamut": b"\x89PNG"},
+        size=(4, 3),
+        mm=(40, 30),
+        bleed=(3, 0, 0, 3),
+        close={"read": b"\xff\xd8"},
+        close_mm=(24, 18),
+        tones=(0.02,) * 50,
+        supplied_tones=(0.02,) * 50,
+        steps=(text["step"],),
+        copy=verdict("copy.tif", Outcome("tones", State.PASSED), soft),
+        why=text["why"],
+        caption=text["caption"],
+        credit=text["credit"],
+    )
+    plain = Verdict(text["path"], ()), Pull(why=text["why"])
+    waiver = Waiver("a/b", text["waiver"], "A", date(2026, 6, 1), picture=text["waived picture"])
+    named = replace(house, name=text["house"], about=text["about"], publisher=text["publisher"])
+    report = Report(
+        "proof",
+        named.name,
+        named.publisher,
+        text["output"],
+        (text["chain"].replace("/", "|"),),
+        {"a-rule": text["off"]},
+        (one, plain[0]),
+        (WaiverUse(waiver, Use.ASTRAY, (text["near"],)),),
+    )
+    return Sheet(report, named, (pull, plain[1]))
+
+
+class TestHostileText:
+    def test_it_adds_no_element_and_no_attribute(self, coated: House) -> None:
+        hostile = Parsed(marked_proof.render([sheet_of_texts(coated, EVIL)] * 2))
+        tame = Parsed(marked_proof.render([sheet_of_texts(coated, "x")] * 2))
+        assert len(tame.elements) > 100
+        assert hostile.elements == tame.elements
+
+    def test_every_text_is_shown_with_what_it_hides_written_out(self, coated: House) -> None:
+        page = marked_proof.render([sheet_of_texts(coated, EVIL)] * 2)
+        assert page.replace("\n", "").isprintable()
+        texts = Parsed(page).texts
+        for field in FIELDS:
+            # a name is shown from its last slash on, a rule without its hyphens
+            wanted = (
+                "script><script>{{ 7 * 7 }}&amp;\\x1b[2J\\u202e end"
+                if field in ("path", "name")
+                else f"{field}: {EVIL_SHOWN.replace('/', '|') if field == 'chain' else EVIL_SHOWN}"
+            )
+            assert any(wanted.casefold() in text.casefold() for text in texts), field
+        inside = [text for text in texts if "onerror" in text or "7 * 7" in text]
+        assert all("\\x1b[2J\\u202e end" in text for text in inside)
+
+
+class TestOnePicture:
+    def test_it_is_the_same_html_as_within_the_page(self, coated: House) -> None:
+        given = [sheet_of_texts(coated, "x"), sheet(coated, (verdict("alone.jpg", SHORT), Pull()))]
+        page = marked_proof.render(given)
+        for index, marked in enumerate(numbered(given)):
+            for picture in marked:
+                part = marked_proof.render_picture(picture, given[index], house_index=index)
+                assert part.startswith("<article")
+                assert part in page
+                assert Parsed(part).elements[0][0] == "article"
+        assert 'id="p3"' in part
+
+    def test_hostile_text_stays_text_in_it(self, coated: House) -> None:
+        def elements(text: str) -> list[tuple[str, ...]]:
+            given = sheet_of_texts(coated, text)
+            (marked,) = numbered([given])
+            return Parsed(marked_proof.render_picture(marked[1], given)).elements
+
+        assert len(elements("x")) > 40
+        assert elements(EVIL) == elements("x")
 
 
 class TestRemarks:
@@ -195,7 +357,56 @@ class TestPage:
         assert marked_proof.render(given) == marked_proof.render(given)
 
 
-def test_without_chromium_pdf_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("PATH", str(Path("/nowhere")))
-    with pytest.raises(SetupError, match="apt install chromium"):
-        pdf.find_browser()
+class TestBrowser:
+    @pytest.fixture(autouse=True)
+    def none_installed(self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+        monkeypatch.setenv("PATH", str(tmp_path))
+        monkeypatch.setattr(pdf, "MACOS", ())
+        for name in pdf.WINDOWS_ROOTS:
+            monkeypatch.delenv(name, raising=False)
+
+    def test_without_chromium_pdf_says_what_to_install(self) -> None:
+        with pytest.raises(SetupError, match="apt install chromium"):
+            pdf.find_browser()
+
+    def test_where_macos_keeps_it(self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+        app = tmp_path / "Google Chrome.app" / "Google Chrome"
+        monkeypatch.setattr(pdf, "MACOS", (tmp_path / "Chromium.app" / "Chromium", app))
+        app.parent.mkdir()
+        app.touch()
+        assert pdf.find_browser() == str(app)
+
+    @pytest.mark.parametrize("root", pdf.WINDOWS_ROOTS)
+    @pytest.mark.parametrize("place", pdf.WINDOWS)
+    def test_where_windows_keeps_it(
+        self, root: str, place: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    ) -> None:
+        for name in pdf.WINDOWS_ROOTS:
+            monkeypatch.setenv(name, str(tmp_path / name))
+        program = tmp_path / root / place
+        program.parent.mkdir(parents=True)
+        program.touch()
+        assert pdf.find_browser() == str(program)
+
+    def test_a_folder_that_cannot_be_cleared_away_loses_no_page(
+        self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+    ) -> None:
+        # as on Windows, where a browser that is still closing holds its files
+        browser = tmp_path / "browser"
+        browser.write_text(
+            f"#!{sys.executable}\nimport pathlib, sys\n"
+            "(way,) = (a.partition('=')[2] for a in sys.argv if a.startswith('--print-to-pdf='))\n"
+            "pathlib.Path(way).write_bytes(b'%PDF-')\n"
+        )
+        browser.chmod(0o755)
+        unlink = os.unlink
+
+        def held(path: Any, **options: Any) -> None:
+            if str(path).endswith("page.html"):
+                raise PermissionError(13, "it is being used by another process", str(path))
+            unlink(path, **options)
+
+        monkeypatch.setattr(os, "unlink", held)
+        monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+        pdf.print_page(str(browser), "<p>a page</p>", tmp_path / "page.pdf")
+        assert (tmp_path / "page.pdf").read_bytes() == b"%PDF-"

@@ -6,10 +6,10 @@ import os
 import subprocess
 from collections.abc import Callable, Iterator
 from dataclasses import replace
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+import axe_playwright_python
 import numpy as np
 import pytest
 import pyvips
@@ -17,8 +17,9 @@ from conftest import need
 
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import from_xyz
+from pressworthy.colour.spaces import SPACES
 from pressworthy.house import House
-from pressworthy.jobs import Task, proof_picture
+from pressworthy.jobs import Run, Task, proof_picture
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.plugins import Registry
@@ -36,7 +37,7 @@ else:
 
 ROOT = Path(__file__).parents[2]
 # the package carries axe-core itself
-AXE = Path(find_spec("axe_playwright_python").origin).with_name("axe.min.js")
+AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 EVIL = '"><img src=x onerror=window.hit=1>'
 FLAGS = [
     "--no-sandbox",
@@ -75,7 +76,7 @@ def sheets(
         ),
         Task(written("flat.jpg", np.full_like(scene, 150)), PlacementRequest((30, 22.5))),
     ]
-    done = [proof_picture(task, house, registry) for task in tasks]
+    done = [proof_picture(task, house, Run(registry)) for task in tasks]
     verdicts = tuple(verdict for verdict, _ in done)
     report = Report("proof", house.name, "The Press", "print in cmyk", house.chain, {}, verdicts)
     return [Sheet(report, house, tuple(pull for _, pull in done))]
@@ -118,7 +119,7 @@ def opened(chromium: Any, page_file: Path) -> Iterator[Callable[..., Any]]:
         context.close()
 
 
-def shown_views(page: Any) -> list[str]:
+def shown_views(page: Any) -> Any:
     """Return the states that each plate's visible pictures serve, one entry a visible picture."""
     return page.evaluate(
         """[...document.querySelectorAll('.plate img[data-s]')]
@@ -126,7 +127,7 @@ def shown_views(page: Any) -> list[str]:
     )
 
 
-def shown_names(page: Any) -> list[str]:
+def shown_names(page: Any) -> Any:
     return page.evaluate(
         """[...document.querySelectorAll('.picture')]
         .filter(p => getComputedStyle(p).display !== 'none')
@@ -149,7 +150,7 @@ class TestOpening:
         self, opened: Callable[..., Any], sheets: list[Sheet], tmp_path: Path
     ) -> None:
         (sheet,) = sheets
-        report = replace(sheet.report, verdicts=sheet.report.verdicts * 26)
+        report = replace(sheet.report, verdicts=[*sheet.report.verdicts] * 26)
         many = replace(sheet, report=report, pulls=(Pull(why="none"),) * 104)
         (tmp_path / "many.html").write_text(marked_proof.render([many]), "utf-8")
         page = opened(390)
@@ -243,7 +244,7 @@ class TestViews:
         seen = pyvips.Image.new_from_file(str(tmp_path / "shot.png"))[0:3]
         pull = sheets[0].pulls[0]
         given = pyvips.Image.new_from_buffer(pull.views["soft"], "").numpy() / 255
-        space = softproof.SPACES["sRGB"]
+        space = SPACES["sRGB"]
         linear = space.decode(given) @ softproof.paper_off(sheets[0].house.output.condition).T
         wanted = np.clip(linear, 0, 1)
 

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+import pressworthy_rules
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.house import House
 from pressworthy.plugins import Registry
@@ -111,7 +112,7 @@ class TestBleed:
         assert codes("bleed", draw(543, 425), request=request) == {"thin-bleed"}
 
     def test_a_page_rounds_its_coordinates(self, codes: Any) -> None:
-        def thin(mm: float) -> set[str]:
+        def thin(mm: float) -> Any:
             request = PlacementRequest((40, 30), mm, ALL_EDGES)
             return codes("bleed", draw(543, 425), request=request)
 
@@ -138,7 +139,10 @@ class TestLuminance:
             request, output = PlacementRequest(tone=tone), {"steepest": steepest}
             # either is dull too, which is not asked here
             only = {"least spread": 0}
-            return codes("luminance", values, output=output, request=request, options=only)
+            asked_of: set[str] = codes(
+                "luminance", values, output=output, request=request, options=only
+            )
+            return asked_of
 
         assert asked("", steepest=1.0) == {"too-dark"}
         assert asked("") == {"mended-on-copy"}
@@ -331,7 +335,7 @@ class TestFileWeight:
     OPTIONS = {"heaviest": 100.0, "longest edge": 800.0, "shortest long edge": 300.0}  # noqa: RUF012
 
     def test_each_limit_and_its_remedy(self, codes: Any) -> None:
-        def ask(width: int, height: int, quality: int) -> set[str]:
+        def ask(width: int, height: int, quality: int) -> Any:
             return codes(
                 "file-weight", draw(width, height), name="p.jpg", Q=quality, options=self.OPTIONS
             )
@@ -340,3 +344,10 @@ class TestFileWeight:
         assert ask(640, 480, 100) == {"too-heavy"}
         assert ask(1000, 300, 40) == {"too-wide"}
         assert ask(200, 150, 75) == {"too-small"}
+
+
+def test_a_rule_is_read_at_one_sitting() -> None:
+    modules = [*Path(pressworthy_rules.__file__).parent.glob("*.py")]
+    assert len(modules) > len(pressworthy_rules.MODULES) > 0
+    long = {path.name for path in modules if len(path.read_text("utf-8").splitlines()) > 80}
+    assert not long

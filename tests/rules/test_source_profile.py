@@ -21,6 +21,7 @@ from pressworthy.measure.source_space import (
 )
 from pressworthy.testing import a_picture, draw, found, write_picture
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.rule import Member
 from pressworthy_rules import source_profile
 from pressworthy_rules.source_profile import check_set, rule
 
@@ -185,22 +186,24 @@ def test_a_delivery_wrong_throughout_is_found_where_no_picture_is() -> None:
     limit = pooled("sRGB", [_evidence("sRGB", "opRGB", 0)["log_p"]] * 12)[2]
     gain = limit + 0.1
     assert gain < thresholds("sRGB").note
-    seen = {f"/a/{i}.jpg": _evidence("sRGB", "opRGB", gain) for i in range(12)}
+    seen = {Member(f"/a/{i}.jpg"): _evidence("sRGB", "opRGB", gain) for i in range(12)}
     findings = check_set(seen, OPTIONS)
     assert {f.code for them in findings.values() for f in them} == {"delivery-wrong"}
     assert len(findings) == 12
     # the same pictures from twelve folders are no delivery
-    assert not check_set({f"/{i}/{i}.jpg": one for i, one in enumerate(seen.values())}, OPTIONS)
+    assert not check_set(
+        {Member(f"/{i}/{i}.jpg"): one for i, one in enumerate(seen.values())}, OPTIONS
+    )
 
 
 def test_other_tags_are_another_delivery() -> None:
-    wrong = {f"/a/{i}.jpg": _evidence("sRGB", "opRGB", 2.0) for i in range(12)}
-    right = {f"/a/right {i}.jpg": _evidence("opRGB", "opRGB", 0) for i in range(12)}
+    wrong = {Member(f"/a/{i}.jpg"): _evidence("sRGB", "opRGB", 2.0) for i in range(12)}
+    right = {Member(f"/a/right {i}.jpg"): _evidence("opRGB", "opRGB", 0) for i in range(12)}
     assert set(check_set(wrong | right, OPTIONS)) == set(wrong)
 
 
 def test_the_house_says_how_many_are_a_delivery() -> None:
-    seen = {f"/a/{i}.jpg": _evidence("sRGB", "opRGB", 9.0) for i in range(3)}
+    seen = {Member(f"/a/{i}.jpg"): _evidence("sRGB", "opRGB", 9.0) for i in range(3)}
     codes = {f.code for them in check_set(seen, OPTIONS).values() for f in them}
     assert codes == {"delivery-wrong"}
     alone = check_set(seen, {**OPTIONS, "smallest delivery": 4})
@@ -208,24 +211,33 @@ def test_the_house_says_how_many_are_a_delivery() -> None:
 
 
 def test_srgb_and_p3_confused_throughout_is_only_doubtful() -> None:
-    seen = {f"/a/{i}.jpg": _evidence("sRGB", "Display P3", 2.0) for i in range(12)}
+    seen = {Member(f"/a/{i}.jpg"): _evidence("sRGB", "Display P3", 2.0) for i in range(12)}
     codes = {f.code for them in check_set(seen, OPTIONS).values() for f in them}
     assert codes == {"delivery-doubtful"}
 
 
 def test_the_odd_one_comes_first() -> None:
     note = thresholds("sRGB").note
-    seen = {f"/a/{i}.jpg": _evidence("sRGB", "sRGB", 0) for i in range(10)}
-    seen["/a/next.jpg"] = _evidence("sRGB", "ROMM RGB", note - 0.1)
-    seen["/a/odd.jpg"] = _evidence("sRGB", "ROMM RGB", note + 0.1)
+    seen = {Member(f"/a/{i}.jpg"): _evidence("sRGB", "sRGB", 0) for i in range(10)}
+    seen[Member("/a/next.jpg")] = _evidence("sRGB", "ROMM RGB", note - 0.1)
+    seen[Member("/a/odd.jpg")] = _evidence("sRGB", "ROMM RGB", note + 0.1)
     findings = check_set(seen, OPTIONS)
-    assert set(findings) == {"/a/odd.jpg"}
-    (found,) = findings["/a/odd.jpg"]
+    assert set(findings) == {Member("/a/odd.jpg")}
+    (found,) = findings[Member("/a/odd.jpg")]
     assert found.code == "odd-one-out"
     assert f"next.jpg with {note - 0.1:.1f} nats" in found.remedy
     # one of twelve is always first: without doubt of its own it is not named
-    del seen["/a/odd.jpg"]
+    del seen[Member("/a/odd.jpg")]
     assert not check_set(seen, OPTIONS)
+
+
+def test_a_file_on_two_pages_is_one_of_its_delivery() -> None:
+    seen = {
+        Member("/a/0.jpg", page=str(page)): _evidence("sRGB", "opRGB", 9.0) for page in (1, 2, 3)
+    }
+    assert not check_set(seen, OPTIONS)
+    seen |= {Member(f"/a/{i}.jpg"): _evidence("sRGB", "opRGB", 9.0) for i in (1, 2)}
+    assert set(check_set(seen, OPTIONS)) == set(seen)
 
 
 def test_limits_fall_with_the_number_of_pictures() -> None:
@@ -241,5 +253,9 @@ def test_real_surfaces_and_the_locus() -> None:
     assert not imaginary(white).any()
     # sRGB's numbers for a bright blue, and ROMM RGB's own green primary
     assert imaginary(np.array([[60, 60, 255], [0, 255, 0]], np.float32)).all()
-    assert surface_chroma(np.float32([15.0]), np.float32([0.0]))[0] == pytest.approx(10)
-    assert surface_chroma(np.float32([15.0]), np.float32([359.99]))[0] == pytest.approx(10, abs=0.1)
+    assert surface_chroma(np.array([15.0], np.float32), np.array([0.0], np.float32))[
+        0
+    ] == pytest.approx(10)
+    assert surface_chroma(np.array([15.0], np.float32), np.array([359.99], np.float32))[
+        0
+    ] == pytest.approx(10, abs=0.1)

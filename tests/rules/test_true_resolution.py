@@ -24,7 +24,7 @@ def native() -> Any:
     return as_bytes(dead_leaves(1024, 768, seed=21, blur=0.5, noise=1.5, smallest=3))
 
 
-def enlarged(scene: Any, factor: float, kernel: Any = Image.BICUBIC) -> Any:
+def enlarged(scene: Any, factor: float, kernel: Any = Image.Resampling.BICUBIC) -> Any:
     height, width = scene.shape[0] / factor, scene.shape[1] / factor
     part = np.ascontiguousarray(scene[: round(height), : round(width)])
     return np.asarray(
@@ -43,7 +43,9 @@ def test_a_native_picture_passes(native: Any, tmp_path: Path) -> None:
     assert not ask(tmp_path, native, name="p.jpg", Q=90)
 
 
-@pytest.mark.parametrize("kernel", [Image.BILINEAR, Image.BICUBIC, Image.LANCZOS])
+@pytest.mark.parametrize(
+    "kernel", [Image.Resampling.BILINEAR, Image.Resampling.BICUBIC, Image.Resampling.LANCZOS]
+)
 @pytest.mark.parametrize("factor", [2.0, 2.6, 3.0])
 def test_the_factor_is_named_within_5_per_cent(
     native: Any, tmp_path: Path, factor: float, kernel: Any
@@ -98,7 +100,7 @@ def test_a_soft_lens_is_never_proof(native: Any, tmp_path: Path) -> None:
 
 def test_a_shrunken_picture_is_not_enlarged(native: Any, tmp_path: Path) -> None:
     # shrinking leaves a period too
-    small = np.asarray(Image.fromarray(native).resize((788, 591), Image.LANCZOS))
+    small = np.asarray(Image.fromarray(native).resize((788, 591), Image.Resampling.LANCZOS))
     assert not ask(tmp_path, small)
 
 

@@ -68,7 +68,9 @@ def test_what_is_no_size_is_refused(text: str) -> None:
         parse_size(text)
 
 
-@pytest.mark.parametrize("text", ["3", "3mm:side", "mm", "1.1.1mm"])
+@pytest.mark.parametrize(
+    "text", ["3", "3mm:side", "mm", "1.1.1mm", "-3mm", "1e9mm", "9999999999mm"]
+)
 def test_what_is_no_bleed_is_refused(text: str) -> None:
     with pytest.raises(ValueError, match="bleed|edge"):
         parse_bleed(text)

@@ -7,12 +7,15 @@ from pathlib import Path
 from typing import Any
 
 from pressworthy.colour.own_profile import condition_of_profile
+from pressworthy.values import cautions
 from pressworthy.values.condition import Condition, Lab
-from pressworthy.values.faults import SetupError
+from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.units import figure, quantity
 from pressworthy.yamlfile import canonical, faults_against, is_there, read
 
-CAUTION = "As its own ICC profile says; the printer's advice comes first."
+SCHEMA_WORD = "schema"
+"""Asks for the schema where a condition may be named, so that none can be called so."""
+
 _LAB = {
     "type": "array",
     "items": {"type": "number"},
@@ -108,7 +111,12 @@ def condition_paths(folders: Sequence[Path]) -> Iterator[Path]:
 def read_condition(folder: Path) -> Condition:
     """Return the condition in `folder`. Raises SetupError with every fault of its file."""
     document = read(folder / "condition.yaml")
-    if faults := faults_against(SCHEMA, document):
+    faults = faults_against(SCHEMA, document)
+    if folder.name == SCHEMA_WORD:
+        place = document.origins.get(("name",))
+        message = "no condition can be called 'schema'; rename its folder"
+        faults = [*faults, Fault(place, ("name",), message)]
+    if faults:
         raise SetupError(faults)
     values = canonical(SCHEMA, document.value)
     profiles = {colour: folder / part["file"] for colour, part in values["profiles"].items()}
@@ -162,7 +170,7 @@ def describe(condition: Condition) -> str:
     for colour, path in condition.profiles.items():
         lines.append(f"  {f'ICC profile, {colour}':<20} {path}")
     lines += [f"  {name:<20} {text}" for name, text in values.get("source", {}).items()]
-    return "\n".join([*lines, f"  {values.get('caution', CAUTION)}"]) + "\n"
+    return "\n".join([*lines, f"  {values.get('caution', cautions.PROFILE_ALONE)}"]) + "\n"
 
 
 def _spelled(lab: Sequence[float]) -> str:

@@ -35,4 +35,5 @@ def printed(on_screen: Values, black: float, paper: float) -> Values:
 
 
 def _like(given: Values, result: NDArray[np.float64]) -> Values:
-    return float(result) if isinstance(given, (float, int)) else result
+    # pyright does not narrow a type variable
+    return float(result) if isinstance(given, (float, int)) else result  # pyright: ignore

@@ -123,7 +123,7 @@ def opaque(image: Any, mode: str) -> Any:
 
     Channels beyond that one are left out.
     """
-    bands = _BANDS.get(mode, image.bands)
+    bands: Any = _BANDS.get(mode, image.bands)
     if image.bands == bands:
         return image
     # libvips takes the alpha of 16-bit inks for one of 8 bits
@@ -149,6 +149,12 @@ def hash_pixels(image: Any, values: bytes | None = None) -> str:
     return digest.hexdigest()
 
 
+def hash_file(path: Path) -> str:
+    """Return the SHA-256 of a file's bytes, opened for reading only. Raises OSError."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
 def _regular_size(path: Path) -> int:
     try:
         facts = path.stat()
@@ -171,9 +177,10 @@ def _regular_size(path: Path) -> int:
 def _open(path: Path) -> Any:
     try:
         # a Source takes any file name; a plain name would read "a[1].jpg" as a name with options
-        source = pyvips.Source.new_from_file(os.fsencode(path))
+        name: Any = os.fsencode(path)
+        source = pyvips.Source.new_from_file(name)
         loader = _loader(source).lower()
-        how = {"access": "sequential", "fail_on": "truncated"}
+        how: Any = {"access": "sequential", "fail_on": "truncated"}
         if "uhdr" in loader:
             # a JPEG with a gain map for bright screens: the picture without it is what prints
             return pyvips.Image.jpegload_source(source, **how)

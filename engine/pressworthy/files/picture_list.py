@@ -36,13 +36,12 @@ from pressworthy.values.placement import (
     PlacementRequest,
     parse_tone,
 )
-from pressworthy.values.units import CSS_PX_MM, MM_PER_INCH, UNITS
+from pressworthy.values.units import MM_PER_INCH, PLACED, parse
 from pressworthy.values.waiver import Waiver
 from pressworthy.yamlfile import Document, faults_against, read
 
-MOST_BYTES = 20_000_000
+MOST_LIST_BYTES = 20_000_000
 _FRACTION = r"(?:\d(?:[.,]\d+)?|[.,]\d+)"
-LENGTHS = {**UNITS["mm"], "px": CSS_PX_MM}
 FIELDS: Mapping[str, str] = {
     "picture": "the file, seen from the list's own folder",
     "page": "the page it stands on",
@@ -169,7 +168,9 @@ def is_yaml(path: Path) -> bool:
 
 
 def _quoted(cell: str) -> str:
-    return yaml.safe_dump(cell, default_style='"', allow_unicode=True, width=MOST_BYTES).strip()
+    return yaml.safe_dump(
+        cell, default_style='"', allow_unicode=True, width=MOST_LIST_BYTES
+    ).strip()
 
 
 def _as_text(name: str, cell: str) -> str:
@@ -281,11 +282,11 @@ def _column_place(
 def _text(path: Path) -> str:
     try:
         with path.open("rb") as stream:
-            raw = stream.read(MOST_BYTES + 1)
+            raw = stream.read(MOST_LIST_BYTES + 1)
     except OSError as error:
         raise SetupError([f"{path}: cannot be read: {error.strerror}"]) from None
-    if len(raw) > MOST_BYTES:
-        raise SetupError([f"{path}: larger than {MOST_BYTES // 1_000_000} MB, no list is"])
+    if len(raw) > MOST_LIST_BYTES:
+        raise SetupError([f"{path}: larger than {MOST_LIST_BYTES // 1_000_000} MB, no list is"])
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -419,12 +420,11 @@ def _length(line: _Line, name: str) -> float | None:
     text = line.get(name)
     if not text:
         return None
-    match = re.fullmatch(r"(\d+(?:[.,]\d+)?|[.,]\d+)\s*([A-Za-z]*)", text)
-    if match is None or (match[2] or "mm") not in LENGTHS:
-        units = ", ".join(LENGTHS)
-        line.fault(name, f"{text!r} is not a length: a number, and one of {units}")
+    try:
+        return parse(text, PLACED, bare="mm")
+    except ValueError as error:
+        line.fault(name, f"{error}; without a unit it is mm")
         return None
-    return float(match[1].replace(",", ".")) * LENGTHS[match[2] or "mm"]
 
 
 def _edges(line: _Line) -> frozenset[str]:

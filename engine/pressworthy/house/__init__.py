@@ -1,4 +1,4 @@
-"""House profiles: found by name or path, put together along `extends`, validated, explained."""
+"""House profiles: found by name or path, put together along `stands on`, validated, explained."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class House:
     """A house profile in effect.
 
     chain: the files it was put together from, the house standard first.
-    rules: those that run, in order; off: those switched off, with the reason.
+    rules: those that run, in order; left_out: those that do not, with the reason.
     prepare: how copies are made, quantities in canonical units, or None where it does not say.
     document: the values as written, with `origins` telling file and line of each.
     """
@@ -46,7 +46,7 @@ class House:
     publisher: str
     output: Output
     rules: dict[str, RuleSetting]
-    off: dict[str, str]
+    left_out: dict[str, str]
     chain: tuple[str, ...]
     document: dict[str, Any] = field(repr=False)
     origins: dict[KeyPath, Origin] = field(repr=False)
@@ -152,20 +152,38 @@ def _chain(path: Path, registry: Registry, folder: Path | None) -> list[Document
         document = read(path)
         documents.insert(0, document)
         taken.append(path.resolve())
-        parent = document.value.get("extends")
+        parent = document.value.get("stands on")
         if not isinstance(parent, str):
             return documents
-        found: Path | None
+        folders = _folders(registry, folder)
         if parent.endswith((".yaml", ".yml")):
-            found = path.parent / parent
-            if found.resolve() in taken:
-                found = None
+            found: Path | None = path.parent / parent
         else:
-            found = _find(parent, _folders(registry, folder), taken)
-        if found is None or len(documents) >= MOST_GENERATIONS:
-            message = f"extends {parent!r}, which is not found, or extends this profile itself"
-            raise SetupError([Fault(document.origins.get(("extends",)), ("extends",), message)])
-        path = found
+            # a publisher's house.yaml may stand on the built-in one of its name
+            found = _find(parent, folders, taken) or _find(parent, folders, ())
+        if found and found.resolve() in taken:
+            message = f"in a circle: {_circle(documents, taken.index(found.resolve()))}"
+        elif not (found and is_there(found)):
+            message = f"stands on {parent!r}, which is not found"
+        elif len(documents) >= MOST_GENERATIONS:
+            message = f"more than {MOST_GENERATIONS} house profiles, each standing on the next"
+        else:
+            path = found
+            continue
+        raise SetupError([Fault(document.origins.get(("stands on",)), ("stands on",), message)])
+
+
+def _circle(documents: Sequence[Document], start: int) -> str:
+    """Return who stands on whom until one comes again, each with file and line.
+
+    documents: the one that closes the circle first; start: which comes again, counted from the
+    last.
+    """
+    circle = documents[::-1][start:]
+    names = [Path(document.file).stem for document in circle]
+    places = [document.origins.get(("stands on",)) for document in circle]
+    told = [f"{name} ({place})" for name, place in zip(names, places, strict=True)]
+    return " stands on ".join([*told, names[0]])
 
 
 def _merge(chain: Sequence[Document]) -> tuple[Document, list[Fault]]:
@@ -197,7 +215,7 @@ def _reasons(document: Document, rules: Mapping[str, Any]) -> list[Fault]:
     return [
         Fault(document.origins.get(path), path, "a title's difference needs a 'reason'")
         for path, value in parts
-        if isinstance(value, dict) and not {"reason", "off"} & value.keys()
+        if isinstance(value, dict) and not {"reason", "left out"} & value.keys()
     ]
 
 
@@ -235,10 +253,15 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
     figures = canonical(schema, value)
     output = figures["output"]
     condition = _condition(output, merged, registry)
-    rules, off = {}, {}
+    darkest, lightest = output["median"]
+    if darkest > lightest:
+        path = ("output", "median")
+        message = f"the darkest, {darkest:g} L*, lies above the lightest, {lightest:g} L*"
+        raise SetupError([Fault(merged.origins.get(path), path, message)])
+    rules, left_out = {}, {}
     for name, setting in figures["rules"].items():
-        if isinstance(setting.get("off"), str):
-            off[name] = setting["off"]
+        if isinstance(setting.get("left out"), str):
+            left_out[name] = setting["left out"]
             continue
         options = {key: setting[key] for key in registry.rules[name].options}
         rules[name] = RuleSetting(options, setting["severity"])
@@ -253,11 +276,12 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
             ppi=output["ppi"],
             bleed=output["bleed"],
             viewing_distance=output["viewing distance"],
+            median=(darkest, lightest),
             condition=condition,
             steepest=figures.get("prepare", {}).get("steepest tone", 1.0),
         ),
         rules=rules,
-        off=off,
+        left_out=left_out,
         chain=tuple(document.file for document in chain),
         document=value,
         origins=merged.origins,

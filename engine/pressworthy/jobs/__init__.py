@@ -1,6 +1,12 @@
-"""The jobs of the desk: take pictures in, judge them against a house, gather the report."""
+"""The jobs over many pictures: each is handed what to do, a house profile and the run.
 
+check, prepare, proof, pages: the jobs; run: what they are handed; running: how they run; gathering:
+the report they end in; accepting: what persons accepted, laid over it.
+"""
+
+from pressworthy.jobs.accepting import accepted, let_stand, with_tones
 from pressworthy.jobs.checking import check, check_picture
+from pressworthy.jobs.gathering import joined
 from pressworthy.jobs.pages import (
     check_pages,
     check_placed,
@@ -11,18 +17,23 @@ from pressworthy.jobs.pages import (
 )
 from pressworthy.jobs.preparing import orders, prepare, prepare_copy, vouched
 from pressworthy.jobs.proofing import Proofed, proof, proof_picture
+from pressworthy.jobs.run import Run
 from pressworthy.jobs.tasks import LIST, LIST_CODES, Task, listed
 
 __all__ = [
     "LIST",
     "LIST_CODES",
     "Proofed",
+    "Run",
     "Task",
+    "accepted",
     "check",
     "check_pages",
     "check_picture",
     "check_placed",
+    "joined",
     "known_files",
+    "let_stand",
     "listed",
     "listed_pages",
     "orders",
@@ -33,4 +44,5 @@ __all__ = [
     "proof",
     "proof_picture",
     "vouched",
+    "with_tones",
 ]

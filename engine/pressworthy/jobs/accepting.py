@@ -1,4 +1,4 @@
-"""Lays what persons accepted over the verdicts of a run, and joins the reports of several houses.
+"""Lays what persons accepted over the verdicts of a run.
 
 Waivers are applied after judging, so that the report always shows what was found.
 """
@@ -11,9 +11,9 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from pressworthy.jobs.kept import Kept
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
+from pressworthy.jobs.running.kept import Kept
 from pressworthy.jobs.tasks import Task
 from pressworthy.values.finding import Finding, Outcome, State, Verdict
 from pressworthy.values.placement import AS_SUPPLIED
@@ -23,21 +23,6 @@ from pressworthy.values.waiver import Use, Waiver, WaiverUse
 MOST_NEAR = 3
 TONES_OF = "luminance/"
 """Who accepts one of these findings says that the picture is meant to be so."""
-
-
-def joined(reports: Sequence[Report]) -> Report:
-    """Return the one report of a run over several houses; every verdict names its own."""
-    if len(reports) == 1:
-        return reports[0]
-    return Report(
-        command=reports[0].command,
-        house=", ".join(report.house for report in reports),
-        publisher=", ".join(dict.fromkeys(r.publisher for r in reports if r.publisher)),
-        output="; ".join(f"{report.house}: {report.output}" for report in reports),
-        chain=tuple(dict.fromkeys(name for report in reports for name in report.chain)),
-        off={f"{r.house}: {rule}": why for r in reports for rule, why in r.off.items()},
-        verdicts=Kept(verdict for report in reports for verdict in report.verdicts),
-    )
 
 
 def with_tones(tasks: Iterable[Task], waivers: Iterable[Waiver], today: date) -> list[Task]:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
-from types import MappingProxyType
 
+from pressworthy import judge
 from pressworthy.house import House, RuleSetting
-from pressworthy.jobs.kept import Kept
-from pressworthy.judge import judged
+from pressworthy.jobs.running.kept import Kept
 from pressworthy.values.finding import Finding, Outcome, State, Verdict
-from pressworthy.values.rule import Rule
+from pressworthy.values.rule import Member, Rule
 from pressworthy.values.words import what_broke
 
 
@@ -24,36 +24,46 @@ def judge_set(
     return verdicts
 
 
+def members(verdicts: Iterable[Verdict]) -> Iterator[tuple[Member, Verdict]]:
+    """Yield each verdict with the picture it is on, as a member of the set."""
+    alike: Counter[Member] = Counter()
+    for verdict in verdicts:
+        first = Member(verdict.path, verdict.name, verdict.page, verdict.placement)
+        alike[first] += 1
+        yield replace(first, number=alike[first]), verdict
+
+
 def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> Sequence[Verdict]:
-    assert rule.check_set is not None
-    kept = {
-        verdict.path: outcome.evidence
-        for verdict in verdicts
+    evidence = {
+        member: outcome.evidence
+        for member, verdict in members(verdicts)
         for outcome in verdict.outcomes
         if outcome.rule == rule.name and outcome.evidence is not None
     }
-    if not kept:
+    if not evidence:
         return verdicts
-    more: dict[str, tuple[Finding, ...]] = {}
+    more: dict[Member, tuple[Finding, ...]] = {}
     failure = ""
     try:
-        found = rule.check_set(MappingProxyType(kept), MappingProxyType(setting.options))
-        more = {path: tuple(judged(f, rule, setting) for f in fs) for path, fs in found.items()}
+        for member, findings in judge.judge_set(rule, evidence, setting.options).items():
+            more[member] = tuple(judge.judged(finding, setting) for finding in findings)
+    except judge.ContractBroken as breach:
+        failure = str(breach)
     except (Exception, SystemExit) as error:
         failure = what_broke(error)
 
     if not (failure or any(more.values())):
         return verdicts
 
-    def changed(outcome: Outcome, path: str) -> Outcome:
+    def changed(outcome: Outcome, member: Member) -> Outcome:
         if outcome.rule != rule.name or outcome.evidence is None:
             return outcome
         if failure:
             return replace(outcome, state=State.BROKEN, reason=failure)
-        findings = (*outcome.findings, *more.get(path, ()))
+        findings = (*outcome.findings, *more.get(member, ()))
         return replace(outcome, findings=findings, state=State.FOUND) if findings else outcome
 
     return Kept(
-        replace(verdict, outcomes=tuple(changed(o, verdict.path) for o in verdict.outcomes))
-        for verdict in verdicts
+        replace(verdict, outcomes=tuple(changed(o, member) for o in verdict.outcomes))
+        for member, verdict in members(verdicts)
     )

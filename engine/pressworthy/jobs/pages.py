@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import astuple, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
 from pressworthy.files.matching import Known, Match, fingerprint, matches
+from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.files.opening import read_header
 from pressworthy.files.pages import (
     MOST_MEMORY,
@@ -22,17 +23,14 @@ from pressworthy.files.pages import (
 )
 from pressworthy.files.picture_list import Entry, row_of
 from pressworthy.house import House
-from pressworthy.jobs import workers
-from pressworthy.jobs.kept import Kept
-from pressworthy.jobs.neighbours import judge_set
-from pressworthy.jobs.running import Progress, of_house, report_on, set_up, worker
+from pressworthy.jobs.gathering import gathered
+from pressworthy.jobs.run import Run
+from pressworthy.jobs.running import workers
 from pressworthy.judge import judge, unread
 from pressworthy.measure.pixels import pixels
-from pressworthy.measure.ticket import read_ticket
-from pressworthy.plugins import Registry, load
 from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.finding import Finding, Outcome, State, Unmeasured, Verdict
-from pressworthy.values.picture import Header, Picture
+from pressworthy.values.picture import Header, Picture, preset
 from pressworthy.values.placement import Placement, pixels_for
 from pressworthy.values.report import Report
 from pressworthy.values.units import figure
@@ -41,29 +39,20 @@ PAGE = "page"
 """What stands in a rule's place where a page shows nothing that could be judged."""
 
 
-def check_pages(
-    placed: Sequence[Placed],
-    known: Sequence[Known],
-    house: House,
-    *,
-    plugins: Sequence[str] = (),
-    jobs: int = 0,
-    progress: Progress = lambda verdicts, total: verdicts,
-) -> Report:
+def check_pages(placed: Sequence[Placed], known: Sequence[Known], house: House, run: Run) -> Report:
     """Judge pictures placed on the pages of a PDF and return the report.
 
     placed: see `placed_on`; known: masters and prepared copies among which each is found again.
     """
-    stream = workers.run(
-        _check_placed,
+    stream = run.over(
+        check_placed,
         placed,
         lambda one, reason: _of_page(unread(one.name(), reason, house, State.BROKEN), one),
-        jobs=jobs or workers.cores(),
-        setup=_set_up_pages,
-        setup_args=(house, tuple(plugins), tuple(known)),
+        house,
+        run,
+        tuple(known),
     )
-    verdicts = Kept(progress(of_house(stream, house), len(placed)))
-    return report_on("check", house, judge_set(verdicts, house, load(plugins).rules))
+    return gathered("check", stream, len(placed), house, run)
 
 
 def placed_on(pdf: Path) -> tuple[Placed, ...]:
@@ -72,9 +61,7 @@ def placed_on(pdf: Path) -> tuple[Placed, ...]:
     Raises SetupError where the PDF cannot be read, or holds no picture.
     """
     lost = f"not read within {SECONDS} s and {MOST_MEMORY // 10**9} GB: damaged, or made to harm"
-    (found,) = workers.run(
-        _survey, [pdf], lambda _, __: lost, jobs=1, setup=limit_process, setup_args=()
-    )
+    (found,) = workers.run(_survey, [pdf], lambda _, __: lost, processes=1, given=(limit_process,))
     if isinstance(found, str):
         raise SetupError([f"{pdf}: {found}"])
     if not found:
@@ -82,44 +69,34 @@ def placed_on(pdf: Path) -> tuple[Placed, ...]:
     return found
 
 
-def known_files(files: Sequence[Path], *, jobs: int = 0) -> tuple[Known, ...]:
+def known_files(files: Sequence[Path], *, processes: int = 0) -> tuple[Known, ...]:
     """Return the pictures among `files` by what they show; what is no picture is left out."""
     if not files:
         return ()
-    found = workers.run(
-        _known, files, lambda _, __: None, jobs=jobs or workers.cores(), setup=_nothing,
-        setup_args=(),
-    )  # fmt: skip
+    found = workers.run(_known, files, lambda _, __: None, processes=processes)
     return tuple(sorted((one for one in found if one), key=lambda one: one.path))
 
 
-def listed_pages(
-    pdf: Path, files: Sequence[Path], root: Path, *, jobs: int = 0
-) -> list[dict[str, str]]:
+def listed_pages(pdf: Path, files: Sequence[Path], root: Path) -> list[dict[str, str]]:
     """Return rows of a picture list in `root`, of what the pages of a PDF show.
 
     A picture that is found among `files` is listed by that file, any other by its place in the
     PDF, which a person replaces. Raises SetupError where the PDF cannot be read.
     """
     seen = [one for one in placed_on(pdf) if one.placement]
-    found = workers.run(
-        _row, seen, lambda one, _: (one, ""), jobs=jobs or workers.cores(),
-        setup=_set_up_matching, setup_args=(known_files(files, jobs=jobs),),
-    )  # fmt: skip
+    found = workers.run(_row, seen, lambda one, _: (one, ""), given=(known_files(files),))
     rows = sorted(found, key=lambda row: (row[0].index, row[0].number))
     return [row_of(one.placement, name or one.name(), root) for one, name in rows if one.placement]
 
 
-def check_placed(
-    placed: Placed, house: House, registry: Registry, known: Sequence[Known] = ()
-) -> Verdict:
+def check_placed(placed: Placed, house: House, run: Run, known: Sequence[Known] = ()) -> Verdict:
     """Judge one picture on a page here and now."""
     if placed.beyond:
         return _of_page(unread(placed.name(), placed.beyond, house), placed)
     if placed.placement is None:
         outcome = Outcome(PAGE, State.WAIVED, reason=placed.unseen)
         return _of_page(Verdict(placed.name(), (outcome,)), placed)
-    with TemporaryDirectory() as folder:
+    with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         try:
             found = extract(placed, Path(folder))
         except (Unmeasured, UnreadPages) as reason:
@@ -137,8 +114,8 @@ def check_placed(
             masters=tuple(one.path for one in known),
         )  # fmt: skip
         if found.unread:
-            picture.memo[pixels] = None, Unmeasured(found.unread)
-        verdict = judge(picture, house, registry.rules)
+            preset(picture, pixels, Unmeasured(found.unread))
+        verdict = judge(picture, house, run.registry.rules)
     facts = {**verdict.facts, "format": "PDF", "colour space": found.colours}
     return _of_page(_with_source(replace(verdict, facts=facts), placed, files, house), placed)
 
@@ -168,20 +145,8 @@ def placed_by_house(
     return by_house
 
 
-def _set_up_pages(house: House, plugins: tuple[str, ...], known: tuple[Known, ...]) -> None:
-    set_up(house, plugins)
-    _set_up_matching(known)
-
-
-def _set_up_matching(known: tuple[Known, ...]) -> None:
-    worker["known"] = known
-
-
-def _nothing() -> None:
-    pass
-
-
-def _survey(pdf: Path) -> tuple[Placed, ...] | str:
+def _survey(pdf: Path, limit: Callable[[], None]) -> tuple[Placed, ...] | str:
+    limit()
     try:
         return survey(pdf)
     except UnreadPages as reason:
@@ -196,18 +161,14 @@ def _known(path: Path) -> Known | None:
         return None
 
 
-def _check_placed(placed: Placed) -> Verdict:
-    return check_placed(placed, worker["house"], worker["registry"], worker["known"])
-
-
-def _row(placed: Placed) -> tuple[Placed, str]:
+def _row(placed: Placed, known: Sequence[Known]) -> tuple[Placed, str]:
     """Return the picture with the file it came from, its master rather than a copy, or ""."""
-    with TemporaryDirectory() as folder:
+    with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         try:
             found = extract(placed, Path(folder))
             if found.unread:
                 return placed, ""
-            files = matches(fingerprint(found.path, found.header), worker["known"])
+            files = matches(fingerprint(found.path, found.header), known)
         except (Unmeasured, UnreadPages):
             return placed, ""
     source = _master(files)

@@ -9,13 +9,11 @@ from pathlib import Path
 from typing import Any
 
 from pressworthy.house import House
-from pressworthy.jobs import workers
-from pressworthy.jobs.kept import Kept
-from pressworthy.jobs.neighbours import judge_set
-from pressworthy.jobs.running import Progress, of_house, report_on, run, set_up, worker
+from pressworthy.jobs.gathering import gathered
+from pressworthy.jobs.run import Run
+from pressworthy.jobs.running import workers
 from pressworthy.jobs.tasks import Task
 from pressworthy.judge import judge
-from pressworthy.plugins import Registry, load
 from pressworthy.prepare import Order, Refused, make, planned
 from pressworthy.prepare.names import Named, collisions, file_key, name_for
 from pressworthy.prepare.store import folder_for_copies, why
@@ -120,16 +118,7 @@ def _size(task: Task) -> str:
     return f"{size[0]:g}x{size[1]:g}mm" if size else ""
 
 
-def prepare(
-    wanted: Sequence[Order],
-    house: House,
-    *,
-    plugins: Sequence[str] = (),
-    jobs: int = 0,
-    scheduler: str = "",
-    dry_run: bool = False,
-    progress: Progress = lambda verdicts, total: verdicts,
-) -> Report:
+def prepare(wanted: Sequence[Order], house: House, run: Run, *, dry_run: bool = False) -> Report:
     """Make every copy that is not there yet, judge each by the house, and return the report.
 
     dry_run: say what would be made and touch nothing.
@@ -137,22 +126,17 @@ def prepare(
     folders = {order.target.parent for order in wanted}
     guard = nullcontext() if dry_run or not folders else folder_for_copies(folders.pop())
     with guard:
-        work = _plan_one if dry_run else _prepare_one
-        if len(wanted) == 1 and not scheduler:
+        work = _planned if dry_run else prepare_copy
+        if len(wanted) == 1 and not run.scheduler:
             # a worker process would take a third of the time and has no other copy to protect
-            set_up(house, tuple(plugins))
-            done = workers.watched(work, wanted[0])
+            done = workers.watched(work, wanted[0], (house, run))
             stream = iter([workers.settled(done, wanted[0], _lost_copy)])
         else:
-            stream = run(
-                work, wanted, _lost_copy, jobs=jobs, scheduler=scheduler, setup=set_up,
-                setup_args=(house, tuple(plugins)),
-            )  # fmt: skip
-        verdicts = Kept(progress(of_house(stream, house), len(wanted)))
-    return report_on("prepare", house, judge_set(verdicts, house, load(plugins).rules))
+            stream = run.over(work, wanted, _lost_copy, house, run)
+        return gathered("prepare", stream, len(wanted), house, run)
 
 
-def prepare_copy(order: Order, house: House, registry: Registry) -> Verdict:
+def prepare_copy(order: Order, house: House, run: Run) -> Verdict:
     """Make one copy here and now, and judge it."""
     try:
         made = make(order, house)
@@ -160,20 +144,16 @@ def prepare_copy(order: Order, house: House, registry: Registry) -> Verdict:
         return _not_made(order, str(reason), State.UNMEASURED)
     except OSError as error:
         return _not_made(order, f"{order.target}: {why(error)}", State.BROKEN)
-    verdict = judge(made.copy, house, registry.rules)
+    verdict = judge(made.copy, house, run.registry.rules)
     told = "; ".join(made.steps) if made.fresh else "was up to date"
     if made.edited:
         told = "was edited by hand since it was prepared, and stays as it is; --force makes it anew"
     return _with_facts(verdict, order, made=told)
 
 
-def _prepare_one(order: Order) -> Verdict:
-    return prepare_copy(order, worker["house"], worker["registry"])
-
-
-def _plan_one(order: Order) -> Verdict:
+def _planned(order: Order, house: House, run: Run) -> Verdict:
     try:
-        _, plan = planned(order, worker["house"])
+        _, plan = planned(order, house)
     except (Refused, Unmeasured) as reason:
         return _not_made(order, str(reason), State.UNMEASURED)
     across, down = plan.size()

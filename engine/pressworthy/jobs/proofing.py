@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from pressworthy.house import House
+from pressworthy.jobs.gathering import of_house, report_on
 from pressworthy.jobs.neighbours import judge_set
 from pressworthy.jobs.pull import Pull, pull
-from pressworthy.jobs.running import of_house, report_on, run, set_up, worker
+from pressworthy.jobs.run import Run
 from pressworthy.jobs.tasks import Task, of_list, taken_in
 from pressworthy.judge import judge, unread
-from pressworthy.plugins import Registry, load
 from pressworthy.prepare import Order
 from pressworthy.prepare.names import SUFFIX
 from pressworthy.values.finding import State, Unmeasured, Verdict
@@ -33,55 +33,40 @@ class Sheet:
 Proofed = tuple[Verdict, Pull]
 
 
-def proof(
-    tasks: Sequence[Task],
-    house: House,
-    *,
-    plugins: Sequence[str] = (),
-    jobs: int = 0,
-    scheduler: str = "",
-    progress: Callable[[Iterable[Proofed], int], Iterable[Proofed]] = lambda done, total: done,
-) -> Sheet:
+def proof(tasks: Sequence[Task], house: House, run: Run) -> Sheet:
     """Judge every picture, prepare a copy in a folder that goes again, and return what is shown."""
-    stream = run(
-        _proof_one,
+    stream = run.over(
+        proof_picture,
         tasks,
         lambda task, reason: (
             of_list(unread(str(task.path), reason, house, State.BROKEN), task),
             Pull(why=reason),
         ),
-        jobs=jobs,
-        scheduler=scheduler,
-        setup=set_up,
-        setup_args=(house, tuple(plugins)),
+        house,
+        run,
     )
-    done = list(progress(stream, len(tasks)))
-    named = list(of_house((verdict for verdict, _ in done), house))
-    verdicts = judge_set(named, house, load(plugins).rules)
-    report = report_on("proof", house, verdicts)
+    done = list(run.progress(stream, len(tasks)))
+    named = [of_house(verdict, house) for verdict, _ in done]
+    report = report_on("proof", house, judge_set(named, house, run.registry.rules), run)
     return Sheet(report, house, tuple(pull for _, pull in done))
 
 
-def proof_picture(task: Task, house: House, registry: Registry) -> Proofed:
+def proof_picture(task: Task, house: House, run: Run) -> Proofed:
     """Judge one picture and pull its proof, here and now."""
     try:
         picture = taken_in(task, house)
     except Unmeasured as reason:
         return of_list(unread(str(task.path), str(reason), house), task), Pull(why=str(reason))
-    verdict = of_list(judge(picture, house, registry.rules), task)
+    verdict = of_list(judge(picture, house, run.registry.rules), task)
     section = house.prepare or {}
     scale = max(section.get("scales", [1])) if house.output.medium == "screen" else 0
-    with TemporaryDirectory(prefix="pressworthy-") as folder:
+    with TemporaryDirectory(prefix="pressworthy-", ignore_cleanup_errors=True) as folder:
         target = Path(folder) / f"copy{SUFFIX[section.get('format', 'TIFF')]}"
         order = Order(task.path, target, task.request, scale, task.assume)
         try:
-            return verdict, pull(picture, order, house, registry.rules)
+            return verdict, pull(picture, order, house, run.registry.rules)
         except (Unmeasured, OSError) as reason:
             return verdict, Pull(why=str(reason))
         except Exception as error:
             # what the picture was judged to be still stands
             return verdict, Pull(why=what_broke(error))
-
-
-def _proof_one(task: Task) -> Proofed:
-    return proof_picture(task, worker["house"], worker["registry"])

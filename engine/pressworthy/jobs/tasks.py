@@ -66,5 +66,5 @@ def of_list(verdict: Verdict, task: Task) -> Verdict:
         remedy = "Take one of the two lines out, or give it its own page."
         twice = Finding("listed-twice", f"also {task.twin}", "once", "", remedy, Severity.QUERY)
         outcomes = (*outcomes, Outcome(LIST, State.FOUND, (twice,)))
-    # a verdict that is recalled may be of another page
+    # where no size is known the verdict names no page
     return replace(verdict, outcomes=outcomes, page=task.request.page, name=task.name)

@@ -25,6 +25,8 @@ FEWEST_EDGES = 40
 SOFTEST = 2.0
 """Blur in px (sigma) beyond which an edge hides what an unsharp mask of usual radius does."""
 STEEPEST = 0.15
+WIDTH_TELLS_FROM = 0.15
+"""Height, of the step, from which the radius is told; lower ones drown in noise (our choice)."""
 _REACH = 12
 _PLATEAU = 5
 _FLANK = np.arange(-_REACH, _REACH + 1, dtype=np.float32)
@@ -49,6 +51,10 @@ class Halo:
     radius: float
     blur: float
     edges: int
+
+    def tells_radius(self) -> bool:
+        """Tell whether the halo is high enough for its width to carry the radius."""
+        return self.height >= WIDTH_TELLS_FROM
 
     def radius_class(self) -> str:
         """Return the radius as far as it can be told: three classes."""

@@ -9,6 +9,14 @@ from pressworthy.colour.spaces import identify
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
 
+NOT_OF_PICTURES = ("device link", "abstract", "named colour")
+"""Classes that lead from one profile to another, or hold single colours (ISO 15076-1)."""
+
+
+def describes_pictures(profile: IccProfile) -> bool:
+    """Tell whether an ICC profile is of a class that a picture's numbers can be made for."""
+    return profile.kind not in NOT_OF_PICTURES
+
 
 @measurement
 def embedded_profile(picture: Picture) -> IccProfile | None:

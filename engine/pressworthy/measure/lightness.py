@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.convert import to_lab
 from pressworthy.colour.lightness import printed
-from pressworthy.colour.tone import Tones
 from pressworthy.measure.icc import embedded_profile, profile_for_pixels
 from pressworthy.measure.pixels import small_copy
 from pressworthy.values.picture import Picture, measurement
@@ -53,21 +52,6 @@ def lightness(picture: Picture) -> Lightness:
         white=float((values >= LIGHTEST).mean()),
         black=float((values <= DARKEST).mean()),
     )
-
-
-@measurement
-def tones(picture: Picture) -> Tones:
-    """Return L* between the print's black and its paper, at percentiles 5, 50 and 95.
-
-    That is how an eye takes it that has grown used to the page. RGB and gray have it as they are;
-    ink is read with black point compensation, so that the darkest ink is 0. Raises Unmeasured.
-    """
-    seen = lightness(picture)
-    if not is_ink(picture):
-        return Tones(seen.p5, seen.median, seen.p95)
-    profile, mode = profile_for_pixels(picture), picture.header.mode
-    values = to_lab(small_copy(picture), mode, profile, black_point=True)[..., 0]
-    return Tones(*np.percentile(values, [5, 50, 95]).tolist())
 
 
 @measurement

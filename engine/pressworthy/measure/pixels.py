@@ -50,24 +50,19 @@ def tiles(picture: Picture) -> tuple[NDArray[np.float32], ...]:
     image = pixels(picture)
     if image.width < 64 or image.height < 64:
         raise Unmeasured(f"{image.width} x {image.height} px are too few to look at detail")
-    return _luma_tiles(image, busy_places(picture, MOST_TILES))
+    return luma_tiles(image, busy_places(picture, MOST_TILES))
 
 
 def busy_places(picture: Picture, most: int) -> list[tuple[int, int]]:
     """Return left and top of up to `most` tiles, those where the picture holds most detail."""
     image = pixels(picture)
-    places = _grid(image.width, image.height)
+    places = tile_places(image.width, image.height)
     if len(places) <= most:
         return places
     return _busiest(small_copy(picture), image.width, places, most)
 
 
-def luma_tiles(image: Any) -> tuple[NDArray[np.float32], ...]:
-    """Return all the tiles of a libvips image, as `tiles` cuts them."""
-    return _luma_tiles(image, _grid(image.width, image.height))
-
-
-def _grid(width: int, height: int) -> list[tuple[int, int]]:
+def tile_places(width: int, height: int) -> list[tuple[int, int]]:
     """Return the left and top of tiles that reach every edge and overlap by less than half."""
 
     def starts(length: int) -> list[int]:
@@ -94,7 +89,8 @@ def _busiest(
     return sorted(sorted(places, key=busy, reverse=True)[:most])
 
 
-def _luma_tiles(image: Any, places: list[tuple[int, int]]) -> tuple[NDArray[np.float32], ...]:
+def luma_tiles(image: Any, places: list[tuple[int, int]]) -> tuple[NDArray[np.float32], ...]:
+    """Return tiles of a libvips image as `tiles` measures them, at these left and top px."""
     top = _TOP_OF_LAB.get(image.interpretation) or TOPS.get(image.format)
     scale = np.float32(255 / (top or image.abs().max() or 1.0))
     return tuple(_luma_tile(image, *place, scale) for place in places)

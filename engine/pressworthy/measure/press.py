@@ -38,6 +38,11 @@ class Coverage:
         return float(self.histogram[first:].sum())
 
 
+def prints_as_it_stands(picture: Picture) -> bool:
+    """Tell whether a picture's own inks go to the press: nothing is converted, no colour moves."""
+    return picture.header.mode == "CMYK" and picture.output.colour == "cmyk"
+
+
 @measurement
 def sample(picture: Picture) -> NDArray[Any]:
     """Return every other row and column of the small copy: about 60 000 raw values."""
@@ -58,7 +63,7 @@ def sample_inks(picture: Picture) -> NDArray[np.uint16]:
     CMYK for a CMYK output as it stands, everything else relative colorimetric with black point
     compensation through the condition's ICC profile. Raises Unmeasured.
     """
-    if picture.header.mode == "CMYK" and picture.output.colour == "cmyk":
+    if prints_as_it_stands(picture):
         values = sample(picture)
         return values if values.dtype == np.uint16 else values.astype(np.uint16) * np.uint16(257)
     mode, profile = picture.header.mode, profile_for_pixels(picture)

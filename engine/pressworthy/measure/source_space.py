@@ -32,6 +32,12 @@ CANDIDATES = ("sRGB", "opRGB", "Display P3", "ROMM RGB")
 PRIOR = (0.90, 0.05, 0.03, 0.02)
 """Shares of the candidates among untagged pictures; an assumption, not a measurement."""
 
+ALIKE = frozenset({"sRGB", "Display P3"})
+"""Two spaces whose confusion shifts colours by about 2 dE and hardly shows in print."""
+
+BEYOND_TOLD = 0.002
+"""Share of pixels beyond real surfaces that a reader is told of; less is noise and sparkle."""
+
 MOST_PX, FEWEST_PX = 10_000, 5_000
 GREY = 8.0
 """95th percentile of chroma under which a picture's colours tell nothing."""
@@ -99,6 +105,56 @@ class SourceSpace:
         total = sum(np.exp(v - top) for v in raw.values())
         chances = [(h, float(np.exp(v - top) / total)) for h, v in raw.items()]
         return sorted(chances, key=lambda pair: -pair[1])
+
+    def chances(self) -> str:
+        """Return the ranking in words."""
+        return ", ".join(f"{name} {chance:.0%}" for name, chance in self.ranking())
+
+    def second_witness(self, stated: str, most_imaginary: float) -> tuple[str, float]:
+        """Return what else speaks against the tag, and the gain from which it counts, or "" and 0.
+
+        stated: the space that metadata names; most_imaginary: share (0..1) of pixels that may be no
+        real colours.
+        """
+        gain, note = self.gain(), thresholds(self.tag).note
+        # only the camera says opRGB; who tags anew, or nothing, leaves sRGB (common practice)
+        doubt = 0.0 if self.best() == "opRGB" else note / 2
+        imaginary = self.readings[self.tag].imaginary
+        witnesses = []
+        if stated == self.best() and gain > doubt:
+            witnesses.append(f"the metadata says {stated}")
+        if imaginary > most_imaginary and gain > note:
+            witnesses.append(f"{imaginary * 100:.1f} % of its pixels would be no real colours")
+        limit = note if gain > note else doubt
+        return "; ".join(witnesses), limit if witnesses else 0.0
+
+    def in_words(self, witness: str = "") -> str:
+        """Return how the picture looks as tagged and as the best other space, and what to ask.
+
+        witness: what else speaks for that space.
+        """
+        tag, best = self.tag, self.best()
+        called = "sRGB or Display P3" if best in ALIKE and tag not in ALIKE else best
+        now, then = self.readings[tag], self.readings[best]
+        words = [f"Tagged {tag}, it looks most like {called}" + (f"; {witness}" if witness else "")]
+        words.append(
+            f"Vivid colours have chroma {now.chroma:.0f} as tagged, {then.chroma:.0f} then"
+        )
+        if now.skin_hue == now.skin_hue and then.skin_hue == then.skin_hue:
+            words.append(
+                f"Skin-like tones have hue {now.skin_hue:.0f} and chroma {now.skin_chroma:.0f} as "
+                f"tagged, {then.skin_hue:.0f} and {then.skin_chroma:.0f} then (skin is near 46 "
+                "and 23)"
+            )
+        if now.beyond > BEYOND_TOLD:
+            words.append(
+                f"{now.beyond:.1%} lie beyond what real surfaces show, {then.beyond:.1%} then"
+            )
+        words.append(
+            f"Ask the supplier; to see it so, prepare with --assume 'NAME={best}', or name "
+            f"{best} in the list's column assume."
+        )
+        return ". ".join(words)
 
 
 @measurement

@@ -19,7 +19,7 @@ FILE = "detection_weights.json"
 @cache
 def weights(part: str) -> dict[str, Any]:
     """Return the fitted numbers of one measurement, by name."""
-    text = files(__package__).joinpath(FILE).read_text("utf-8")
+    text = files("pressworthy.measure").joinpath(FILE).read_text("utf-8")
     found: dict[str, Any] = json.loads(text)[part]
     return found
 

@@ -119,7 +119,7 @@ def _tones(chart: NDArray[np.float32], how: Sharpening, house: House) -> Tones:
     return tones_of(finished.numpy(), "gray" if colour == "gray" else "CMYK")
 
 
-def describe(curve: Curve, house: House, command: str) -> str:
+def curve_table(curve: Curve, house: House, command: str) -> str:
     """Return the curve for a terminal: what each amount does, its misfit drawn, and the choice.
 
     command: what made it, written beside the chosen amount as a house profile's comment.

@@ -2,24 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Mapping
 from typing import Any
 
 import pyvips
 
-from pressworthy.files.opening import field_names, hash_pixels
+from pressworthy.files.opening import field_names
 from pressworthy.values.units import MM_PER_INCH
 
 _KEPT = {b"icc-profile-data"}
-
-
-def unhashed(master_sha256: str) -> str:
-    """Return what stands in a ticket until the pixels have been encoded and can be hashed.
-
-    As long as that hash, the same for a master every time, and found nowhere else in its copy.
-    """
-    return hashlib.sha256(f"the pixels made of {master_sha256}".encode()).hexdigest()
 
 
 def dress(image: Any, *, ppi: float, xmp: bytes, iptc: bytes | None) -> Any:
@@ -63,23 +54,6 @@ def encode(image: Any, file: Mapping[str, Any]) -> bytes:
         else:
             high = middle
     return best
-
-
-def sealed(data: bytes, place: str) -> tuple[bytes, Any, str]:
-    """Return the file's bytes with the hash of its pixels in the ticket, the pixels and the hash.
-
-    place: what stands in the ticket in place of the hash, see `unhashed`.
-    The pixels are hashed as a reader gets them, after the format has done its worst.
-    """
-    image = pyvips.Image.new_from_buffer(data, "", access="sequential")
-    values = image.write_to_memory()
-    image = pyvips.Image.new_from_memory(
-        values, image.width, image.height, image.bands, image.format
-    ).copy(interpretation=image.interpretation)
-    if data.count(place.encode()) != 1:
-        raise AssertionError("the ticket's place for the hash is not found once in the file")
-    sha256 = hash_pixels(image, values)
-    return data.replace(place.encode(), sha256.encode()), image, sha256
 
 
 def _save(image: Any, kind: str, quality: int) -> bytes:

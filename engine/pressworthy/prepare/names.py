@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 SUFFIX = {"TIFF": ".tif", "JPEG": ".jpg", "WebP": ".webp", "AVIF": ".avif"}
-MOST_BYTES = 200
+MOST_NAME_BYTES = 200
 
 
 def name_for(pattern: str, kind: str, fields: Mapping[str, str]) -> str:
@@ -22,8 +22,8 @@ def name_for(pattern: str, kind: str, fields: Mapping[str, str]) -> str:
     name = re.sub(r'[\x00-\x1f\x7f/\\:*?"<>|]', "_", name).strip(" .")
     if not name:
         raise ValueError(f"{pattern!r} leaves nothing of the name {fields['stem']!r}")
-    if len(name.encode(errors="surrogateescape")) > MOST_BYTES:
-        raise ValueError(f"the name {name[:40]!r}... is longer than {MOST_BYTES} bytes")
+    if len(name.encode(errors="surrogateescape")) > MOST_NAME_BYTES:
+        raise ValueError(f"the name {name[:40]!r}... is longer than {MOST_NAME_BYTES} bytes")
     return name + SUFFIX[kind]
 
 

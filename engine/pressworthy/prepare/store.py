@@ -1,21 +1,26 @@
-"""Puts a copy's bytes in place, whole or not at all."""
+"""Puts a copy's bytes in place, whole or not at all, and keeps a folder to one run at a time."""
 
 from __future__ import annotations
 
 import errno
 import os
+import platform
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from pressworthy.values.faults import SetupError
 
-UNFINISHED = ".pressworthy-part"
-
 try:
     import fcntl
-except ImportError:  # not on Windows: two runs into one folder then rely on the user
+except ImportError:  # not on Windows
     fcntl = None  # type: ignore[assignment]
+
+UNFINISHED = ".pressworthy-part"
+LOCK = ".pressworthy-lock"
+
+_HELD_WHILE_OPEN = os.name == "nt"
+"""Whether the system lets nobody rename or delete a file that some process has open."""
 
 
 def put(data: bytes, target: Path) -> None:
@@ -46,7 +51,7 @@ def part_of(target: Path) -> Path:
 def folder_for_copies(folder: Path) -> Iterator[None]:
     """Make the folder, see that it can be written to, and keep other runs out of it meanwhile.
 
-    Raises SetupError.
+    What a killed run left unfinished there is cleared away. Raises SetupError.
     """
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -55,24 +60,100 @@ def folder_for_copies(folder: Path) -> Iterator[None]:
         probe.unlink()
     except OSError as error:
         raise SetupError([f"{folder}: cannot be written to: {error.strerror}"]) from None
-    if fcntl is None:
+    with _locked(folder):
+        for part in folder.glob(f".*{UNFINISHED}"):
+            part.unlink(missing_ok=True)
         yield
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            raise SetupError([f"{folder}: another run is making copies there"]) from None
-        except OSError:
-            # a file system without locks: as on Windows, and no unfinished copy is cleared away
+
+
+@contextmanager
+def _locked(folder: Path) -> Iterator[None]:
+    handle = _system_lock(folder)
+    if handle is None:
+        with _lock_file(folder):
             yield
-            return
-        for left in folder.glob(f".*{UNFINISHED}"):
-            left.unlink()
+        return
+    try:
         yield
     finally:
         os.close(handle)
+
+
+def _system_lock(folder: Path) -> int | None:
+    """Return a handle that holds the folder until it is closed; None where there are no locks.
+
+    The system closes it for a run that is killed.
+    """
+    if fcntl is None:
+        return None
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        os.close(handle)
+        raise SetupError([f"{folder}: another run is making copies there"]) from None
+    except OSError:
+        # a file system without locks, such as one across a network
+        os.close(handle)
+        return None
+    return handle
+
+
+@contextmanager
+def _lock_file(folder: Path) -> Iterator[None]:
+    """Hold the folder by a file that tells which process holds it."""
+    lock = folder / LOCK
+    _clear_abandoned(lock)
+    try:
+        stream = lock.open("x", encoding="utf-8")
+    except FileExistsError:
+        raise SetupError(
+            [f"{folder}: another run is making copies there; if none is, delete {lock}"]
+        ) from None
+    except OSError as error:
+        raise SetupError([f"{lock}: cannot be written: {error.strerror}"]) from None
+    try:
+        with stream:
+            stream.write(_this_process())
+            stream.flush()
+            yield
+    finally:
+        # one that cannot be deleted is abandoned, and goes with the next run
+        with suppress(OSError):
+            lock.unlink()
+
+
+def _clear_abandoned(lock: Path) -> None:
+    """Delete the lock of a run that was killed."""
+    aside = lock.with_name(f"{LOCK}-{os.getpid()}{UNFINISHED}")
+    with suppress(OSError):
+        owner = lock.read_text("utf-8", "replace")
+        if not _HELD_WHILE_OPEN and _may_run(owner):
+            return
+        # deleted at once, it might by now be that of another run, which cleared it a moment ago
+        lock.rename(aside)
+        if aside.read_text("utf-8", "replace") == owner:
+            aside.unlink()
+        else:
+            aside.rename(lock)
+
+
+def _this_process() -> str:
+    return f"{os.getpid()} {platform.node()}"
+
+
+def _may_run(owner: str) -> bool:
+    """Tell whether the process that wrote a lock may still run; nobody knows of other machines."""
+    number, _, node = owner.partition(" ")
+    if node != platform.node() or not number.isdecimal():
+        return True
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):
+        return True
+    return True
 
 
 def why(error: OSError) -> str:

@@ -1,8 +1,7 @@
-"""What ink on paper will show: the print look, and the measure of how much detail survives it.
+"""The physics of press, paper and eye: what ink on paper will show, and how much of it arrives.
 
-`halftone` lays the dots, `optics` lets light through ink and paper, `eye` looks at them from the
-reader's distance; `printlook` makes views of a copy, `transfer` measures what of its contrast is
-left, and `amount` derives from that how much a printing condition needs sharpening.
-`softproof` shows its colours on their paper, and `pull` gathers what the marked proof shows of one
-picture.
+`inks` and `halftone` lay the ink, `optics` lets light through ink and paper, `eye` looks from the
+reader's distance. `printlook` puts these together, the one way from a copy's inks to light;
+`softproof` shows a copy's colours, as its ICC profile has them, on its paper; `transfer` measures
+how much of a picture's contrast is left.
 """

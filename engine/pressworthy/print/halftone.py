@@ -8,22 +8,18 @@ the cell.
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.print.optics import spread_share
-from pressworthy.values.finding import Unmeasured
 from pressworthy.values.units import MM_PER_INCH
 
 Floats = NDArray[np.float32]
 Values = NDArray[np.float64]
 
-INKS = "CMYK"
 TONES = 256
 PHASES = 32
 _GRID = 64
@@ -41,49 +37,6 @@ class Screen:
         """Return the cycles/mm across and down of one of its two directions."""
         turn = np.radians(self.angle)
         return float(self.ruling * np.cos(turn)), float(self.ruling * np.sin(turn))
-
-
-@dataclass(frozen=True, eq=False)
-class InkSet:
-    """Measured colours of a printing condition, XYZ (D50, perfect white 1).
-
-    primaries: (16, 3), paper and all overprints; the index adds 1 for cyan, 2 magenta, 4 yellow
-    and 8 black. ramps: for each ink, tone 0..1 (n,) and XYZ (n, 3).
-    """
-
-    primaries: Values
-    ramps: tuple[tuple[Values, Values], ...]
-
-
-@lru_cache(maxsize=16)
-def read_inks(path: Path) -> InkSet:
-    """Return the inks of an inks.json. Raises Unmeasured where it is missing or not whole."""
-    try:
-        data = json.loads(path.read_text("ascii"))
-        names = ["".join(INKS[i] for i in range(4) if mix >> i & 1) for mix in range(16)]
-        primaries = np.array([data["primaries"][name] for name in names], np.float64) / 100
-        tables = [np.array(data["ramps"][ink], np.float64) / 100 for ink in INKS]
-    except (OSError, ValueError, KeyError, TypeError) as error:
-        raise Unmeasured(f"{path} does not give the colours of the inks: {error}") from None
-    return InkSet(primaries, tuple((table[:, 0], table[:, 1:]) for table in tables))
-
-
-def demichel(areas: Values) -> Values:
-    """Return the shares (..., 16) of paper and overprints where inks cover `areas` (..., 4).
-
-    Demichel 1924: dots of screens at different angles meet by chance. Order as in `InkSet`.
-    """
-    areas = np.asarray(areas, np.float64)
-    mixes = np.arange(16)[:, None] >> np.arange(4) & 1
-    return np.asarray(np.where(mixes, areas[..., None, :], 1 - areas[..., None, :]).prod(axis=-1))
-
-
-def neugebauer(areas: Values, primaries: Values, n: float = 1.0) -> Values:
-    """Return XYZ (..., 3) of inks that cover `areas` (..., 4), with Yule and Nielsen's n.
-
-    n is 1 where no light spreads in the paper and 2 where it mixes fully within a screen cell.
-    """
-    return np.asarray((demichel(areas) @ primaries ** (1 / n)) ** n)
 
 
 @lru_cache(maxsize=32)
@@ -187,13 +140,13 @@ def shares(screen: Screen, areas: Values, pitch: float) -> Floats:
 
 
 def phases(
-    screen: Screen, pitch: float, origin: int, count: int
+    screen: Screen, pitch: float, count: int
 ) -> tuple[NDArray[np.uint32], NDArray[np.uint32]]:
-    """Return what samples origin..origin+count along an axis add to the phase, in 2^-32 cells.
+    """Return what the first `count` samples along an axis add to the phase, in 2^-32 cells.
 
     The first array is their share along the screen's vector, the second across it; both wrap.
     """
-    centres = (np.arange(origin, origin + count) + 0.5) * pitch
+    centres = (np.arange(count) + 0.5) * pitch
     first, second = (
         np.asarray(np.mod(centres * part, 1) * 2**32, np.uint64).astype(np.uint32)
         for part in screen.vector()

@@ -31,6 +31,9 @@ Floats = NDArray[np.float32]
 SPREAD = 0.08
 """d in mm where a printing condition states no light spread of its own."""
 
+REACH_MM = 2.7
+"""How far light matters: 30 of the paper's d, and 8 periods of the finest detail the eye keeps."""
+
 
 def spread_share(frequency: NDArray[np.floating], spread: float) -> NDArray[np.float64]:
     """Return M(f) of a paper, f in cycles/mm, `spread` d in mm."""
@@ -40,8 +43,11 @@ def spread_share(frequency: NDArray[np.floating], spread: float) -> NDArray[np.f
 def lit(transmittance: Floats, pitch: float, spread: float) -> Floats:
     """Return the reflectance, of the paper's own, of inked paper; periodic at its borders.
 
-    transmittance: of the ink, one way, (..., height, width), samples `pitch` mm apart.
+    transmittance: of the ink, one way, (..., height, width), samples `pitch` mm apart; spread: d in
+    mm, 0 where light leaves by the sample that it came in by.
     """
+    if not spread:
+        return transmittance**2
     height, width = transmittance.shape[-2:]
     return transmittance * filtered(transmittance, _spread(height, width, pitch, spread))
 
@@ -59,6 +65,35 @@ def frequencies(height: int, width: int, pitch: float) -> NDArray[np.float64]:
     return np.asarray(np.hypot(down, np.fft.rfftfreq(width, pitch)[None, :]))
 
 
+def padded(light: Floats, pitch: float) -> Floats:
+    """Return light (..., height, width) with its borders continued, for what is periodic.
+
+    As far as paper and eye reach, and further to lengths that a Fourier transform is quick at.
+    """
+    margin = max(1, int(np.ceil(REACH_MM / pitch)))
+    spare = [_quick(length + margin) - length for length in light.shape[-2:]]
+    sides = [(more // 2, more - more // 2) for more in spare]
+    return np.pad(light, [(0, 0)] * (light.ndim - 2) + sides, "edge")
+
+
+def cropped(light: Floats, like: Floats) -> Floats:
+    """Return the part of padded light that `padded` was given."""
+    top, left = ((light.shape[-i] - like.shape[-i]) // 2 for i in (2, 1))
+    return light[..., top : top + like.shape[-2], left : left + like.shape[-1]]
+
+
 @lru_cache(maxsize=8)
 def _spread(height: int, width: int, pitch: float, spread: float) -> Floats:
     return spread_share(frequencies(height, width, pitch), spread).astype(np.float32)
+
+
+def _quick(length: int) -> int:
+    """Return the least length from `length` on whose only prime factors are 2, 3 and 5."""
+    while True:
+        rest = length
+        for factor in (2, 3, 5):
+            while rest % factor == 0:
+                rest //= factor
+        if rest == 1:
+            return length
+        length += 1

@@ -16,7 +16,7 @@ what sharpening can give back.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,28 +87,19 @@ def transfer(pairs: Iterable[Pair], ppi: float, distance: float) -> Transfer:
     at = np.arange(1, len(rings) + 1, dtype=np.float64)
     weight = cpiq(at)
     doubt = float(np.sqrt((np.nan_to_num(error, nan=np.inf) ** 2 * weight**2).sum()) / weight.sum())
-    return Transfer(
-        tuple(values.tolist()), acutance(at, response, cpiq, len(rings)), doubt, at, response
-    )
+    return Transfer(tuple(values.tolist()), acutance(at, response, len(rings)), doubt, at, response)
 
 
-def acutance(
-    frequency: Values,
-    response: Values,
-    sensitivity: Callable[[Values], Values],
-    end: float,
-    whole: float | None = None,
-) -> float:
-    """Return the integral of response times sensitivity over that of sensitivity.
+def acutance(frequency: Values, response: Values, end: float) -> float:
+    """Return the mean response up to `end` cycles/degree, weighted by the CPIQ sensitivity.
 
-    frequency: ascending cycles/degree where `response` is known; it is 1 at 0. end: where the
-    first integral ends; whole: where the second does, `end` too if None.
+    frequency: ascending cycles/degree where `response` is known; it is 1 at 0.
     """
     step = 0.02
     f = np.arange(step / 2, end, step)
     seen = np.interp(f, np.concatenate([[0], frequency]), np.concatenate([[1], response]))
-    g = np.arange(step / 2, end if whole is None else whole, step)
-    return float((seen * sensitivity(f)).sum() / sensitivity(g).sum())
+    sensitivity = cpiq(f)
+    return float((seen * sensitivity).sum() / sensitivity.sum())
 
 
 def _spectrum(luminance: NDArray[np.floating], fine: int) -> NDArray[np.complex128]:

@@ -10,8 +10,9 @@ from importlib.resources import files
 from typing import Any
 
 from pressworthy import __version__
+from pressworthy.values import cautions
 from pressworthy.values.finding import Outcome, State, Verdict
-from pressworthy.values.report import CAUTION, Report
+from pressworthy.values.report import Report
 from pressworthy.values.waiver import WaiverUse
 
 SCHEMA_VERSION = 1
@@ -19,7 +20,7 @@ SCHEMA_VERSION = 1
 
 def schema() -> dict[str, Any]:
     """Return the JSON Schema (draft 2020-12) of the report."""
-    text = files(__package__).joinpath("report.schema.json").read_text("utf-8")
+    text = files("pressworthy.report").joinpath("report.schema.json").read_text("utf-8")
     return json.loads(text)  # type: ignore[no-any-return]
 
 
@@ -48,8 +49,9 @@ def run_data(report: Report) -> dict[str, Any]:
         "publisher": report.publisher,
         "output": report.output,
         "chain": list(report.chain),
-        "off": dict(report.off),
-        "caution": CAUTION,
+        "left_out": dict(report.left_out),
+        "rules": [asdict(rule) for rule in report.rules],
+        "caution": cautions.REPORT,
         "counts": report.counts(),
         "exit": report.exit_status(),
         "sums": [
@@ -104,4 +106,6 @@ def _outcome(outcome: Outcome, verdict: Verdict) -> dict[str, Any]:
 
 
 def _number(value: Any) -> Any:
+    if isinstance(value, tuple):
+        return [_number(part) for part in value]
     return round(float(value), 6) if isinstance(value, float) else value

@@ -12,8 +12,9 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from pressworthy.report.text_report import sentence
+from pressworthy.values import cautions
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.values.report import CAUTION, Report
+from pressworthy.values.report import Report
 from pressworthy.values.words import readable
 
 COUNTED = ("tests", "failures", "errors", "skipped")
@@ -29,7 +30,7 @@ def render(report: Report) -> Iterator[str]:
     yield '<?xml version="1.0" encoding="UTF-8"?>\n'
     yield _opened("testsuites", "pressworthy", sum(counts.values(), Counter()), COUNTED[:3])
     foot = ET.Element("system-out")
-    foot.text = "\n".join([*map(readable, report.left_over()), CAUTION])
+    foot.text = "\n".join([*map(readable, report.left_over()), cautions.REPORT])
     for house, mine in counts.items():
         yield _opened("testsuite", house, mine, COUNTED)
         for verdict in report.worst_first():

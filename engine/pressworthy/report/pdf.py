@@ -10,7 +10,23 @@ from pathlib import Path
 
 from pressworthy.values.faults import SetupError
 
-NAMES = ("chromium", "chromium-browser")
+NAMES = (
+    "chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "microsoft-edge",
+)  # fmt: skip
+"""What the Chromium family is called in PATH."""
+
+MACOS = tuple(
+    Path(f"/Applications/{name}.app/Contents/MacOS/{name}")
+    for name in ("Chromium", "Google Chrome", "Microsoft Edge")
+)
+WINDOWS = (
+    "Chromium/Application/chrome.exe",
+    "Google/Chrome/Application/chrome.exe",
+    "Microsoft/Edge/Application/msedge.exe",
+)
+"""Where installers put it, under one of the folders that `WINDOWS_ROOTS` name."""
+
+WINDOWS_ROOTS = ("PROGRAMFILES", "PROGRAMFILES(X86)", "LOCALAPPDATA")
 SECONDS = 300
 FLAGS = (
     "--headless",
@@ -25,14 +41,22 @@ FLAGS = (
 
 
 def find_browser() -> str:
-    """Return the path of Chromium. Raises SetupError with what to install."""
+    """Return the path of a browser of the Chromium family, from PATH or where each system keeps it.
+
+    Raises SetupError with what to install.
+    """
     for name in NAMES:
         if found := shutil.which(name):
             return found
+    roots = [Path(root) for name in WINDOWS_ROOTS if (root := os.environ.get(name))]
+    for path in (*MACOS, *(root / place for root in roots for place in WINDOWS)):
+        if path.is_file():
+            return str(path)
     raise SetupError(
         [
             "--format pdf prints the page through Chromium, which is not installed; install it "
-            "(Debian and Ubuntu: apt install chromium), or open the page in any browser and print"
+            "(Debian and Ubuntu: apt install chromium; macOS and Windows: Chrome or Edge serve as "
+            "well), or open the page in any browser and print"
         ]
     )
 
@@ -45,7 +69,9 @@ def print_page(browser: str, page: str, target: Path) -> None:
     # Chromium's sandbox refuses to run as root; the page itself loads and runs nothing foreign
     sandbox = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
     part = target.with_name(f".{target.name}.part.pdf")
-    with tempfile.TemporaryDirectory(prefix="pressworthy-") as folder:
+    # Windows deletes no file that a process of the browser still holds
+    scratch = tempfile.TemporaryDirectory(prefix="pressworthy-", ignore_cleanup_errors=True)
+    with scratch as folder:
         source = Path(folder) / "page.html"
         source.write_text(page, "utf-8")
         call = [

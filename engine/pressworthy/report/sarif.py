@@ -16,25 +16,31 @@ from urllib.parse import quote
 
 from pressworthy import __version__
 from pressworthy.report.text_report import sentence
+from pressworthy.values import cautions
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.values.report import CAUTION, Report
+from pressworthy.values.report import Report, RuleNotes
 from pressworthy.values.words import readable
 
 SCHEMA = (
     "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 )
+MEANINGS = {
+    str(State.UNMEASURED): "the rule could not measure the picture",
+    str(State.BROKEN): "the rule itself failed on the picture",
+}
 LEVELS = {Severity.STOP: "error", Severity.QUERY: "warning", Severity.NOTE: "note"}
 
 
 def render(report: Report) -> Iterator[str]:
     """Yield the report in parts; the same run gives the same text."""
-    names = sorted({r["ruleId"] for verdict in report.verdicts for r in _results(verdict)})
+    rules = _rules(report)
+    places = {rule["id"]: place for place, rule in enumerate(rules)}
     run: dict[str, Any] = {
         "tool": {
             "driver": {
                 "name": "pressworthy",
                 "version": __version__,
-                "rules": [{"id": name, "fullDescription": {"text": CAUTION}} for name in names],
+                "rules": rules,
             }
         },
         "columnKind": "unicodeCodePoints",
@@ -51,10 +57,36 @@ def render(report: Report) -> Iterator[str]:
     between = ""
     for verdict in report.worst_first():
         for result in _results(verdict):
-            numbered = {**result, "ruleIndex": names.index(result["ruleId"])}
+            numbered = {**result, "ruleIndex": places[result["ruleId"]]}
             yield f"{between}\n{textwrap.indent(json.dumps(numbered, indent=2), ' ' * 10)}"
             between = ","
     yield f"]{tail}\n"
+
+
+def _rules(report: Report) -> list[dict[str, Any]]:
+    """Return a descriptor for each code of each rule that ran, and for all else that is told."""
+    notes = {rule.name: rule for rule in report.rules}
+    described = {f"{rule.name}/{code}" for rule in report.rules for code in rule.codes}
+    told = {result["ruleId"] for verdict in report.verdicts for result in _results(verdict)}
+    return [_rule(name, notes.get(name.partition("/")[0])) for name in sorted(described | told)]
+
+
+def _rule(name: str, notes: RuleNotes | None) -> dict[str, Any]:
+    descriptor: dict[str, Any] = {"id": name, "fullDescription": {"text": cautions.REPORT}}
+    if notes:
+        code = name.partition("/")[2]
+        if meaning := notes.codes.get(code) or MEANINGS.get(code):
+            descriptor["shortDescription"] = {"text": readable(meaning)}
+        descriptor["fullDescription"] = {"text": f"{_shown(notes.about)} {cautions.REPORT}"}
+        descriptor["properties"] = {"rule": notes.name, "version": notes.version}
+        if notes.help:
+            descriptor["help"] = {"text": _shown(notes.help)}
+    return descriptor
+
+
+def _shown(text: str) -> str:
+    """Return a docstring's text made safe to show, its lines kept."""
+    return "\n".join(map(readable, text.splitlines()))
 
 
 def _results(verdict: Verdict) -> Iterator[dict[str, Any]]:
@@ -81,6 +113,7 @@ def _finding(verdict: Verdict, outcome: Outcome, finding: Finding) -> dict[str, 
     result["properties"] = {
         "measured": finding.measured,
         "limit": finding.limit,
+        "bound": finding.bound,
         "unit": finding.unit,
         "page": verdict.page,
         "house": verdict.house,
@@ -114,5 +147,4 @@ def _result(verdict: Verdict, rule: str, code: str, text: str) -> dict[str, Any]
 
 def _uri(verdict: Verdict) -> str:
     path = Path(verdict.facts.get("pdf") or verdict.path)
-    text = quote(path.as_posix(), errors="surrogateescape")
-    return f"file://{text}" if path.is_absolute() else text
+    return path.as_uri() if path.is_absolute() else quote(path.as_posix(), errors="surrogateescape")

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from itertools import groupby
 from pathlib import Path
 
+from pressworthy.values import cautions
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
-from pressworthy.values.report import CAUTION, Report
-from pressworthy.values.units import figure
+from pressworthy.values.report import Report
 from pressworthy.values.words import readable
 
 WIDTH = 96
@@ -44,8 +44,8 @@ def _head(report: Report) -> Iterator[str]:
     count = len(report.verdicts)
     pictures = "1 picture" if count == 1 else f"{count} pictures"
     yield readable(f"{report.house}{publisher}: {pictures} for {report.output}")
-    for rule, reason in report.off.items():
-        yield readable(f"  {rule} is off: {reason}")
+    for rule, reason in report.left_out.items():
+        yield readable(f"  {rule} is left out: {reason}")
 
 
 def _picture(verdict: Verdict) -> Iterator[str]:
@@ -94,19 +94,8 @@ def _finding(rule: str, finding: Finding) -> Iterator[str]:
 
 def sentence(rule: str, finding: Finding) -> str:
     """Return what was found against which limit, in one line without a full stop."""
-    measured, limit = _value(finding.measured, finding.unit), _value(finding.limit, finding.unit)
-    return f"{rule} {finding.code}: {measured}; the house wants {_bound(finding)}{limit}"
-
-
-def _bound(finding: Finding) -> str:
-    measured, limit = finding.measured, finding.limit
-    if isinstance(measured, str) or isinstance(limit, str) or measured == limit:
-        return ""
-    return "at least " if measured < limit else "at most "
-
-
-def _value(value: float | str, unit: str) -> str:
-    return value if isinstance(value, str) else figure(value, unit)
+    measured, wanted = finding.in_words()
+    return f"{rule} {finding.code}: {measured}; the house wants {wanted}"
 
 
 def _wrapped(mark: str, text: str) -> list[str]:
@@ -156,4 +145,4 @@ def _foot(report: Report) -> Iterator[str]:
         parts.append(f"{let} with something accepted")
     if parts:
         yield "; ".join(parts) + "."
-    yield CAUTION
+    yield cautions.REPORT

@@ -41,3 +41,7 @@ class SetupError(Exception):
     def __init__(self, faults: Iterable[Fault | str]) -> None:
         self.faults = [f if isinstance(f, Fault) else Fault(None, (), f) for f in faults]
         super().__init__("\n".join(readable(str(fault)) for fault in self.faults))
+
+
+class FormatError(Exception):
+    """A report format failed, perhaps a stranger's: its report is not whole."""

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+from pressworthy.values.units import figure
+
 
 class Severity(StrEnum):
     """How much a finding weighs: it must not go to press, a person must look, or to be known."""
@@ -13,6 +15,15 @@ class Severity(StrEnum):
     STOP = "stop"
     QUERY = "query"
     NOTE = "note"
+
+
+class Bound(StrEnum):
+    """What a figure must be beside its limit, so that nothing is found."""
+
+    LEAST = "least"
+    MOST = "most"
+    EXACTLY = "exactly"
+    BETWEEN = "between"
 
 
 class State(StrEnum):
@@ -35,14 +46,46 @@ class Finding:
 
     measured, limit: numbers in `unit`, or words where nothing is counted.
     remedy: what to do, in one or two sentences.
+    bound: what `measured` must be beside `limit`, where both are numbers, else None; with
+        ``between`` the limit is the pair (lowest, highest).
+
+    Raises ValueError where bound and limit do not go together.
     """
 
     code: str
     measured: float | str
-    limit: float | str
+    limit: float | str | tuple[float, float]
     unit: str = ""
     remedy: str = ""
     severity: Severity | None = None
+    bound: Bound | None = None
+
+    def __post_init__(self) -> None:
+        words = isinstance(self.measured, str) or isinstance(self.limit, str)
+        numbers = len(self.limit) if isinstance(self.limit, tuple) else 1
+        if words and (self.bound or numbers != 1):
+            raise ValueError(f"{self.code!r}: words are bound by no limit; leave bound out")
+        if not words and self.bound is None:
+            raise ValueError(f"{self.code!r}: a number needs a bound: {', '.join(Bound)}")
+        if numbers != (2 if self.bound is Bound.BETWEEN else 1):
+            raise ValueError(
+                f"{self.code!r}: with 'between' the limit is (lowest, highest), else one number"
+            )
+
+    def in_words(self) -> tuple[str, str]:
+        """Return what was measured and what the house wants: ``150 ppi``, ``at least 300 ppi``."""
+        wanted = _in_words(self.limit, self.unit)
+        if self.bound in (Bound.LEAST, Bound.MOST):
+            wanted = f"at {self.bound} {wanted}"
+        elif self.bound:
+            wanted = f"{self.bound} {wanted}"
+        return _in_words(self.measured, self.unit), wanted
+
+
+def _in_words(value: float | str | tuple[float, float], unit: str) -> str:
+    if isinstance(value, tuple):
+        return f"{figure(value[0])} and {figure(value[1], unit)}"
+    return value if isinstance(value, str) else figure(value, unit)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,8 @@ class Output:
 
     medium: ``print`` or ``screen``; colour: ``cmyk``, ``gray`` or ``rgb``.
     ppi: pixels per inch at the placed size; bleed: mm; viewing_distance: mm.
+    median: L* between its black (0) and its paper (100) between which (darkest, lightest) a
+        picture's median is to lie.
     steepest: the greatest slope of the tone curve that its copies get, 1 where they get none.
     """
 
@@ -21,6 +23,7 @@ class Output:
     ppi: float
     bleed: float
     viewing_distance: float
+    median: tuple[float, float]
     condition: Condition
     steepest: float = 1.0
 

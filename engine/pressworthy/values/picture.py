@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.placement import Placement
 
@@ -57,6 +58,7 @@ class Picture:
     page_object: where in a page PDF it was found, "" for a file of its own.
     masters: files of this run among which a prepared copy's master may be.
     tone: what a person asks of the tone curve of its copy, see `placement.parse_tone`, or "".
+    What is measured of it is kept with it; `dataclasses.replace` makes a picture measured anew.
     """
 
     path: Path
@@ -67,7 +69,7 @@ class Picture:
     page_object: str = ""
     masters: tuple[Path, ...] = ()
     tone: str = ""
-    memo: dict[Any, Any] = field(default_factory=dict, repr=False)
+    _memo: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
 
 
 Measured = TypeVar("Measured")
@@ -81,17 +83,25 @@ def measurement(measure: Callable[[Picture], Measured]) -> Callable[[Picture], M
 
     @wraps(measure)
     def once(picture: Picture) -> Measured:
-        if once not in picture.memo:
+        if once not in picture._memo:
             try:
-                picture.memo[once] = _frozen(measure(picture)), None
+                picture._memo[once] = _frozen(measure(picture)), None
             except Exception as error:
-                picture.memo[once] = None, _bare(error)
-        result, failure = picture.memo[once]
+                picture._memo[once] = None, _bare(error)
+        result, failure = picture._memo[once]
         if failure is not None:
             raise _bare(failure)
         return result  # type: ignore[no-any-return]
 
     return once
+
+
+def preset(
+    picture: Picture, measure: Callable[[Picture], Measured], result: Measured | Unmeasured
+) -> None:
+    """Let a measurement of this picture return what is known of it, or raise the `Unmeasured`."""
+    known = (None, result) if isinstance(result, Unmeasured) else (_frozen(result), None)
+    picture._memo[measure] = known
 
 
 def _bare(error: Exception) -> Exception:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from pressworthy.values.units import CSS_PX_MM, MM_PER_INCH, UNITS, figure
+from pressworthy.values.units import MM_PER_INCH, PLACED, figure, parse, parse_pair
 
 EDGES = ("top", "right", "bottom", "left")
 LEAST_MM, MOST_MM = 0.01, 1e5
@@ -107,17 +105,15 @@ def parse_size(text: str) -> tuple[float, float]:
 
     Raises ValueError.
     """
-    lengths = {**UNITS["mm"], "px": CSS_PX_MM}
-    match = re.fullmatch(r"\s*([\d.]+)\s*[x×]\s*([\d.]+)\s*([a-z]+)\s*", text)
-    if match is None or match[3] not in lengths:
-        raise ValueError(f"{text!r} is not a size such as 210x148mm, 8x10in or 1200x675px")
     try:
-        width, height = (float(match[i]) * lengths[match[3]] for i in (1, 2))
+        size = parse_pair(text, PLACED)
     except ValueError:
-        raise ValueError(f"{text!r} is not a size such as 210x148mm") from None
-    if not all(LEAST_MM <= mm <= MOST_MM for mm in (width, height)):
+        raise ValueError(
+            f"{text!r} is not a size such as 210x148mm, 8x10in or 1200x675px"
+        ) from None
+    if not all(LEAST_MM <= mm <= MOST_MM for mm in size):
         raise ValueError(f"{text!r}: width and height must lie between 0.01 mm and 100 m")
-    return width, height
+    return size
 
 
 def parse_bleed(text: str) -> tuple[float, frozenset[str]]:
@@ -126,13 +122,15 @@ def parse_bleed(text: str) -> tuple[float, frozenset[str]]:
     Raises ValueError.
     """
     amount, _, sides = text.partition(":")
-    match = re.fullmatch(r"\s*([\d.]+)\s*([a-z]+)\s*", amount)
     edges = frozenset(side.strip() for side in sides.split(",")) if sides else frozenset(EDGES)
-    if match is None or match[2] not in UNITS["mm"] or match[1].count(".") > 1:
-        raise ValueError(f"{text!r} is not a bleed such as 3mm or 3mm:top,left")
+    try:
+        mm = parse(amount, PLACED)
+    except ValueError:
+        raise ValueError(f"{text!r} is not a bleed such as 3mm or 3mm:top,left") from None
+    if not 0 <= mm < MOST_MM:
+        raise ValueError(f"{text!r}: a bleed must lie between 0 and 100 m")
     if unknown := edges - set(EDGES):
         raise ValueError(f"{text!r}: no such edge: {', '.join(sorted(unknown))}; {_list(EDGES)}")
-    mm = float(match[1]) * UNITS["mm"][match[2]]
     return mm, edges if mm else frozenset()
 
 
@@ -169,9 +167,11 @@ def parse_tone(text: str) -> str:
     """
     if (word := " ".join(text.lower().split())) in (HOUSE_TONE, AS_SUPPLIED):
         return word
-    match = re.fullmatch(r"([+-]?)(\d+(?:[.,]\d+)?)(\s*L\*)?", text.strip())
-    lift = float(f"{match[1]}{match[2].replace(',', '.')}") if match else math.inf
-    if abs(lift) > MOST_LIFT:
+    try:
+        lift = parse(text, "L*", bare="L*")
+    except ValueError:
+        lift = None
+    if lift is None or abs(lift) > MOST_LIFT:
         raise ValueError(
             f"{text!r} is not {HOUSE_TONE!r}, {AS_SUPPLIED!r} or a lift of the mid-tone by at most "
             f"{MOST_LIFT:g} L*, such as +6"

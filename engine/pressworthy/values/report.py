@@ -8,7 +8,20 @@ from dataclasses import dataclass
 from pressworthy.values.finding import Severity, Verdict
 from pressworthy.values.waiver import Use, WaiverUse
 
-CAUTION = "These are measurements, no contract proof: the printer's own data and advice come first."
+
+@dataclass(frozen=True)
+class RuleNotes:
+    """What a report says of a rule that ran.
+
+    about: one line; help: why it matters, what is measured, how to put it right.
+    codes: finding code -> what it means.
+    """
+
+    name: str
+    version: str
+    about: str
+    help: str
+    codes: Mapping[str, str]
 
 
 @dataclass(frozen=True)
@@ -16,10 +29,11 @@ class Report:
     """All that a run has to say.
 
     command: check, prepare or proof; output: the output in one line.
-    off: rules the house switched off, with the reason.
+    left_out: rules that the house leaves out, with the reason.
     verdicts: in the order they were done; they may lie on disk, so read each once and let it go.
     waivers: what became of each; an expired one counts no more.
     dry_run: nothing was made; what would be made is not judged.
+    rules: those that ran.
     """
 
     command: str
@@ -27,10 +41,11 @@ class Report:
     publisher: str
     output: str
     chain: tuple[str, ...]
-    off: Mapping[str, str]
+    left_out: Mapping[str, str]
     verdicts: Sequence[Verdict]
     waivers: tuple[WaiverUse, ...] = ()
     dry_run: bool = False
+    rules: tuple[RuleNotes, ...] = ()
 
     def exit_status(self) -> int:
         """Return 1 where anything is at severity stop, unmeasured or broken, else 0."""

@@ -9,15 +9,36 @@ from typing import Any
 
 from pressworthy.values.finding import Finding
 from pressworthy.values.picture import Picture
+from pressworthy.values.report import RuleNotes
 
 Options = Mapping[str, Any]
 """A house profile's values for one rule: quantities as floats in their canonical unit."""
 
+
+@dataclass(frozen=True)
+class Member:
+    """One picture of a set, as it stands on its page: one file on two pages is two members.
+
+    path, name, page, placement: as in the `Verdict`; placement is the size in words, for a reader.
+    number: which it is among members that are alike in all of these, from 1.
+    """
+
+    path: str
+    name: str = ""
+    page: str = ""
+    placement: str = ""
+    number: int = 1
+
+    def __str__(self) -> str:
+        page = f", page {self.page}" if self.page else ""
+        return f"{self.name or self.path}{page}"
+
+
 Check = Callable[[Picture, Options], Iterable[Finding]]
 Evidence = Callable[[Picture], Any]
-CheckSet = Callable[[Mapping[str, Any], Options], Mapping[str, Iterable[Finding]]]
+CheckSet = Callable[[Mapping[Member, Any], Options], Mapping[Member, Iterable[Finding]]]
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
-RESERVED = frozenset({"off", "reason", "severity"})
+RESERVED = frozenset({"left out", "reason", "severity"})
 
 
 @dataclass(frozen=True)
@@ -35,7 +56,8 @@ class Rule:
         it judges files, and no pictures taken from the pages of a PDF.
     evidence, check_set: for a rule that also judges pictures by their neighbours. Where `check`
         measured a picture, `evidence` returns a small value that JSON can hold; when all are in,
-        `check_set` gets path -> evidence and the options and returns path -> further findings.
+        `check_set` gets `Member` -> evidence and the options and returns, by the same members,
+        further findings.
 
     Raises ValueError when a name or code is ill-formed, a description is missing, or only one of
     `evidence` and `check_set` is given.
@@ -72,14 +94,30 @@ class Rule:
                 raise ValueError(f"rule {self.name}: option {option!r} has no description")
 
 
+def some_of(values: Iterable[Any], description: str, *, fewest: int = 1) -> dict[str, Any]:
+    """Return the JSON Schema fragment of an option that names `fewest` or more of `values`."""
+    fragment: dict[str, Any] = {"type": "array", "items": {"enum": list(values)}}
+    if fewest:
+        fragment["minItems"] = fewest
+    return {**fragment, "description": description}
+
+
 def describe(rule: Rule) -> str:
     """Return a rule's documentation in Markdown: its docstring, options and codes."""
     lines = [f"# {rule.name}", "", rule.doc.strip(), "", "## What the house sets", ""]
     for name, part in rule.options.items():
         lines.append(f"- `{name}`: {part['description']}{_unit(part)}")
+    if not rule.options:
+        lines.append("Nothing but how much each finding weighs.")
     lines += ["", "## What it can find", ""]
     lines += [f"- `{code}`: {meaning}" for code, meaning in rule.codes.items()]
     return "\n".join(lines) + "\n"
+
+
+def notes_on(rule: Rule) -> RuleNotes:
+    """Return what a report says of the rule itself."""
+    about, _, rest = rule.doc.strip().partition("\n")
+    return RuleNotes(rule.name, rule.version, about.strip(), rest.strip(), dict(rule.codes))
 
 
 def _unit(fragment: Mapping[str, Any]) -> str:

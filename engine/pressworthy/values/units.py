@@ -1,6 +1,7 @@
 """Quantities as a house writes them: a number, a space, a unit.
 
-Every dimension has one canonical unit, in which the code computes; the others convert to it.
+Every dimension has one canonical unit, in which the code computes; the others convert to it. One
+grammar reads them all, in house profiles, picture lists and options of commands.
 """
 
 from __future__ import annotations
@@ -15,7 +16,9 @@ MM_PER_INCH = 25.4
 CSS_PX_MM = MM_PER_INCH / 96
 """One CSS pixel in mm: 1/96 in (W3C, CSS Values and Units, absolute lengths)."""
 
-_NUMBER = r"[-+]?(?:\d+(?:\.\d+)?|\.\d+)"
+_NUMBER = r"[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+)"
+_STRICT_NUMBER = r"[-+]?(?:\d+(?:\.\d+)?|\.\d+)"
+"""As a house profile writes it: there 1,500 kB must not pass for 1.5."""
 
 UNITS: Mapping[str, Mapping[str, float]] = {
     "mm": {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "pt": MM_PER_INCH / 72},
@@ -33,16 +36,35 @@ UNITS: Mapping[str, Mapping[str, float]] = {
 """Canonical unit -> accepted unit -> factor to the canonical one."""
 
 
-def parse(text: str, unit: str) -> float:
-    """Return `text`, such as ``"0.125 in"``, in the canonical `unit`.
+PLACED: Mapping[str, float] = {**UNITS["mm"], "px": CSS_PX_MM}
+"""Unit -> mm for what stands on a page: there a pixel is the one of CSS."""
 
-    Raises ValueError with a sentence for the person who wrote it.
+
+def parse(text: str, unit: str | Mapping[str, float], *, bare: str = "") -> float:
+    """Return `text`, such as ``"0.125 in"`` or ``"3,5mm"``, in the canonical unit.
+
+    unit: the canonical unit, or accepted unit -> factor. bare: the unit of a number without one, ""
+    where it must have one. Raises ValueError with a sentence for the person who wrote it.
     """
-    match = re.fullmatch(rf"\s*({_NUMBER})\s*(\S+)\s*", text)
-    accepted = UNITS[unit]
-    if match is None or match[2] not in accepted:
+    accepted = UNITS[unit] if isinstance(unit, str) else unit
+    match = re.fullmatch(rf"\s*({_NUMBER})\s*([^\s\d.,]\S*)?\s*", text)
+    written = (match[2] or bare) if match else ""
+    if match is None or written not in accepted:
         raise ValueError(f"{text!r} is not a quantity in {' or '.join(accepted)}")
-    return float(match[1]) * accepted[match[2]]
+    return float(match[1].replace(",", ".")) * accepted[written]
+
+
+def parse_pair(text: str, accepted: Mapping[str, float]) -> tuple[float, float]:
+    """Return the two quantities of ``210x148mm``; the first may leave its unit to the second.
+
+    Raises ValueError as `parse` does.
+    """
+    spelled = "|".join(map(re.escape, accepted))
+    one = rf"\s*{_NUMBER}\s*"
+    match = re.fullmatch(rf"({one}(?:{spelled})?\s*)[x×]({one}({spelled})\s*)", text)
+    if match is None:
+        raise ValueError(f"{text!r} is not two quantities in {' or '.join(accepted)}")
+    return parse(match[1], accepted, bare=match[3]), parse(match[2], accepted)
 
 
 def quantity(
@@ -56,7 +78,7 @@ def quantity(
     fragment: dict[str, Any] = {
         "type": "string",
         "description": description,
-        "pattern": rf"^{_NUMBER} ?({spelled})$",
+        "pattern": rf"^{_STRICT_NUMBER} ?({spelled})$",
         "unit": unit,
     }
     if least is not None:

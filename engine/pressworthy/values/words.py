@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import traceback
+from pathlib import PureWindowsPath
 
 
 def readable(text: str) -> str:
@@ -18,4 +19,9 @@ def readable(text: str) -> str:
 def what_broke(error: BaseException) -> str:
     """Return an error that none foresaw, with the file and line that raised it."""
     where = traceback.extract_tb(error.__traceback__)[-1]
-    return f"{type(error).__name__}: {error} ({where.filename.rsplit('/', 1)[-1]}:{where.lineno})"
+    return f"{type(error).__name__}: {error} ({file_name(where.filename)}:{where.lineno})"
+
+
+def file_name(path: str) -> str:
+    """Return the last part of a path as any system writes it: both slashes part folders."""
+    return PureWindowsPath(path).name

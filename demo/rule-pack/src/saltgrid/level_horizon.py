@@ -8,7 +8,7 @@ Put it right: turn the picture on a copy before it is cropped.
 
 from collections.abc import Iterator
 
-from pressworthy.values.finding import Finding
+from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
@@ -22,9 +22,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     angle = lean(picture)
     if abs(angle) > options["most"]:
         way = "clockwise" if angle < 0 else "anticlockwise"
-        yield Finding(
-            "leaning", abs(angle), options["most"], "deg", f"Turn it {abs(angle):g} degrees {way}."
-        )
+        remedy = f"Turn it {abs(angle):g} degrees {way}."
+        yield Finding("leaning", abs(angle), options["most"], "deg", remedy, bound=Bound.MOST)
 
 
 rule = Rule("level-horizon", check, OPTIONS, CODES, __doc__)

@@ -8,7 +8,7 @@ Put it right: place the picture that many columns wide.
 
 from collections.abc import Iterator
 
-from pressworthy.values.finding import Finding, Unmeasured
+from pressworthy.values.finding import Bound, Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
@@ -26,13 +26,9 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     width, column = picture.placement.width, options["column"]
     columns = max(1, round(width / column))
     if abs(width - columns * column) > options["slack"]:
-        yield Finding(
-            "off-grid",
-            width,
-            columns * column,
-            "mm",
-            f"Place it {columns * column:g} mm wide: {columns} columns.",
-        )
+        wanted = columns * column
+        remedy = f"Place it {wanted:g} mm wide: {columns} columns."
+        yield Finding("off-grid", width, wanted, "mm", remedy, bound=Bound.EXACTLY)
 
 
 rule = Rule("page-grid", check, OPTIONS, CODES, __doc__)

@@ -11,6 +11,7 @@ import ctypes
 import math
 import time
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -90,8 +91,13 @@ def limit_process() -> None:
         import resource
     except ImportError:  # no such limits on this system; the watchdog of the workers is left
         return
-    resource.setrlimit(resource.RLIMIT_CPU, (SECONDS, SECONDS + 1))
-    resource.setrlimit(resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY))
+    for what, most in (
+        (resource.RLIMIT_CPU, (SECONDS, SECONDS + 1)),
+        (resource.RLIMIT_AS, (MOST_MEMORY, MOST_MEMORY)),
+    ):
+        # macOS bounds no memory, and no process may raise a lower bound that it was given
+        with suppress(ValueError, OSError):
+            resource.setrlimit(what, most)
 
 
 def survey(pdf: Path) -> tuple[Placed, ...]:

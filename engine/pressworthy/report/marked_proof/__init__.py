@@ -1,9 +1,10 @@
 """The marked proof: one page that needs nothing else, in the manner of a sub-editor's marked sheet.
 
 The issue at a glance, then every picture at its relative size with the remarks in its margin. The
-switches are radio buttons and check boxes that the style sheet reads, so the page shows all of it
-without its script, which only filters and listens to the keyboard. The page's own policy lets it
-load nothing and run no other script.
+modules here say what is shown, as plain values; the `templates` hold all HTML, one part of the page
+each, and page.css its looks. The switches are radio buttons and check boxes that the style sheet
+reads, so the page shows all of it without its script, which only filters and listens to the
+keyboard. The page's own policy lets it load nothing and run no other script.
 """
 
 from __future__ import annotations
@@ -16,21 +17,47 @@ from functools import cache
 from importlib.resources import files
 
 import pyvips
+from markupsafe import Markup
 
 from pressworthy import __version__
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
-from pressworthy.report.marked_proof.foot import foot, symbols
-from pressworthy.report.marked_proof.markup import Markup, joined, tag
-from pressworthy.report.marked_proof.pictures import serving, sheet_of
-from pressworthy.report.marked_proof.remarks import numbered
-from pressworthy.report.marked_proof.slip import OPENS, slip
-from pressworthy.report.marked_proof.top import glance, masthead
+from pressworthy.report.marked_proof.environment import rendered
+from pressworthy.report.marked_proof.pictures import serving, shown_picture, widest_mm
+from pressworthy.report.marked_proof.remarks import Marked, numbered
+from pressworthy.report.marked_proof.sections import section
+from pressworthy.report.marked_proof.slip import OPENS, switches
 
 
 def render(sheets: Sequence[Sheet]) -> str:
     """Return the whole page, for a browser."""
-    return _page(sheets)
+    numbers = list(numbered(sheets))
+    pictures = [picture for marked in numbers for picture in marked]
+    publishers = (sheet.house.publisher for sheet in sheets)
+    script = _part("page.js")
+    return rendered(
+        "page.html",
+        version=__version__,
+        style=Markup(_part("page.css")),
+        script=Markup(script),
+        script_digest=base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),
+        publishers=list(dict.fromkeys(filter(None, publishers))),
+        sections=[
+            section(index, sheet, marked, several_houses=len(sheets) > 1)
+            for index, (sheet, marked) in enumerate(zip(sheets, numbers, strict=True))
+        ],
+        switches=switches(pictures, sheets),
+        waivers_left_over=sheets[0].report.left_over(),
+    )
+
+
+def render_picture(picture: Marked, sheet: Sheet, *, house_index: int = 0) -> str:
+    """Return one picture of a sheet, the very HTML that `render` gives within its page.
+
+    house_index: the sheet's place among the page's sheets.
+    """
+    shown = shown_picture(house_index, sheet, picture, widest_mm(sheet))
+    return rendered("picture.html", picture=shown)
 
 
 def render_for_paper(sheets: Sequence[Sheet]) -> str:
@@ -38,7 +65,7 @@ def render_for_paper(sheets: Sequence[Sheet]) -> str:
 
     A browser lays JPEG into a PDF as it is, and any other kind without compression.
     """
-    return _page([replace(sheet, pulls=tuple(map(_on_paper, sheet.pulls))) for sheet in sheets])
+    return render([replace(sheet, pulls=tuple(map(_on_paper, sheet.pulls))) for sheet in sheets])
 
 
 def _on_paper(pull: Pull) -> Pull:
@@ -55,56 +82,9 @@ def _jpeg(data: bytes) -> bytes:
     return bytes(pyvips.Image.new_from_buffer(data, "").jpegsave_buffer(Q=85))
 
 
-def _page(sheets: Sequence[Sheet]) -> str:
-    marked = list(numbered(sheets))
-    style, script = _part("page.css"), _part("page.js")
-    head = tag(
-        "head",
-        tag("meta", charset="utf-8"),
-        tag("meta", http_equiv="Content-Security-Policy", content=_policy(script)),
-        tag("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        tag("meta", name="generator", content=f"pressworthy {__version__}"),
-        tag("title", f"Marked proof: {', '.join(sheet.report.house for sheet in sheets)}"),
-        tag("style", Markup(style)),
-    )
-    count = sum(len(pictures) for pictures in marked)
-    body = tag(
-        "body",
-        tag("a", "To the pictures", class_="skip", href="#pictures"),
-        symbols(sheets),
-        masthead(sheets),
-        tag(
-            "main",
-            joined(
-                glance(sheet, pictures, several=len(sheets) > 1)
-                for sheet, pictures in zip(sheets, marked, strict=True)
-            ),
-            slip([picture for pictures in marked for picture in pictures], sheets),
-            tag("div", id="pictures", tabindex="-1"),
-            joined(
-                sheet_of(index, sheet, pictures, several=len(sheets) > 1)
-                for index, (sheet, pictures) in enumerate(zip(sheets, marked, strict=True))
-            ),
-            tag("p", "No picture is left under these filters.", id="none", hidden=True),
-        ),
-        foot(sheets),
-        tag("script", Markup(script)),
-        data_pictures=count,
-    )
-    return "<!doctype html>\n" + tag("html", head, body, lang="en") + "\n"
-
-
 @cache
 def _part(name: str) -> str:
-    return files(__package__).joinpath(name).read_text("utf-8")
+    return files(__name__).joinpath(name).read_text("utf-8")
 
 
-def _policy(script: str) -> str:
-    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
-    return (
-        "default-src 'none'; img-src data:; style-src 'unsafe-inline'; "
-        f"script-src 'sha256-{digest}'; base-uri 'none'; form-action 'none'"
-    )
-
-
-__all__ = ["Sheet", "render", "render_for_paper"]
+__all__ = ["Marked", "Sheet", "numbered", "render", "render_for_paper", "render_picture"]

@@ -1,138 +1,123 @@
-"""The sheet: every picture at its relative size, with what belongs to it."""
+"""One picture as the page shows it: its images as data, its figures as words."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import base64
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
-from pressworthy.colour.lab import D50
-from pressworthy.colour.lightness import printed
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import DOTS_MM, Pull
-from pressworthy.print.softproof import NOTICED, soft_proof, srgb
-from pressworthy.report.marked_proof import plots
-from pressworthy.report.marked_proof.drawn import sign, uri
-from pressworthy.report.marked_proof.markup import Markup, joined, tag
-from pressworthy.report.marked_proof.remarks import WORDS, Marked, Remark
+from pressworthy.report.marked_proof.plots import (
+    TonesPlot,
+    TransfersPlot,
+    tones_plot,
+    transfers_plot,
+)
+from pressworthy.report.marked_proof.remarks import Marked, Remark
 from pressworthy.report.marked_proof.slip import STATES, VIEWS
 from pressworthy.values.finding import Verdict
 from pressworthy.values.units import figure
 
 
-def sheet_of(index: int, sheet: Sheet, pictures: Sequence[Marked], *, several: bool) -> Markup:
-    widest = max((p.pull.mm[0] for p in pictures if p.pull.mm), default=0.0)
-    condition = sheet.house.output.condition
-    paper = srgb(soft_proof(D50.reshape(1, 1, 3).astype("float32"), condition))[0, 0]
-    heading = tag(
-        "h2",
-        f"{sheet.report.house}: the pictures" if several else "The pictures",
-    )
-    return tag(
-        "section",
-        heading,
-        joined(_picture(index, sheet, picture, widest) for picture in pictures),
-        class_="sheet",
-        style=f"--paper:rgb({','.join(str(int(v)) for v in paper)});--off:url(#off-{index})",
-        data_house=index,
-    )
+@dataclass(frozen=True)
+class View:
+    """One image of the plate.
+
+    source: data URI; serves: the positions of the switches that show it, as ``view-state``.
+    """
+
+    source: str
+    label: str
+    as_supplied: bool
+    serves: tuple[str, ...]
 
 
-def _picture(index: int, sheet: Sheet, picture: Marked, widest: float) -> Markup:
-    verdict, pull = picture.verdict, picture.pull
-    identity = f"p{picture.number}"
-    page = f"page {verdict.page}" if verdict.page else ""
-    return tag(
-        "article",
-        tag(
-            "header",
-            tag(
-                "h3",
-                tag("span", picture.number, class_="n"),
-                " ",
-                tag("span", picture.name, class_="name"),
-                id=f"{identity}-name",
-            ),
-            tag("p", joined(_facts(verdict, page), " · "), class_="facts"),
-        ),
-        tag(
-            "div",
-            tag("div", _plate(picture, widest), _words(pull), class_="shown"),
-            _margin(picture),
-            _apparatus(sheet, picture),
-            class_="galley",
-        ),
-        id=identity,
-        class_=f"picture {picture.kind}",
-        tabindex="-1",
-        aria_labelledby=f"{identity}-name",
-        data_kind=picture.kind,
-        data_page=verdict.page,
-        data_house=index,
-    )
+@dataclass(frozen=True)
+class Plate:
+    """The picture itself.
+
+    share: its width in % of the bench; width, height: px of its images; overlays: data URI by
+    name; trim: the line at which the page is cut, as CSS writes an inset, "" where nothing bleeds.
+    """
+
+    share: str
+    width: int
+    height: int
+    views: tuple[View, ...]
+    overlays: Mapping[str, str]
+    trim: str
 
 
-def _facts(verdict: Verdict, page: str) -> Iterator[str]:
-    facts = verdict.facts
-    if page:
-        yield page
-    if verdict.placement:
-        yield verdict.placement
-    if "width" in facts:
-        yield f"{facts['width']} × {facts['height']} px"
-        yield f"{facts['mode']} {facts['format']}, ICC profile: {facts['icc']}"
+@dataclass(frozen=True)
+class CloseUp:
+    """A close-up; kind: ``read`` or ``dots``; halves: (label, data URI)."""
+
+    kind: str
+    width_mm: str
+    height_mm: str
+    caption: str
+    halves: tuple[tuple[str, str], ...]
 
 
-def _plate(picture: Marked, widest: float) -> Markup:
+@dataclass(frozen=True)
+class Copy:
+    """The prepared copy, or the print where none is made; figures: (figure, what it is of)."""
+
+    figures: tuple[tuple[str, str], ...]
+    steps: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class ShownPicture:
+    """One picture as the page shows it.
+
+    number: in the whole proof; kind: of its weightiest remark; house_index: on the page; facts:
+    of the file and its place. What is None or empty is not shown.
+    why_no_copy: without a plate, the reason why nothing is shown.
+    """
+
+    number: int
+    name: str
+    kind: str
+    page: str
+    house_index: int
+    facts: tuple[str, ...]
+    plate: Plate | None
+    caption: str
+    credit: str
+    why_no_copy: str
+    remarks: tuple[Remark, ...]
+    close_ups: tuple[CloseUp, ...]
+    tones: TonesPlot | None
+    transfers: TransfersPlot | None
+    copy: Copy | None
+
+
+def widest_mm(sheet: Sheet) -> float:
+    """Return the width that all pictures of a house are drawn in proportion to, 0 for none."""
+    return max((pull.mm[0] for pull in sheet.pulls if pull.mm), default=0.0)
+
+
+def shown_picture(house_index: int, sheet: Sheet, picture: Marked, widest: float) -> ShownPicture:
+    """Return a picture with all that the page shows of it; widest: as `widest_mm` gives it."""
     pull = picture.pull
-    if not pull.views:
-        return tag("p", f"Cannot be shown: {pull.why}", class_="blank")
-    share = pull.mm[0] / widest * 100 if pull.mm and widest else 50.0
-    width, height = pull.size
-    served: dict[str, list[str]] = {name: [] for name in pull.views}
-    for view in VIEWS:
-        for state in STATES:
-            served[serving(pull, view, state)].append(f"{view}-{state}")
-    images = [
-        tag(
-            "img",
-            src=uri(data),
-            alt=f"{picture.name}, {_label(name)}",
-            width=width,
-            height=height,
-            loading="lazy",
-            decoding="async",
-            class_="own" if name == "supplied" else "on-paper",
-            data_s=" ".join(served[name]),
-        )
-        for name, data in pull.views.items()
-        if served[name]
-    ]
-    overlays = [
-        tag(
-            "img",
-            src=uri(data),
-            alt={"gamut": "hatched: colours beyond the press", "ink": "hatched: too much ink"}[
-                name
-            ],
-            width=width,
-            height=height,
-            loading="lazy",
-            decoding="async",
-            class_=f"over o-{name}",
-        )
-        for name, data in pull.overlays.items()
-    ]
-    return tag(
-        "div",
-        tag(
-            "div",
-            *images,
-            *overlays,
-            _trim(pull),
-            class_="plate",
-            style=f"--share:{share:.2f}%;--ratio:{width}/{height}",
-        ),
-        tag("span", class_="leader", aria_hidden="true"),
-        class_="bench",
+    return ShownPicture(
+        number=picture.number,
+        name=picture.name,
+        kind=picture.kind,
+        page=picture.verdict.page,
+        house_index=house_index,
+        facts=tuple(_facts(picture.verdict)),
+        plate=_plate(pull, widest) if pull.views else None,
+        caption=pull.caption,
+        credit=pull.credit,
+        why_no_copy=pull.why,
+        remarks=picture.remarks,
+        close_ups=tuple(_close_ups(pull)),
+        tones=tones_plot(pull, sheet.house) if pull.tones else None,
+        transfers=transfers_plot(pull.plain, pull.sharp) if pull.sharp and pull.plain else None,
+        copy=_copy(pull, sheet),
     )
 
 
@@ -143,161 +128,90 @@ def serving(pull: Pull, view: str, state: str) -> str:
     return next(name for name in (*wanted, *pull.views) if name in pull.views)
 
 
+def _facts(verdict: Verdict) -> Iterator[str]:
+    facts = verdict.facts
+    if verdict.page:
+        yield f"page {verdict.page}"
+    if verdict.placement:
+        yield verdict.placement
+    if "width" in facts:
+        yield f"{facts['width']} × {facts['height']} px"
+        yield f"{facts['mode']} {facts['format']}, ICC profile: {facts['icc']}"
+
+
+def _plate(pull: Pull, widest: float) -> Plate:
+    share = pull.mm[0] / widest * 100 if pull.mm and widest else 50.0
+    width, height = pull.size
+    serves: dict[str, list[str]] = {name: [] for name in pull.views}
+    for view in VIEWS:
+        for state in STATES:
+            serves[serving(pull, view, state)].append(f"{view}-{state}")
+    views = tuple(
+        View(_uri(data), _label(name), name == "supplied", tuple(serves[name]))
+        for name, data in pull.views.items()
+        if serves[name]
+    )
+    overlays = {name: _uri(data) for name, data in pull.overlays.items()}
+    return Plate(f"{share:.2f}", width, height, views, overlays, _trim(pull))
+
+
 def _label(name: str) -> str:
     view, _, before = name.partition("-")
     return VIEWS[view] + (", before sharpening" if before else "")
 
 
-def _trim(pull: Pull) -> Markup:
-    """Return the line at which the page is cut, where the picture bleeds."""
+def _trim(pull: Pull) -> str:
     if not pull.mm or not any(pull.bleed):
-        return Markup("")
+        return ""
     width, height = pull.mm
     top, right, bottom, left = pull.bleed
     inset = (top / height, right / width, bottom / height, left / width)
-    cut = " ".join(f"{share * 100:.2f}%" for share in inset)
-    return tag("span", class_="trim", style=f"inset:{cut}", aria_hidden="true")
+    return " ".join(f"{share * 100:.2f}%" for share in inset)
 
 
-def _words(pull: Pull) -> Markup:
-    parts = []
-    if pull.caption or pull.credit:
-        credit = tag("span", pull.credit, class_="credit") if pull.credit else ""
-        parts.append(
-            tag("p", pull.caption, " " if pull.caption and credit else "", credit, class_="caption")
-        )
-    if pull.views and pull.why:
-        parts.append(tag("p", f"No copy is made of it: {pull.why}.", class_="why"))
-    return joined(parts)
-
-
-def _margin(picture: Marked) -> Markup:
-    if not picture.remarks:
-        return tag(
-            "div",
-            tag("p", sign("passed"), " Nothing to mark.", class_="kind passed"),
-            class_="margin",
-        )
-    return tag("ol", *(_remark(remark) for remark in picture.remarks), class_="margin")
-
-
-def _remark(remark: Remark) -> Markup:
-    return tag(
-        "li",
-        sign(remark.kind),
-        tag(
-            "p",
-            tag("b", remark.measured, class_="measured"),
-            " ",
-            tag("span", remark.limit, class_="limit") if remark.limit else "",
-            class_="figures",
-        ),
-        tag("p", tag("span", WORDS[remark.kind], class_="word"), " ", remark.what, class_="what"),
-        tag("p", remark.remedy, class_="remedy") if remark.remedy else "",
-        tag("p", remark.fate, class_="fate") if remark.fate else "",
-        class_=f"mark kind {remark.kind}" + (" mended" if remark.mended else ""),
-    )
-
-
-def _apparatus(sheet: Sheet, picture: Marked) -> Markup:
-    pull = picture.pull
-    parts = [*_close_ups(picture), *_plots(sheet, pull), _copy_made(pull, sheet)]
-    shown = joined(parts)
-    return tag("div", shown, class_="apparatus") if shown else shown
-
-
-def _close_ups(picture: Marked) -> Iterator[Markup]:
-    pull = picture.pull
+def _close_ups(pull: Pull) -> Iterator[CloseUp]:
     if not pull.close or pull.close_mm is None:
         return
     across, down = pull.close_mm
-    dots = "dots" in pull.close
-    size = f"--w:{across:.2f}mm;--h:{down:.2f}mm"
-    scale = f"{figure(across)} × {figure(down, 'mm')} of the page at its true size, as read"
-    labels = {"-before": "before", "": "sharpened"}
-    pairs = [("read", size, scale if dots else "the sharpest part, pixel for pixel")]
-    if dots:
+    captions = {"read": "the sharpest part, pixel for pixel"}
+    if "dots" in pull.close:
         wide = min(DOTS_MM[0], across)
-        times = across / wide
-        pairs.append(
-            ("dots", size, f"{figure(wide, 'mm')} of its middle, dot by dot, ×{figure(times)}")
+        times = figure(across / wide)
+        captions = {
+            "read": f"{figure(across)} × {figure(down, 'mm')} of the page at its true size, "
+            "as read",
+            "dots": f"{figure(wide, 'mm')} of its middle, dot by dot, ×{times}",
+        }
+    for kind, caption in captions.items():
+        halves = tuple(
+            (label, _uri(pull.close[name]))
+            for name, label in ((f"{kind}-before", "before"), (kind, "sharpened"))
+            if name in pull.close
         )
-    for name, style, caption in pairs:
-        halves = [
-            tag(
-                "div",
-                tag(
-                    "img",
-                    src=uri(pull.close[f"{name}{suffix}"]),
-                    alt=f"{picture.name}, close-up, {label}: {caption}",
-                    class_="on-paper",
-                    loading="lazy",
-                    decoding="async",
-                ),
-                tag("span", label),
-                class_="half",
-            )
-            for suffix, label in labels.items()
-            if f"{name}{suffix}" in pull.close
-        ]
-        yield tag(
-            "figure",
-            tag("div", *halves, class_="halves"),
-            tag("figcaption", caption[0].upper() + caption[1:], "."),
-            class_=f"close {name}",
-            style=style,
-        )
+        yield CloseUp(kind, f"{across:.2f}", f"{down:.2f}", caption, halves)
 
 
-def _plots(sheet: Sheet, pull: Pull) -> Iterator[Markup]:
-    if pull.tones:
-        black, paper = sheet.house.output.span
-        window = sheet.house.rules.get("luminance")
-        bounds = None
-        if window:
-            ends = (window.options["darkest median"], window.options["lightest median"])
-            bounds = printed(ends[0], black, paper), printed(ends[1], black, paper)
-        told = tag("b", f"Median L* {figure(pull.median)}")
-        rest = f" in print; paper {figure(paper)}, darkest {figure(black)}."
-        if bounds:
-            rest += f" Bracket: where the house wants it, {bounds[0]:.0f} to {bounds[1]:.0f}."
-        yield tag(
-            "figure",
-            plots.tones(pull.tones, pull.supplied_tones, pull.median, (black, paper), bounds),
-            tag("figcaption", told, rest, " Line: as supplied, on a screen."),
-            class_="plot",
-        )
-    if pull.sharp and pull.plain:
-        yield tag(
-            "figure",
-            plots.transfers(pull.plain, pull.sharp),
-            tag(
-                "figcaption",
-                tag("b", f"{pull.sharp.acutance:.0%}"),
-                f" of the contrast reaches the reader, {pull.plain.acutance:.0%} without "
-                "sharpening: by fineness of detail, weighted by the eye's sensitivity.",
-            ),
-            class_="plot",
-        )
-
-
-def _copy_made(pull: Pull, sheet: Sheet) -> Markup:
-    lines = []
+def _copy(pull: Pull, sheet: Sheet) -> Copy | None:
+    figures = []
     limit = sheet.house.output.condition.values.get("ink limit")
     if pull.most_ink is not None:
-        of = f" of {figure(limit, '%')} allowed" if limit else ""
-        lines.append(tag("li", tag("b", figure(pull.most_ink, "%")), f" most ink{of}"))
-    if pull.colours_moved is not None:
-        lines.append(
-            tag(
-                "li",
-                tag("b", f"{pull.colours_moved:.1%}"),
-                f" of what the page shows is beyond the output's colours, by more than "
-                f"{NOTICED:g} dE00",
-            )
-        )
-    lines += [tag("li", step) for step in pull.steps]
-    if not lines:
-        return Markup("")
-    title = "The prepared copy" if pull.steps else "As it would print"
-    return tag("div", tag("p", title, class_="head"), tag("ul", *lines), class_="made")
+        allowed = f" of {figure(limit, '%')} allowed" if limit else ""
+        figures.append((figure(pull.most_ink, "%"), f"most ink{allowed}"))
+    if pull.colours_moved is not None and pull.moved_by is not None:
+        figures.append(_beyond_output(pull.colours_moved, pull.moved_by))
+    return Copy(tuple(figures), pull.steps) if figures or pull.steps else None
+
+
+def _beyond_output(share: float, bound: float) -> tuple[str, str]:
+    """Return the share of a picture, and what is said of it. bound: dE00."""
+    return (
+        f"{share:.1%}",
+        f"of the picture is beyond the output's colours, by more than {bound:g} dE00",
+    )
+
+
+def _uri(data: bytes) -> str:
+    kind = (
+        "png" if data.startswith(b"\x89PNG") else "jpeg" if data.startswith(b"\xff\xd8") else "avif"
+    )
+    return f"data:image/{kind};base64,{base64.b64encode(data).decode()}"

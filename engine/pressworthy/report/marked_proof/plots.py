@@ -1,118 +1,197 @@
-"""The marked proof's two small plots, drawn as SVG."""
+"""The marked proof's two small plots: where their lines go; the templates draw them as SVG."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
+from dataclasses import dataclass
 
-from pressworthy.jobs.pull import BINS
+from pressworthy.colour.lightness import printed
+from pressworthy.house import House
+from pressworthy.jobs.pull import BINS, Pull
 from pressworthy.print.transfer import Transfer
-from pressworthy.report.marked_proof.markup import Markup, joined, tag
+from pressworthy.values.units import figure
 
-WIDTH, HEIGHT = 300, 132
-LEFT, RIGHT, TOP, BOTTOM = 26, 292, 8, 106
 MOST_CYCLES = 24
 MOST_SHARE = 1.5
+LEVELS = (0.5, 1.0)
+
+Ticks = tuple[tuple[str, str], ...]
+"""(x, label) of each tick."""
 
 
-def tones(
-    printed: Sequence[float],
-    supplied: Sequence[float],
-    median: float,
-    ends: tuple[float, float],
-    wanted: tuple[float, float] | None,
-) -> Markup:
-    """Return the histogram of printed L*, the supplied picture's as a line over it.
+@dataclass(frozen=True)
+class Frame:
+    """A plot's size, and where within it the curve's corners lie, in SVG units."""
 
-    printed, supplied: shares by L* in equal steps from 0 to 100; median, ends (darkest and paper)
-    and wanted: L*.
+    width: int = 300
+    height: int = 132
+    left: int = 26
+    right: int = 292
+    top: int = 8
+    bottom: int = 106
+
+    def x(self, share: float) -> float:
+        return self.left + (self.right - self.left) * share
+
+    def y(self, share: float) -> float:
+        return self.bottom - (self.bottom - self.top) * share
+
+
+FRAME = Frame()
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One bar of a histogram, in SVG units."""
+
+    x: str
+    y: str
+    width: str
+    height: str
+
+
+@dataclass(frozen=True)
+class TonesPlot:
+    """Histogram of printed L*, the supplied picture's as a line over it.
+
+    median, paper, darkest and wanted: L* as figures, the first three also as whole numbers; wanted
+    are the ends of the house's window as they print;
+    supplied: the line, as an SVG path; ends, bracket, median_x: x of what they mark, in SVG units.
     """
-    # one tall bar, such as a white ground, must not flatten all others
-    high = max(sorted([*printed, *supplied])[-3], 1e-9) * 1.1
 
-    def x(value: float) -> float:
-        return LEFT + (RIGHT - LEFT) * value / 100
+    median: str
+    paper: str
+    darkest: str
+    median_whole: str
+    paper_whole: str
+    darkest_whole: str
+    wanted: tuple[str, str]
+    bars: tuple[Bar, ...]
+    supplied: str
+    ends: tuple[str, str]
+    bracket: tuple[str, str]
+    median_x: str
+    ticks: Ticks
+    frame: Frame = FRAME
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A curve of contrast transfer as an SVG path; acutance in %; where its label stands."""
+
+    acutance: str
+    path: str
+    label_x: str
+    label_y: str
+
+
+@dataclass(frozen=True)
+class Level:
+    """A level line; whole: all contrast reaches the reader."""
+
+    whole: bool
+    y: str
+    label: str
+    label_y: str
+
+
+@dataclass(frozen=True)
+class TransfersPlot:
+    """Contrast transfer over cycles/degree, without and with sharpening."""
+
+    unsharpened: Curve
+    prepared: Curve
+    levels: tuple[Level, ...]
+    ticks: Ticks
+    frame: Frame = FRAME
+
+
+def tones_plot(pull: Pull, house: House) -> TonesPlot:
+    """Return the plot of a pull's tones, which it must have."""
+    darkest, paper = house.output.span
+    low, high = (printed(end, darkest, paper) for end in house.output.median)
+    # one tall bar, such as a white ground, must not flatten all others
+    high = max(sorted([*pull.tones, *pull.supplied_tones])[-3], 1e-9) * 1.1
+
+    def x(lightness: float) -> float:
+        return FRAME.x(lightness / 100)
 
     def y(share: float) -> float:
-        return BOTTOM - (BOTTOM - TOP) * min(share / high, 1)
+        return FRAME.y(min(share / high, 1))
 
     step = 100 / BINS
-    bars = [
-        tag(
-            "rect",
-            x=_f(x(i * step) + 0.4),
-            y=_f(y(share)),
-            width=_f((RIGHT - LEFT) / BINS - 0.8),
-            height=_f(BOTTOM - y(share)),
+    bars = tuple(
+        Bar(
+            _coordinate(x(i * step) + 0.4),
+            _coordinate(y(share)),
+            _coordinate((FRAME.right - FRAME.left) / BINS - 0.8),
+            _coordinate(FRAME.bottom - y(share)),
         )
-        for i, share in enumerate(printed)
+        for i, share in enumerate(pull.tones)
         if share > high / 200
-    ]
-    line = _path((x((i + 0.5) * step), y(share)) for i, share in enumerate(supplied))
-    marks = [tag("path", d=f"M{_f(x(end))} {BOTTOM}V{TOP}", class_="end") for end in ends]
-    if wanted:
-        low, top = (x(value) for value in wanted)
-        marks.append(
-            tag("path", d=f"M{_f(low)} {TOP}v-4H{_f(top)}v4", class_="wanted", fill="none")
-        )
-    at = x(median)
-    marks.append(tag("path", d=f"M{_f(at)} {BOTTOM + 1}l-4 7h8z", class_="median"))
-    label = (
-        f"Histogram of lightness in print: median L* {median:.0f}, from the darkest ink at "
-        f"{ends[0]:.0f} to the paper at {ends[1]:.0f}"
     )
-    return _plot(
-        label,
-        tag("g", *bars, class_="bars"),
-        tag("path", d=line, class_="line dashed"),
-        *marks,
-        _axis("L*", [(x(v), str(v)) for v in (0, 25, 50, 75, 100)]),
+    return TonesPlot(
+        median=figure(pull.median),
+        paper=figure(paper),
+        darkest=figure(darkest),
+        median_whole=f"{pull.median:.0f}",
+        paper_whole=f"{paper:.0f}",
+        darkest_whole=f"{darkest:.0f}",
+        wanted=(f"{low:.0f}", f"{high:.0f}"),
+        bars=bars,
+        supplied=_path((x((i + 0.5) * step), y(s)) for i, s in enumerate(pull.supplied_tones)),
+        ends=(_coordinate(x(darkest)), _coordinate(x(paper))),
+        bracket=(_coordinate(x(low)), _coordinate(x(high))),
+        median_x=_coordinate(x(pull.median)),
+        ticks=tuple((_coordinate(x(at)), str(at)) for at in (0, 25, 50, 75, 100)),
     )
 
 
-def transfers(plain: Transfer, sharp: Transfer) -> Markup:
-    """Return contrast transfer over cycles/degree, without and with sharpening.
+def transfers_plot(plain: Transfer, sharp: Transfer) -> TransfersPlot:
+    """Return the plot of two transfers, before and after sharpening."""
+    return TransfersPlot(
+        unsharpened=_curve(plain, above=False),
+        prepared=_curve(sharp, above=True),
+        levels=tuple(
+            Level(
+                share == 1,
+                _coordinate(_share_y(share)),
+                f"{share:.0%}",
+                _coordinate(_share_y(share) + 3),
+            )
+            for share in LEVELS
+        ),
+        ticks=tuple((_coordinate(_cycles_x(at)), str(at)) for at in (0, 4, 8, 12, 16, 20, 24)),
+    )
+
+
+def _curve(transfer: Transfer, *, above: bool) -> Curve:
+    """Return a transfer as a curve with its label at its end, above it or below it.
 
     Each point is the median of itself and its neighbours: where a picture holds nothing of one
     fineness, the dots alone would draw a dip.
     """
-
-    def x(cycles: float) -> float:
-        return LEFT + (RIGHT - LEFT) * cycles / MOST_CYCLES
-
-    def y(share: float) -> float:
-        return BOTTOM - (BOTTOM - TOP) * min(max(share, 0), MOST_SHARE) / MOST_SHARE
-
-    curves = []
-    for one, name in ((plain, "line dashed"), (sharp, "line")):
-        points = [
-            (x(cycles), y(share))
-            for cycles, share in zip(one.frequencies, _steadied(one.response), strict=True)
-            if cycles <= MOST_CYCLES
-        ]
-        curves.append(tag("path", d=_path(points), class_=name))
-        last = [at for _, at in points[-7:]]
-        word = "as prepared" if one is sharp else "unsharpened"
-        at = min(last) - 5 if one is sharp else max(last) + 12
-        curves.append(tag("text", word, x=_f(points[-1][0]), y=_f(at), text_anchor="end"))
-    levels = [
-        tag("path", d=f"M{LEFT} {_f(y(share))}H{RIGHT}", class_="level" if share == 1 else "grid")
-        for share in (0.5, 1)
+    points = [
+        (_cycles_x(cycles), _share_y(share))
+        for cycles, share in zip(transfer.frequencies, _steadied(transfer.response), strict=True)
+        if cycles <= MOST_CYCLES
     ]
-    names = [
-        tag("text", f"{share:.0%}", x=LEFT - 3, y=_f(y(share) + 3), text_anchor="end")
-        for share in (0.5, 1)
-    ]
-    label = (
-        f"Contrast that reaches the reader by cycles per degree: {sharp.acutance:.0%} as prepared, "
-        f"{plain.acutance:.0%} unsharpened"
+    end = [y for _, y in points[-7:]]
+    label_y = min(end) - 5 if above else max(end) + 12
+    return Curve(
+        f"{transfer.acutance:.0%}",
+        _path(points),
+        _coordinate(points[-1][0]),
+        _coordinate(label_y),
     )
-    return _plot(
-        label,
-        *levels,
-        *names,
-        *curves,
-        _axis("cycles/degree", [(x(v), str(v)) for v in (0, 4, 8, 12, 16, 20, 24)]),
-    )
+
+
+def _cycles_x(cycles: float) -> float:
+    return FRAME.x(cycles / MOST_CYCLES)
+
+
+def _share_y(share: float) -> float:
+    return FRAME.y(min(max(share, 0), MOST_SHARE) / MOST_SHARE)
 
 
 def _steadied(response: Iterable[float]) -> list[float]:
@@ -121,23 +200,9 @@ def _steadied(response: Iterable[float]) -> list[float]:
     return [sorted(ends[i : i + 3])[1] for i in range(len(given))]
 
 
-def _axis(name: str, ticks: Iterable[tuple[float, str]]) -> Markup:
-    marks = []
-    for at, text in ticks:
-        marks.append(tag("path", d=f"M{_f(at)} {BOTTOM}v3", class_="tick"))
-        marks.append(tag("text", text, x=_f(at), y=BOTTOM + 14, text_anchor="middle"))
-    marks.append(tag("path", d=f"M{LEFT} {BOTTOM}H{RIGHT}", class_="tick"))
-    marks.append(tag("text", name, x=RIGHT, y=BOTTOM + 25, text_anchor="end", class_="name"))
-    return joined(marks)
-
-
-def _plot(label: str, *parts: Markup) -> Markup:
-    return tag("svg", *parts, viewBox=f"0 0 {WIDTH} {HEIGHT}", role="img", aria_label=label)
-
-
 def _path(points: Iterable[tuple[float, float]]) -> str:
-    return "M" + "L".join(f"{_f(x)} {_f(y)}" for x, y in points)
+    return "M" + "L".join(f"{_coordinate(x)} {_coordinate(y)}" for x, y in points)
 
 
-def _f(value: float) -> str:
+def _coordinate(value: float) -> str:
     return f"{value:.1f}".rstrip("0").rstrip(".")

@@ -11,7 +11,6 @@ from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.report import reading
-from pressworthy.values.units import figure
 
 WORDS = {
     "stop": "Stop",
@@ -61,41 +60,45 @@ class Marked:
 
 
 def numbered(sheets: Sequence[Sheet]) -> Iterator[list[Marked]]:
+    """Yield each sheet's pictures in reading order, numbered through the whole proof."""
     number = 0
     for sheet in sheets:
         pairs = sorted(
             zip(sheet.report.verdicts, sheet.pulls, strict=True),
             key=lambda pair: (reading(pair[0].page), pair[0].path, pair[0].placement),
         )
-        done = []
+        marked = []
         for verdict, pull in pairs:
             number += 1
-            done.append(Marked(number, verdict, pull, tuple(_remarks(verdict, pull))))
-        yield done
+            marked.append(Marked(number, verdict, pull, tuple(_remarks(verdict, pull))))
+        yield marked
 
 
 def _remarks(verdict: Verdict, pull: Pull) -> Iterator[Remark]:
     """Yield the remarks on the master, worst first, then those on its prepared copy alone."""
     copy = pull.copy
-    kept = {(rule, f.code) for rule, f in copy.findings()} if copy else set()
-    judged = (
-        {o.rule for o in copy.outcomes if o.state in (State.PASSED, State.FOUND)} if copy else ()
-    )
-    told = set()
+    still_found = {(rule, f.code) for rule, f in copy.findings()} if copy else set()
+    # what keeps evidence judges neighbours, and a copy was compared with none
+    judged = {
+        outcome.rule
+        for outcome in (copy.outcomes if copy else ())
+        if outcome.state in (State.PASSED, State.FOUND) and outcome.evidence is None
+    }
+    remarked = set()
     for rule, finding in verdict.findings():
-        told.add((rule, finding.code))
-        gone = rule in judged and (rule, finding.code) not in kept
+        remarked.add((rule, finding.code))
+        cleared = rule in judged and (rule, finding.code) not in still_found
         # a query is for a person, whatever the copy's figures are
-        mended = gone and finding.severity is not Severity.QUERY
+        mended = cleared and finding.severity is not Severity.QUERY
         fate = (
             "Preparing puts this right."
             if mended
             else "The copy cannot show this any more: compare it with its soft proof."
         )
-        yield _found(rule, finding, fate if gone else "", mended)
+        yield _of_finding(rule, finding, fate if cleared else "", mended)
     for rule, finding in copy.findings() if copy else ():
-        if (rule, finding.code) not in told:
-            yield _found(rule, finding, "On the prepared copy.", False)
+        if (rule, finding.code) not in remarked:
+            yield _of_finding(rule, finding, "On the prepared copy.", False)
     outcomes = sorted(verdict.unmeasured(), key=lambda o: (str(o.state), o.reason))
     for (state, reason), group in groupby(outcomes, key=lambda o: (o.state, o.reason)):
         rules = list(group)
@@ -106,10 +109,10 @@ def _remarks(verdict: Verdict, pull: Pull) -> Iterator[Remark]:
         )
         yield Remark(_unmeasured_kind(rules), str(state), "", named, _sentence(reason))
     for outcome in verdict.accepted():
-        told |= {(outcome.rule, finding.code) for finding in outcome.findings}
+        remarked |= {(outcome.rule, finding.code) for finding in outcome.findings}
         yield from _let_stand(outcome, outcome.findings)
     for outcome in copy.accepted() if copy else ():
-        alone = [f for f in outcome.findings if (outcome.rule, f.code) not in told]
+        alone = [f for f in outcome.findings if (outcome.rule, f.code) not in remarked]
         if alone:
             yield from _let_stand(outcome, alone, "On the prepared copy.")
 
@@ -129,21 +132,14 @@ def _unmeasured_kind(outcomes: Sequence[Outcome]) -> str:
     return str(min((o.weight for o in outcomes), key=list(Severity).index))
 
 
-def _found(rule: str, finding: Finding, fate: str, mended: bool) -> Remark:
+def _of_finding(rule: str, finding: Finding, fate: str, mended: bool) -> Remark:
     kind = str(finding.severity or Severity.NOTE)
     return Remark(kind, *_figures(finding), _what(rule, finding), finding.remedy, fate, mended)
 
 
 def _figures(finding: Finding) -> tuple[str, str]:
-    measured, limit = finding.measured, finding.limit
-    bound = ""
-    if not isinstance(measured, str) and not isinstance(limit, str) and measured != limit:
-        bound = "at least " if measured < limit else "at most "
-    return _value(measured, finding.unit), f"the house wants {bound}{_value(limit, finding.unit)}"
-
-
-def _value(value: float | str, unit: str) -> str:
-    return value if isinstance(value, str) else figure(value, unit)
+    measured, wanted = finding.in_words()
+    return measured, f"the house wants {wanted}"
 
 
 def _what(rule: str, finding: Finding) -> str:

@@ -1,0 +1,1 @@
+"""What the scenes are drawn with."""

@@ -1,0 +1,111 @@
+"""What a command writes: over nothing unasked, whole or not at all; and how far it has come."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO, TypeVar
+
+from pressworthy.values.faults import FormatError, SetupError
+from pressworthy.values.words import readable, what_broke
+
+if TYPE_CHECKING:
+    from pressworthy.plugins import Registry
+    from pressworthy.values.report import Report
+
+Done = TypeVar("Done")
+Writer = Callable[["Report", TextIO], None]
+
+
+def report_writer(name: str, registry: Registry) -> Writer:
+    """Return what writes a report in the format of that name. Raises SetupError where none is."""
+    render = registry.report_formats.get(name)
+    if render is None:
+        names = ", ".join(registry.report_formats)
+        raise SetupError([f"no report format is called {name!r}; there are {names}"])
+
+    def parts(report: Report) -> Iterator[str]:
+        try:
+            made = render(report)
+            for part in [made] if isinstance(made, str) else made:
+                if not isinstance(part, str):
+                    raise TypeError(f"{part!r:.40} is no text")
+                yield part
+        except (Exception, SystemExit) as error:
+            told = f"the report format {name!r} failed, and its report is not whole"
+            raise FormatError(readable(f"{told}: {what_broke(error)}")) from error
+
+    def write(report: Report, file: TextIO) -> None:
+        file.writelines(parts(report))
+
+    return write
+
+
+def refuse_to_replace(target: Path | None, *, replace: bool) -> None:
+    """Refuse to write over a file unasked, and over what is no file ever."""
+    if target is None or not os.path.exists(target):  # noqa: PTH110 - Path.exists() may raise
+        return
+    if not target.is_file():
+        raise SetupError([f"{target} is no file that could be written over; name another"])
+    if not replace:
+        raise SetupError([f"{target} exists; give --replace to write over it"])
+
+
+def refuse_to_lose(target: Path | None, files: Iterable[str | Path | None]) -> None:
+    """Refuse to write where one of the files lies that the command reads or makes."""
+    for file in files:
+        if target and file and _is_one(target, file):
+            raise SetupError([f"{target} is a file that this command works on; name another"])
+
+
+def _is_one(one: Path, other: str | Path) -> bool:
+    try:
+        return one.samefile(other)
+    except OSError:  # one of them is not there yet
+        return os.path.realpath(one) == os.path.realpath(other)
+
+
+@contextmanager
+def output(path: Path | None, *, keep: bool = False) -> Iterator[TextIO]:
+    """Give the file to write to, which gets its name when it is whole, or standard output.
+
+    keep: leave what was written beside it, as NAME.part, where the run is broken off.
+    """
+
+    if path is None:
+        yield sys.stdout
+        return
+    part = path.with_name(path.name + ".part")
+    try:
+        with part.open("w", encoding="utf-8") as file:
+            yield file
+        part.replace(path)
+    except OSError as error:
+        raise SetupError([f"{path}: cannot be written: {error.strerror or error}"]) from None
+    finally:
+        if not keep:
+            part.unlink(missing_ok=True)
+
+
+def write(text: str, path: Path | None) -> None:
+    with output(path) as file:
+        file.write(text)
+
+
+def make_folder(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SetupError([f"{folder}: cannot be made: {error.strerror}"]) from None
+
+
+def progress(done: Iterable[Done], total: int) -> Iterable[Done]:
+    """Return what is done as it comes, with a bar for a person who looks on."""
+    if not sys.stderr.isatty():
+        return done
+    from tqdm import tqdm
+
+    return tqdm(done, total=total, unit="picture", leave=False)

@@ -1,0 +1,75 @@
+"""IPTC-IIM, the older record of a picture's words: its datasets read, and its block passed on."""
+
+from __future__ import annotations
+
+import struct
+
+_RECORDS = 0x0404  # the image resource that holds the records
+
+
+def read(block: bytes | None) -> dict[int, str]:
+    """Return dataset -> text of record 2, bare or inside image resource blocks.
+
+    A dataset that is repeated comes joined by semicolons; unreadable ones count as absent.
+    """
+    data = _records(block or b"")
+    values: dict[int, list[bytes]] = {}
+    utf8 = False
+    at = 0
+    while at + 5 <= len(data) and data[at] == 0x1C:
+        record, dataset, size = struct.unpack(">BBH", data[at + 1 : at + 5])
+        if size > 0x7FFF or at + 5 + size > len(data):
+            break
+        value = data[at + 5 : at + 5 + size]
+        if (record, dataset) == (1, 90):
+            utf8 = value == b"\x1b%G"
+        elif record == 2:
+            values.setdefault(dataset, []).append(value)
+        at += 5 + size
+    return {
+        dataset: "; ".join(_text(value, utf8) for value in repeated).strip()
+        for dataset, repeated in values.items()
+    }
+
+
+def for_copy(block: bytes | None, kind: str) -> bytes | None:
+    """Return a master's records as libvips wants them for a file of the format `kind`, or None.
+
+    Only what a publisher needs is in IIM, so all of it goes along; WebP and AVIF have no place
+    for it.
+    """
+    records = _records(block or b"")
+    if not records.startswith(b"\x1c") or kind not in ("TIFF", "JPEG"):
+        return None
+    records += bytes(-len(records) % 4)
+    if kind == "JPEG":
+        # an unnamed image resource inside APP13
+        head = b"8BIM" + struct.pack(">HHI", _RECORDS, 0, len(records))
+        return b"Photoshop 3.0\0" + head + records
+    # libvips counts the tag in words of four bytes and stores as many bytes
+    return records + bytes(3 * len(records))
+
+
+def _records(block: bytes) -> bytes:
+    """Return the records; a JPEG wraps them in image resource blocks."""
+    at = block.find(b"8BIM")
+    if at < 0:
+        return block
+    while block[at : at + 4] == b"8BIM" and at + 12 <= len(block):
+        number = struct.unpack(">H", block[at + 4 : at + 6])[0]
+        name = block[at + 6] + 1
+        body = at + 6 + name + name % 2
+        if body + 4 > len(block):
+            return b""
+        size = struct.unpack(">I", block[body : body + 4])[0]
+        if number == _RECORDS:
+            return block[body + 4 : body + 4 + size]
+        at = body + 4 + size + size % 2
+    return b""
+
+
+def _text(value: bytes, utf8: bool) -> str:
+    try:
+        return value.decode("utf-8")
+    except UnicodeDecodeError:
+        return value.decode("utf-8", "ignore") if utf8 else value.decode("latin-1")

@@ -1,0 +1,153 @@
+"""XMP packets (ISO 16684-1): the one parser, which is guarded, and the one writer.
+
+A property is an element whose tag is ``{namespace}name``; `tag` and `short` translate.
+"""
+
+from __future__ import annotations
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Iterable
+from typing import Any
+
+NAMESPACES = {
+    "dc": "http://purl.org/dc/elements/1.1/",
+    "photoshop": "http://ns.adobe.com/photoshop/1.0/",  # as the IPTC standard prescribes
+    "xmpRights": "http://ns.adobe.com/xap/1.0/rights/",
+    "Iptc4xmpCore": "http://iptc.org/std/Iptc4xmpCore/1.0/xmlns/",
+    "Iptc4xmpExt": "http://iptc.org/std/Iptc4xmpExt/2008-02-29/",
+    "plus": "http://ns.useplus.org/ldf/xmp/1.0/",
+    "exif": "http://ns.adobe.com/exif/1.0/",
+    "rdf": "http://www.w3.org/1999/02/22-rdf-syntax-ns#",
+    "x": "adobe:ns:meta/",  # the wrapper ISO 16684-1 allows
+    "ticket": "https://pressworthy.invalid/ns/ticket/1.0/",
+}
+_PREFIXES = {uri: prefix for prefix, uri in NAMESPACES.items()}
+_LANG = "{http://www.w3.org/XML/1998/namespace}lang"
+
+MOST_PACKET_BYTES = 4_000_000
+"""Of a packet; a longer one is neither read nor written."""
+
+MOST_DEPTH = 100
+"""Elements inside one another; a packet that nests deeper is not read. The writer recurses."""
+
+_FORBIDDEN = re.compile("[^\t\n\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
+_ROOM = {"JPEG": 60_000}  # it holds a packet in one segment, and libvips drops what is longer
+
+for _prefix, _uri in NAMESPACES.items():
+    ET.register_namespace(_prefix, _uri)
+
+
+def tag(name: str) -> str:
+    """Return the tag of a property named as people write it, such as ``dc:subject``."""
+    prefix, _, local = name.partition(":")
+    return f"{{{NAMESPACES[prefix]}}}{local}"
+
+
+def short(tag: str) -> str:
+    """Return a property's name as people write it, the other way round."""
+    uri, _, local = tag[1:].partition("}")
+    return f"{_PREFIXES[uri]}:{local}"
+
+
+def room(kind: str) -> int:
+    """Return the most bytes of a packet that a file of the format `kind` holds."""
+    return _ROOM.get(kind, MOST_PACKET_BYTES)
+
+
+def properties(packet: bytes | None) -> list[ET.Element]:
+    """Return the properties that a packet gives its picture, as they stand in it.
+
+    One written as an attribute comes as an element too. What stands inside another property is
+    told of something else and does not count. There are none where the packet cannot be read.
+    """
+    root = _parsed(packet or b"")
+    if root is None:
+        return []
+    found: list[ET.Element] = []
+    for described in root.iter(tag("rdf:RDF")):
+        for body in described.findall(tag("rdf:Description")):
+            found += (_simple(name, value) for name, value in body.attrib.items())
+            found += body
+    return found
+
+
+def text_of(node: ET.Element) -> str:
+    """Return a property's text: of alternatives the default, of a list its entries joined."""
+    items = list(node.iter(tag("rdf:li")))
+    if not items:
+        return node.text or ""
+    default = [item.text or "" for item in items if item.get(_LANG) == "x-default"]
+    return default[0] if default else "; ".join(item.text or "" for item in items)
+
+
+def element(name: str, text: str, form: str = "") -> ET.Element:
+    """Return a property to write.
+
+    name: its tag; form: ``Seq`` where it is a list, ``Alt`` where it has a text by language.
+    """
+    if not form:
+        return _simple(name, _allowed(text))
+    node = ET.Element(name)
+    language = {_LANG: "x-default"} if form == "Alt" else {}
+    item = ET.SubElement(ET.SubElement(node, tag(f"rdf:{form}")), tag("rdf:li"), language)
+    item.text = _allowed(text)
+    return node
+
+
+def write(properties: Iterable[ET.Element]) -> bytes:
+    """Return the packet that holds these properties. The same ones give the same bytes."""
+    meta = ET.Element(tag("x:xmpmeta"))
+    described = ET.SubElement(meta, tag("rdf:RDF"))
+    body = ET.SubElement(described, tag("rdf:Description"), {tag("rdf:about"): ""})
+    body.extend(properties)
+    written: bytes = ET.tostring(meta, "utf-8")
+    start = b'<?xpacket begin="\xef\xbb\xbf" id="W5M0MpCehiHzreSzNTczkc9d"?>\n'
+    return start + written + b'\n<?xpacket end="r"?>'
+
+
+class _Guarded(ET.TreeBuilder):
+    """Builds a packet's tree. Raises ValueError at a document type, and at too deep a nesting.
+
+    Entities, which can make a small packet a huge one, are declared in a document type only.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.depth = 0
+
+    def doctype(self, *_: Any) -> None:
+        raise ValueError("it declares a document type")
+
+    def start(self, tag: Any, attrs: Any, /) -> ET.Element:
+        self.depth += 1
+        if self.depth > MOST_DEPTH:
+            raise ValueError("its elements nest too deep")
+        return super().start(tag, attrs)
+
+    def end(self, tag: Any, /) -> ET.Element:
+        self.depth -= 1
+        return super().end(tag)
+
+
+def _parsed(packet: bytes) -> ET.Element | None:
+    if not packet or len(packet) > MOST_PACKET_BYTES:
+        return None
+    parser = ET.XMLParser(target=_Guarded())
+    try:
+        parser.feed(packet.strip(b"\0 \n\r\t"))
+        root: ET.Element = parser.close()
+    except (ET.ParseError, ValueError):
+        return None
+    return root
+
+
+def _simple(name: str, text: str) -> ET.Element:
+    node = ET.Element(name)
+    node.text = text
+    return node
+
+
+def _allowed(text: str) -> str:
+    """XML 1.0 has no form for most control characters and for lone surrogates."""
+    return _FORBIDDEN.sub("\ufffd", text)

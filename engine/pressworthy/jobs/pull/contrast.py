@@ -1,0 +1,29 @@
+"""The contrast that reaches the reader, with the copy's sharpening and without it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pressworthy.measure.acutance import MOST_TILES, print_transfer, printed_tiles
+from pressworthy.measure.pixels import busy_places
+from pressworthy.print.printlook import press_of
+from pressworthy.print.transfer import Transfer, transfer
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.picture import Picture
+
+_PLAIN_TILES = 1  # a curve to compare with: the busiest tile shows it in half the time
+
+
+def transfers(copy: Picture, before: Any, ppi: float) -> tuple[Transfer | None, Transfer | None]:
+    """Return the transfer of a copy as sharpened and of `before`, at places the rule looks at.
+
+    before: the libvips image of the copy without sharpening; ppi: of both.
+    """
+    try:
+        sharp = print_transfer(copy)
+        press = press_of(copy.output.condition)
+    except (Unmeasured, OSError):
+        return None, None
+    places = busy_places(copy, MOST_TILES)[:_PLAIN_TILES]
+    pairs = printed_tiles(before, places, copy.output.mode, ppi, press)
+    return sharp, transfer(pairs, ppi, copy.output.viewing_distance)

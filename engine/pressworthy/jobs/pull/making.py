@@ -1,0 +1,187 @@
+"""Making a pull: the copy is prepared, judged, and shown beside what it was made from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+import pyvips
+
+from pressworthy.colour.linear import from_light, to_light
+from pressworthy.files.opening import upright
+from pressworthy.house import House
+from pressworthy.jobs.pull.close_ups import close_ups
+from pressworthy.jobs.pull.contrast import transfers
+from pressworthy.jobs.pull.encoded import MOST_PULL_BYTES, within
+from pressworthy.jobs.pull.overlays import (
+    BLUE,
+    RED,
+    ColourShift,
+    hatching,
+    ink_sum,
+    shifted,
+    shown_of,
+)
+from pressworthy.jobs.pull.value import Pull
+from pressworthy.jobs.pull.views import Stages, factor_for, lightness_of, lights, tones
+from pressworthy.judge import judge
+from pressworthy.measure.icc import profile_for_pixels
+from pressworthy.measure.metadata import words
+from pressworthy.measure.pixels import pixels
+from pressworthy.measure.ticket import ticket
+from pressworthy.prepare import Order, Refused, geometry, make, planned, render
+from pressworthy.print import softproof
+from pressworthy.print.printlook import Press, press_of
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.output import Output
+from pressworthy.values.picture import Picture, preset
+from pressworthy.values.placement import EDGES, Placement
+from pressworthy.values.rule import Rule
+from pressworthy.values.units import MM_PER_INCH
+
+
+def pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule]) -> Pull:
+    """Return the pull of a picture, its copy made where `order` says and judged by the `rules`.
+
+    picture: as checked; its pixels and what was measured of it are used again.
+    Raises Unmeasured where the picture cannot be read.
+    """
+    texts = words(picture)
+    try:
+        done = _pull(picture, order, house, rules)
+    except pyvips.Error as error:
+        raise Unmeasured(f"its pixels cannot be shown: {str(error.detail).strip()}") from None
+    return replace(done, caption=texts.get("caption"), credit=texts.get("credit"))
+
+
+def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule]) -> Pull:
+    try:
+        if house.prepare is None:
+            raise Refused(f"{house.name} does not say how copies are made")
+        made = make(order, _uncompressed(house))
+        master, plan = planned(order, house)
+    except (Refused, Unmeasured) as reason:
+        return replace(_without_copy(picture, house), why=str(reason))
+    section = house.prepare
+    preset(master, pixels, pixels(picture))
+    light = to_light(
+        geometry.cut(upright(pixels(master), master.header.orientation), plan.window),
+        master.header.mode,
+        profile_for_pixels(master),
+        intent=section["intent"],
+        black_point=section["black point compensation"],
+    )
+    unsharpened = replace(house, prepare={**section, "amount": 0})
+    after = pixels(made.copy)
+    before = render(master, plan, unsharpened)[0].copy_memory()
+    factor = factor_for(after)
+    left, top, right, bottom = (round(px / factor) for px in plan.mirror)
+    across = round(after.width / factor) - left - right
+    down = round(after.height / factor) - top - bottom
+    small = geometry.resample(light.image, across, down)
+    mirror = left, top, right, bottom
+    view = geometry.mirror_out(small, mirror).copy_memory()
+    if shift := shifted(picture, house):
+        whole, size = picture.header.upright(), (view.width, view.height)
+        shift = replace(shift, mask=shown_of(shift.mask, plan.window, whole, mirror, size))
+    stages = Stages(replace(light, image=view), after, before, plan.ppi)
+    done = _shown(stages, made.copy, shift, close=True)
+    sharp, plain = transfers(made.copy, before, plan.ppi)
+    verdict = judge(made.copy, house, rules)
+    return replace(done, sharp=sharp, plain=plain, steps=made.steps, copy=verdict)
+
+
+def _without_copy(picture: Picture, house: House) -> Pull:
+    """Return what can be shown of a picture of which no copy is made, or that is one."""
+    output = picture.output
+    mode = picture.header.mode
+    light = to_light(
+        upright(pixels(picture), picture.header.orientation),
+        mode,
+        profile_for_pixels(picture),
+        intent="relative",
+        black_point=True,
+    )
+    across = light.image.width
+    factor = factor_for(light.image)
+    light = replace(light, image=light.image.shrink(factor, factor).copy_memory())
+    is_copy = ticket(picture) is not None
+    if is_copy and mode == output.mode:
+        after = pixels(picture)
+    else:
+        profile = output.condition.profiles[output.colour]
+        after = from_light(light.romm(), profile, intent="relative", black_point=True)
+        after = after.copy_memory()
+    ppi = None
+    if place := picture.placement:
+        # what shows of the whole, and so how wide the whole would be
+        shown = place.shown(*picture.header.upright())[0]
+        ppi = after.width * shown / across / place.covered()[0] * MM_PER_INCH
+    # only a copy has the detail that goes to press
+    return _shown(Stages(light, after, None, ppi), picture, shifted(picture, house), close=is_copy)
+
+
+def _shown(stages: Stages, copy: Picture, shift: ColourShift | None, *, close: bool) -> Pull:
+    """Return the pull of a copy, or of what stands for one, as far as it can be seen.
+
+    shift: its mask as the views show it; close: whether there are close-ups.
+    """
+    output, place = copy.output, copy.placement
+    press = _press(output)
+    views = lights(stages, output, press)
+    closed, close_mm = close_ups(stages, output, press) if close else ({}, None)
+    height, width = views["supplied"].shape[:2]
+    overlays = {}
+    if shift and shift.mask.any():
+        overlays["gamut"] = hatching(shift.mask, (width, height), RED, 1)
+    most_ink = None
+    if output.colour == "cmyk":
+        ink = ink_sum(stages.after, factor_for(stages.after))
+        most_ink = float(ink.max())
+        limit = output.condition.values.get("ink limit")
+        if limit is not None and most_ink > limit:
+            overlays["ink"] = hatching(ink > limit, (width, height), BLUE, -1)
+    spent = sum(len(data) for part in (closed, overlays) for data in part.values())
+    printed = lightness_of(views["soft"])
+    encoded = {name: softproof.srgb(light) for name, light in views.items()}
+    return Pull(
+        views=within(MOST_PULL_BYTES - spent, encoded),
+        overlays=overlays,
+        size=(width, height),
+        mm=place.covered() if place else None,
+        bleed=_bleed(place),
+        close=closed,
+        close_mm=close_mm,
+        tones=tones(printed),
+        supplied_tones=tones(lightness_of(views["supplied"])),
+        median=float(np.median(printed)),
+        colours_moved=shift.share if shift else None,
+        moved_by=shift.bound if shift else None,
+        most_ink=most_ink,
+    )
+
+
+def _bleed(place: Placement | None) -> tuple[float, float, float, float]:
+    if place is None:
+        return 0.0, 0.0, 0.0, 0.0
+    top, right, bottom, left = (place.bleed * (edge in place.edges) for edge in EDGES)
+    return top, right, bottom, left
+
+
+def _uncompressed(house: House) -> House:
+    """Return the house with copies that are quickly written and read: these go at once."""
+    section = house.prepare
+    if section is None or section["format"] != "TIFF":
+        return house
+    return replace(house, prepare={**section, "compression": "none"})
+
+
+def _press(output: Output) -> Press | None:
+    if output.medium != "print" or output.mode == "RGB":
+        return None
+    try:
+        return press_of(output.condition)
+    except (Unmeasured, OSError):
+        # a printer's own profile says nothing of dots
+        return None

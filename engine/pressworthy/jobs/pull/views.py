@@ -1,0 +1,75 @@
+"""Views of the whole picture, as light: as supplied, soft proof, print look and mono."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pressworthy.colour.lightness import lightness
+from pressworthy.colour.linear import Light
+from pressworthy.print import softproof
+from pressworthy.print.printlook import Floats, Press
+from pressworthy.values.output import Output
+
+LONGEST = 1200
+"""Most px of a view's longer edge."""
+
+BINS = 50
+"""Steps of L* from 0 to 100 in a histogram of tones."""
+
+
+@dataclass(frozen=True)
+class Stages:
+    """A picture on its way to the page, from which its pull is made.
+
+    light: the master, as cut for its place, at the views' size; after, before: libvips images of
+    the copy in the output's colours, with and without sharpening, `before` None where it cannot be
+    had; ppi: of the copy, None where unknown.
+    """
+
+    light: Light
+    after: Any
+    before: Any
+    ppi: float | None
+
+    def states(self) -> dict[str, Any]:
+        """Return the copy's images by what their views' names end in."""
+        states = {"": self.after}
+        return states if self.before is None else {**states, "-before": self.before}
+
+
+def factor_for(image: Any) -> int:
+    """Return how many px of a libvips image become one of its view."""
+    longest: int = max(image.width, image.height)
+    return max(1, ceil(longest / LONGEST))
+
+
+def lights(stages: Stages, output: Output, press: Press | None) -> dict[str, Floats]:
+    """Return linear XYZ (height, width, 3) of every view by its name, see `Pull`."""
+    condition, factor = output.condition, factor_for(stages.after)
+    supplied = softproof.relative_light(stages.light)
+    views = {"supplied": supplied}
+    for state, image in stages.states().items():
+        inked = softproof.copy_light(image, output, factor)
+        views[f"soft{state}"] = softproof.soft_proof(inked, condition)
+        if press and stages.ppi:
+            read = softproof.page_view(inked, stages.ppi / factor, press.spread, press.distance)
+            views[f"print{state}"] = softproof.soft_proof(read, condition)
+    if output.colour == "cmyk":
+        views["mono"] = softproof.mono_proof(supplied, condition)
+    return views
+
+
+def lightness_of(light: Floats) -> NDArray[np.float64]:
+    """Return L* of a view."""
+    return lightness(light[..., 1].astype(np.float64))
+
+
+def tones(levels: NDArray[np.float64]) -> tuple[float, ...]:
+    """Return the share (0..1) of a view in each of `BINS` steps of L*."""
+    counts = np.histogram(levels, BINS, (0, 100))[0]
+    return tuple((counts / max(1, counts.sum())).tolist())

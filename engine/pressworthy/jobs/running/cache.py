@@ -1,0 +1,312 @@
+"""Verdicts of earlier runs, in one SQLite file, so that what has not changed is not judged again.
+
+A verdict is found by what was judged (hash of the file's bytes, its name, placement) and by what
+judged it (house profile, printing condition, rules, this program). Where a file's size, times,
+inode and first 64 KiB are as they were, its bytes are taken to be; otherwise they are hashed again.
+Nothing here is needed: any trouble with the file means that pictures are judged anew.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import sqlite3
+import stat
+import sys
+import time
+import zlib
+from collections.abc import Callable, Mapping, Set
+from dataclasses import asdict, dataclass, fields, is_dataclass
+from functools import cache, partial
+from importlib.metadata import entry_points, version
+from io import BufferedReader
+from pathlib import Path
+from typing import Any, TypeVar
+
+import platformdirs
+
+from pressworthy.house import House
+from pressworthy.jobs.tasks import Task
+from pressworthy.plugins import GROUP
+from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.rule import Rule
+
+HEAD_BYTES = 1 << 16
+SETTLED_NS = 2_000_000_000
+"""Younger changes are not told by times: two of them may fall into one tick of the file system."""
+
+KEPT_DAYS = 365
+WAIT_SECONDS = 30.0
+CODE = (".py", ".json", ".yaml")
+LIBRARIES = ("numpy", "Pillow", "pyvips-binary")
+Answer = TypeVar("Answer")
+_TABLES = """
+CREATE TABLE IF NOT EXISTS files (path BLOB PRIMARY KEY, state TEXT, head BLOB, content BLOB);
+CREATE TABLE IF NOT EXISTS verdicts (key BLOB PRIMARY KEY, day INTEGER, verdict BLOB);
+"""
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A file as it was when its bytes were hashed.
+
+    state: size, times and inode; head: hash of the first 64 KiB; content: of all bytes.
+    """
+
+    path: Path
+    state: str
+    head: bytes
+    content: bytes
+
+
+def see(path: Path) -> Seen | None:
+    """Return the file as it is, its bytes hashed; None where it cannot be read."""
+    try:
+        with _opened(path) as file:
+            state = _stat(file.fileno())
+            head = hashlib.sha256(file.read(HEAD_BYTES)).digest()
+            file.seek(0)
+            return Seen(path, state, head, hashlib.file_digest(file, "sha256").digest())
+    except OSError:
+        return None
+
+
+def unchanged(seen: Seen) -> bool:
+    """Tell whether the file still looks as it did; its first 64 KiB are read for it."""
+    try:
+        with _opened(seen.path) as file:
+            same = _stat(file.fileno()) == seen.state
+            return same and hashlib.sha256(file.read(HEAD_BYTES)).digest() == seen.head
+    except OSError:
+        return False
+
+
+def default_path() -> Path:
+    """Return where the cache of this user lies: under XDG_CACHE_HOME on every system, if set."""
+    home = os.environ.get("XDG_CACHE_HOME")
+    own = platformdirs.user_cache_path("pressworthy", appauthor=False)
+    return (Path(home, "pressworthy") if home else own) / "verdicts.sqlite"
+
+
+_NOT_OF_OUTPUT = {"condition"}
+"""Its figures and the bytes of its ICC profiles count instead."""
+
+_NOT_OF_TASK = {
+    "path",  # its bytes count instead, and its last part, which rules read
+    "name",  # the list's own word and finding, laid over a verdict when it is recalled
+    "twin",  # likewise
+}
+
+
+def judged_by(house: House, rules: Mapping[str, Rule]) -> str:
+    """Return the hash of all that decides a verdict but the picture and its place."""
+    condition = house.output.condition
+    told = {
+        "program": _code("pressworthy"),
+        "libraries": {name: version(name) for name in LIBRARIES},
+        "house": house.fingerprint(),
+        "output": _fields(house.output, _NOT_OF_OUTPUT),
+        "condition": [condition.name, condition.fingerprint(condition.profiles)],
+        "rules": {name: [rules[name].version, *_sources(rules[name])] for name in house.rules},
+    }
+    return _hash(json.dumps(told, sort_keys=True, default=str).encode())
+
+
+def asked(task: Task, judged: str) -> str:
+    """Return all that decides the verdict on a task's bytes. judged: see `judged_by`."""
+    told = [judged, task.path.name, _fields(task, _NOT_OF_TASK)]
+    return json.dumps(told, sort_keys=True)
+
+
+def _fields(value: Any, left_out: Set[str] = frozenset()) -> list[Any]:
+    """Return a dataclass's fields as JSON holds them, whatever is added to it one day."""
+    names = [field.name for field in fields(value) if field.name not in left_out]
+    return [type(value).__name__, {name: _written(getattr(value, name)) for name in names}]
+
+
+def _written(value: Any) -> Any:
+    if is_dataclass(value):
+        return _fields(value)
+    if isinstance(value, (set, frozenset)):
+        return sorted(value)
+    return value
+
+
+class Cache:
+    """The file at `path`; `trouble` tells why there is none, where it cannot be used."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.trouble = ""
+        self._base: sqlite3.Connection | None = None
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            self._base = sqlite3.connect(path, timeout=WAIT_SECONDS, isolation_level=None)
+            self._base.execute("PRAGMA journal_mode=WAL")
+            self._base.execute("PRAGMA synchronous=NORMAL")
+            self._base.executescript(_TABLES)
+        except (OSError, sqlite3.Error) as error:
+            self._give_up(error)
+
+    def __reduce__(self) -> tuple[type[Cache], tuple[Path]]:
+        """Pickled, it is its path: another process opens the file for itself."""
+        return Cache, (self.path,)
+
+    def seen(self, path: Path) -> Seen | None:
+        """Return the file as it was hashed in an earlier run, where it has not changed since."""
+        row = self._try(
+            lambda base: base.execute(
+                "SELECT state, head, content FROM files WHERE path = ?", (_bytes(path),)
+            ).fetchone()
+        )
+        found = Seen(path, *row) if row else None
+        return found if found and unchanged(found) else None
+
+    def recall(self, content: bytes, judged: str) -> Verdict | None:
+        """Return the verdict on these bytes, without its path. judged: see `asked`."""
+        key = _key(content, judged)
+        row = self._try(
+            lambda base: base.execute(
+                "SELECT verdict, day FROM verdicts WHERE key = ?", (key,)
+            ).fetchone()
+        )
+        if row is None:
+            return None
+        if row[1] < _today() - 30:
+            self._try(
+                lambda base: base.execute(
+                    "UPDATE verdicts SET day = ? WHERE key = ?", (_today(), key)
+                )
+            )
+        return _verdict(json.loads(zlib.decompress(row[0])))
+
+    def keep(self, seen: Seen, judged: str, verdict: Verdict) -> None:
+        """Keep a verdict for later runs, unless a rule broke: that may have been chance."""
+        if any(outcome.state is State.BROKEN for outcome in verdict.outcomes):
+            return
+        packed = zlib.compress(json.dumps(asdict(verdict)).encode())
+        row = (_key(seen.content, judged), _today(), packed)
+        self._try(lambda base: base.execute("REPLACE INTO verdicts VALUES (?, ?, ?)", row))
+        self.keep_seen(seen)
+
+    def keep_seen(self, seen: Seen) -> None:
+        """Keep what the file's bytes were, where its times are old enough to tell a change."""
+        if max(int(part) for part in seen.state.split()[1:3]) > time.time_ns() - SETTLED_NS:
+            return
+        row = (_bytes(seen.path), seen.state, seen.head, seen.content)
+        self._try(lambda base: base.execute("REPLACE INTO files VALUES (?, ?, ?, ?)", row))
+
+    def close(self) -> None:
+        """Forget what no run has asked for in a year, and let go of the file."""
+        old = (_today() - KEPT_DAYS,)
+        self._try(lambda base: base.execute("DELETE FROM verdicts WHERE day < ?", old))
+        if self._base:
+            self._base.close()
+            self._base = None
+
+    def _try(self, ask: Callable[[sqlite3.Connection], Answer]) -> Answer | None:
+        if self._base is None:
+            return None
+        try:
+            return ask(self._base)
+        except sqlite3.Error as error:
+            self._give_up(error)
+            return None
+
+    def _give_up(self, error: Exception) -> None:
+        if self._base:
+            self._base.close()
+        self._base = None
+        self.trouble = f"{self.path}: not used, every picture is judged anew: {error}"
+
+
+def _opened(path: Path) -> BufferedReader:
+    """Return the file, open to read; a pipe or device, which may never answer, is an OSError."""
+    descriptor = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0))
+    if not stat.S_ISREG(os.fstat(descriptor).st_mode):
+        os.close(descriptor)
+        raise OSError(f"{path} is not a regular file")
+    return os.fdopen(descriptor, "rb")
+
+
+def _stat(descriptor: int) -> str:
+    found = os.fstat(descriptor)
+    return f"{found.st_size} {found.st_mtime_ns} {found.st_ctime_ns} {found.st_ino}"
+
+
+def _bytes(path: Path) -> bytes:
+    return os.fsencode(path.absolute())
+
+
+def _today() -> int:
+    return int(time.time()) // 86_400
+
+
+def _key(content: bytes, judged: str) -> bytes:
+    return hashlib.sha256(content + judged.encode("utf-8", "surrogateescape")).digest()
+
+
+def _hash(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
+
+
+def _sources(rule: Rule) -> list[str]:
+    """Return the hashes of the packages that the rule's functions are from."""
+    tops = set()
+    for function in (rule.check, rule.evidence, rule.check_set):
+        while isinstance(function, partial):
+            function = function.func
+        tops.add((getattr(function, "__module__", None) or "").partition(".")[0])
+    return [_code(top) for top in sorted(tops)]
+
+
+@cache
+def _code(top: str) -> str:
+    """Return the hash of the code and data of a module, or of all modules of a package.
+
+    With them counts the version of the distribution, where one enters it as a plug-in.
+    """
+    module = sys.modules.get(top)
+    files = {
+        path.relative_to(folder).as_posix(): path
+        for folder in map(Path, getattr(module, "__path__", ()))
+        for path in folder.rglob("*")
+        if path.suffix in CODE
+    }
+    alone = getattr(module, "__file__", None)
+    if not files and alone:
+        files = {Path(alone).name: Path(alone)}
+    hashes = {name: _hash(path.read_bytes()) for name, path in files.items() if path.is_file()}
+    return _hash(json.dumps([top, hashes, _versions().get(top, [])], sort_keys=True).encode())
+
+
+@cache
+def _versions() -> dict[str, list[str]]:
+    """Return top-level package -> versions of the distributions that enter it as a plug-in."""
+    versions: dict[str, list[str]] = {}
+    for point in entry_points(group=GROUP):
+        if point.dist:
+            versions.setdefault(point.module.partition(".")[0], []).append(point.dist.version)
+    return {top: sorted(told) for top, told in versions.items()}
+
+
+def _verdict(data: dict[str, Any]) -> Verdict:
+    outcomes = tuple(_outcome(part) for part in data.pop("outcomes"))
+    return Verdict(outcomes=outcomes, **data)
+
+
+def _outcome(data: dict[str, Any]) -> Outcome:
+    findings = tuple(map(_finding, data["findings"]))
+    told = {"state": State(data["state"]), "weight": Severity(data["weight"]), "findings": findings}
+    return Outcome(**{**data, **told})
+
+
+def _finding(data: dict[str, Any]) -> Finding:
+    limit, bound = data["limit"], data["bound"]
+    return Finding(**{
+        **data,
+        "limit": tuple(limit) if isinstance(limit, list) else limit,
+        "bound": Bound(bound) if bound else None,
+        "severity": Severity(data["severity"]),
+    })  # fmt: skip

@@ -1,0 +1,90 @@
+"""Pictures that came together, one folder with one ICC profile, weighed as a whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pressworthy.measure.source_space import pooled, source_space
+from pressworthy.values.picture import Picture
+from pressworthy.values.rule import Member
+
+
+def testimony(picture: Picture) -> dict[str, Any] | None:
+    """Return tag, ln p by space and gain: what a picture says in the judgement of its delivery.
+
+    None where it has no tag, or no RGB space to be taken for another. Raises Unmeasured.
+    """
+    if picture.header.mode != "RGB" or picture.assumed:
+        return None
+    space = source_space(picture)
+    return {"tag": space.tag, "log_p": space.log_p, "gain": space.gain()} if space.tag else None
+
+
+@dataclass(frozen=True)
+class Delivery:
+    """One folder's pictures that carry the profile `tag`.
+
+    places: file -> where it stands in the set; gains: file -> its own gain, see `SourceSpace`.
+    best, gain, limit: as `source_space.pooled` gives them.
+    """
+
+    tag: str
+    places: Mapping[str, list[Member]]
+    gains: Mapping[str, float]
+    best: str
+    gain: float
+    limit: float
+
+    def members(self) -> list[Member]:
+        """Return every place of every file."""
+        return [member for path in self.places for member in self.places[path]]
+
+    def most(self) -> float:
+        """Return the largest gain of a single file.
+
+        Judged by the limit for one picture: a lower one would name a picture in most honest
+        deliveries.
+        """
+        return max(self.gains.values())
+
+    def first(self) -> list[Member]:
+        """Return the places of the file whose profile is most in doubt."""
+        return self.places[self._by_doubt()[0]]
+
+    def in_words(self) -> str:
+        """Return what the pictures say together, and what to ask."""
+        return (
+            f"{len(self.places)} pictures of this folder are tagged {self.tag}; together they look "
+            f"most like {self.best}. Ask the supplier before any of them is converted."
+        )
+
+    def first_in_words(self) -> str:
+        """Return among how many a file is most in doubt, and which comes next."""
+        second = self._by_doubt()[1]
+        return (
+            f"Of {len(self.places)} pictures tagged {self.tag} here look at this one first; the "
+            f"next in doubt is {Path(second).name} with {self.gains[second]:.1f} nats."
+        )
+
+    def _by_doubt(self) -> list[str]:
+        return sorted(self.gains, key=lambda path: -self.gains[path])
+
+
+def deliveries(testimonies: Mapping[Member, Any], fewest: int) -> Iterator[Delivery]:
+    """Yield the deliveries of `fewest` files or more; a file on two pages counts once.
+
+    testimonies: see `testimony`.
+    """
+    grouped: dict[tuple[str, str], dict[str, list[Member]]] = {}
+    for member, told in testimonies.items():
+        group = grouped.setdefault((str(Path(member.path).parent), told["tag"]), {})
+        group.setdefault(member.path, []).append(member)
+    for (_, tag), places in grouped.items():
+        if len(places) >= fewest:
+            told = {path: testimonies[members[0]] for path, members in places.items()}
+            gains = {path: one["gain"] for path, one in told.items()}
+            together = pooled(tag, [one["log_p"] for one in told.values()])
+            yield Delivery(tag, places, gains, *together)

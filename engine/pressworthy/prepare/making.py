@@ -1,0 +1,74 @@
+"""Makes one copy: planned, rendered, dressed in words and ticket, encoded, put in place."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pyvips
+
+from pressworthy.files.metadata import iim
+from pressworthy.files.opening import hash_file
+from pressworthy.house import House
+from pressworthy.measure.pixels import pixels
+from pressworthy.measure.ticket import pixel_hash
+from pressworthy.prepare import store
+from pressworthy.prepare.encode import dress, encode
+from pressworthy.prepare.order import Order, Refused, planned, section_of
+from pressworthy.prepare.render import render
+from pressworthy.prepare.standing import copy_at, standing_at
+from pressworthy.prepare.ticket import filled, packed, sealed, ticket_for
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.picture import Picture, preset
+
+
+@dataclass(frozen=True)
+class Made:
+    """What came of an order.
+
+    copy: as rules see it; steps: that made it; fresh: whether now; edited: by hand since it was
+    made, and so left as it is.
+    """
+
+    copy: Picture
+    steps: tuple[str, ...]
+    fresh: bool
+    edited: bool = False
+
+
+def make(order: Order, house: House) -> Made:
+    """Make one prepared copy, unless it is there already and up to date.
+
+    Raises Refused, Unmeasured where the master cannot be read, OSError where the copy cannot be
+    written.
+    """
+    master, plan = planned(order, house)
+    before = hash_file(order.master)
+    ticket = ticket_for(order, house, master, plan, before)
+    section = section_of(house)
+    standing = standing_at(order, master, ticket, section["name"])
+    if standing.copy is not None:
+        return Made(standing.copy, standing.steps, fresh=False, edited=standing.edited)
+    rendered = render(master, plan, house)
+    steps = rendered.steps
+    if order.assume:
+        steps = (f"read as {order.assume}, which a person vouches for", *steps)
+    xmp, steps = packed(master, filled(ticket, rendered), steps, section)
+    dressed = dress(
+        rendered.image,
+        ppi=plan.ppi,
+        xmp=xmp,
+        iptc=iim.for_copy(master.header.iptc, section["format"]),
+    )
+    try:
+        data, decoded, sha256 = sealed(encode(dressed, section), ticket)
+    except pyvips.Error as error:
+        raise Unmeasured(f"the file is damaged or cut short: {str(error.detail).strip()}") from None
+    if hash_file(order.master) != before:
+        raise Refused("the master changed while its copy was being made; prepare it again")
+    store.put(data, order.target)
+    copy = copy_at(order, master)
+    # the pixels just read back from these very bytes; the rules need not decode them again
+    preset(copy, pixels, decoded)
+    preset(copy, pixel_hash, sha256)
+    remarks = (standing.remark,) if standing.remark else ()
+    return Made(copy, (*remarks, *steps), fresh=True)

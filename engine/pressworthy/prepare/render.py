@@ -1,0 +1,193 @@
+"""The stages from master to finished pixels.
+
+Tone and sharpening act on lightness alone: linear RGB is multiplied by the ratio of new to old
+luminance, which leaves hue and the proportion of inks as they are. They come before the one
+conversion to the output's colours, at the final size, because after it the pixels are 8-bit inks,
+and sharpening those would shift the balance of the separation. Nothing is done after the
+conversion, so sharpening is the last thing that shapes the picture; its transfer function,
+measured on the finished copy, is in tests/reference/test_prepare_sharpening.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+import numpy as np
+import pyvips
+
+from pressworthy.colour.gray import row_for_romm
+from pressworthy.colour.lightness import lightness, luminance, printed
+from pressworthy.colour.linear import TOP, from_light, limit_ink, most_ink, table, to_light
+from pressworthy.colour.tone import Curve, Tones, chosen_curve, curve
+from pressworthy.files.opening import decode, opaque, stream, upright
+from pressworthy.house import House
+from pressworthy.measure.gray_mix import best_mix
+from pressworthy.measure.icc import profile_for_pixels
+from pressworthy.prepare import geometry, sharpen
+from pressworthy.prepare.order import section_of
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.picture import Picture
+from pressworthy.values.placement import lift_of
+from pressworthy.values.units import figure
+
+DARKEST = 2e-3
+"""Luminance below which, L* 1.8, shadows are no more multiplied up: their channels are noise."""
+
+
+class Rendered(NamedTuple):
+    """A copy's finished pixels, as a libvips image, and what was done to them.
+
+    steps: in words; supplied: the master's tones, as cut; curve: the tone curve they got.
+    """
+
+    image: Any
+    steps: tuple[str, ...]
+    sharpening: sharpen.Sharpening
+    supplied: Tones
+    curve: Curve
+
+
+def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
+    """Return the copy's finished pixels. Raises Unmeasured where the master is damaged."""
+    section, output = section_of(house), master.output
+    steps: list[str] = []
+    intent, black_point = section["intent"], section["black point compensation"]
+
+    image = _upright(master, steps)
+    light = to_light(
+        geometry.cut(image, plan.window),
+        master.header.mode,
+        profile_for_pixels(master),
+        intent=intent,
+        black_point=black_point,
+    )
+    cut = plan.window.width, plan.window.height
+    if cut != (image.width, image.height):
+        steps.append(f"cropped to {cut[0]} x {cut[1]} px")
+    small = geometry.mirror_out(
+        _computed(geometry.resample(light.image, plan.width, plan.height)), plan.mirror
+    )
+    steps += _resampled(plan)
+    light = replace(light, image=small)
+
+    gray = output.colour == "gray"
+    before = light.luminance().cast("ushort")
+    if gray and "gray mix" in section and master.header.mode != "gray":
+        mix = _gray_mix(master, section["gray mix"])
+        before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
+        steps.append("gray of " + ", ".join(figure(part) for part in mix))
+    supplied = _tones(before)
+    toned = _toned(supplied, master, steps)
+    how = sharpen.Sharpening(
+        radius=sharpen.radius_for(output.viewing_distance, plan.ppi, section["radius"]),
+        amount=section["amount"],
+        threshold=section["threshold"],
+        halo=section["halo"],
+    )
+    after = _relit(before, toned.bend, how)
+    if gray:
+        lit = after.bandjoin([after, after])
+    else:
+        least = np.maximum(np.arange(TOP + 1), DARKEST * TOP)
+        lit = light.romm() * (after * before.maplut(table((1 / least).astype(np.float32))))
+    profile = output.condition.profiles[output.colour]
+    finished = from_light(lit, profile, intent=intent, black_point=black_point)
+    compensated = "with" if black_point else "without"
+    steps.append(
+        f"converted to {output.condition.name} {output.colour}, {intent} intent, {compensated} "
+        "black point compensation"
+    )
+    limit = output.condition.values.get("ink limit")
+    if output.colour == "cmyk" and limit is not None:
+        most = most_ink(profile, intent=intent, black_point=black_point)
+        # half a level of 8 bits in each of four inks
+        if most > limit + 0.8:
+            finished = limit_ink(finished, limit)
+            steps.append(f"ink limited to {figure(limit, '%')}")
+    if how.amount and how.radius >= sharpen.LEAST_RADIUS:
+        steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
+    return Rendered(finished, tuple(steps), how, supplied, toned)
+
+
+def _gray_mix(master: Picture, asked: str | Mapping[str, float]) -> tuple[float, ...]:
+    if isinstance(asked, str):
+        return best_mix(master)
+    return tuple(asked[name] for name in ("red", "green", "blue"))
+
+
+def _upright(master: Picture, steps: list[str]) -> Any:
+    """Return the master's pixels turned upright and opaque, read once from top to bottom."""
+    header = master.header
+    turned = header.orientation != 1
+    image = decode(master.path) if turned else stream(master.path)
+    if header.alpha:
+        image = opaque(image, header.mode)
+        steps.append("flattened on white")
+    if turned:
+        steps.append("turned upright")
+        image = upright(image, header.orientation)
+    return image
+
+
+def _computed(image: Any) -> Any:
+    try:
+        return image.copy_memory()
+    except pyvips.Error as error:
+        raise Unmeasured(f"the file is damaged or cut short: {str(error.detail).strip()}") from None
+
+
+def _resampled(plan: geometry.Plan) -> list[str]:
+    across, down = plan.size()
+    as_cut = (plan.width, plan.height) == (plan.window.width, plan.window.height)
+    verb = "kept" if as_cut else "brought to"
+    steps = [f"{verb} {across} x {down} px at {figure(plan.ppi, 'ppi')}"]
+    if plan.short:
+        steps[0] += f", its own: no pixels are invented to reach {figure(plan.short, 'ppi')}"
+    if any(plan.mirror):
+        steps.append("bleed mirrored from the picture's edge: look at it")
+    return steps
+
+
+def _tones(before: Any) -> Tones:
+    """Return the L* of a picture of luminance `before`, between black and paper."""
+    factor = max(1, int((before.width * before.height / 250_000) ** 0.5))
+    factor = min(factor, before.width, before.height)
+    values = lightness(before.shrink(factor, factor).numpy() / TOP)
+    return Tones(*np.percentile(values, [5, 50, 95]).tolist())
+
+
+def _toned(tones: Tones, master: Picture, steps: list[str]) -> Curve:
+    """Return the tone curve, by a person's word or the house's."""
+    output, asked = master.output, lift_of(master.tone)
+    black, paper = output.span
+    told = f"mid-tone at L* {tones.median:.1f}"
+    done = chosen_curve(tones, asked, black, paper, output.steepest)
+    why = f" of a {done.kind} picture" if done.kind else ""
+    if asked is not None:
+        why = f", as a person asked ({master.tone})"
+        if done.held:
+            why += f", as far as a slope of {output.steepest:g} lets"
+    moved = done.moved(tones.median)
+    if abs(moved - tones.median) < 0.05:
+        if why:
+            steps.append(f"{told}{why}, left as supplied")
+        return done
+    verb = "lifted" if moved > tones.median else "lowered"
+    steps.append(
+        f"{told}{why}, {verb} to {moved:.1f} between black and paper, so that it prints at "
+        f"{printed(moved, black, paper):.1f}"
+    )
+    return done
+
+
+def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
+    """Return luminance through the tone curve and sharpened, both done on L*.
+
+    before: ushort, 0..65535; the result is float on the same scale.
+    """
+    steps = np.linspace(0, 1, TOP + 1)
+    toned = before.maplut(table(curve(lightness(steps), bend).astype(np.float32)))
+    sharpened = sharpen.sharpen(toned, how).linear(TOP / 100, 0.5).cast("ushort")
+    return sharpened.maplut(table((luminance(steps * 100) * TOP).astype(np.float32)))

@@ -1,0 +1,138 @@
+"""The ticket of a copy: written from its order, packed with its master's words, and sealed."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pyvips
+
+from pressworthy import __version__
+from pressworthy.files.metadata import exif, xmp
+from pressworthy.files.metadata.packet import largest, packet
+from pressworthy.files.metadata.ticket import Ticket
+from pressworthy.files.opening import hash_pixels
+from pressworthy.house import House
+from pressworthy.measure.metadata import words
+from pressworthy.prepare.geometry import Plan
+from pressworthy.prepare.order import Order, Refused
+from pressworthy.prepare.render import Rendered
+from pressworthy.values.picture import Picture
+from pressworthy.values.placement import HOUSE_TONE, Crop, Focus, Placement
+
+MADE_BY = f"pressworthy {__version__} prepare 2"
+
+
+def ticket_for(
+    order: Order, house: House, master: Picture, plan: Plan, master_sha256: str
+) -> Ticket:
+    """Return the ticket of the copy that is ordered, as far as it is known before it is made.
+
+    pixels: what stands for their hash until `sealed`: as long as that, the same for a master every
+    time, and found nowhere else in its copy.
+    """
+    place, output = master.placement, master.output
+    assert place is not None
+    return Ticket(
+        made_by=MADE_BY,
+        master=order.master.name,
+        master_sha256=master_sha256,
+        house=house.name,
+        house_sha256=house.fingerprint(),
+        condition=output.condition.name,
+        condition_sha256=output.condition.fingerprint([output.colour]),
+        colour=output.colour,
+        width=f"{place.width:.4f}",
+        height=f"{place.height:.4f}",
+        bleed=f"{place.bleed:g}",
+        edges=" ".join(sorted(place.edges)),
+        crop=_crop_text(place),
+        assumed=order.assume,
+        tone=order.request.tone or HOUSE_TONE,
+        ppi=f"{plan.ppi:.4f}",
+        radius="",
+        amount="",
+        bend="",
+        steps="",
+        pixels=hashlib.sha256(f"the pixels made of {master_sha256}".encode()).hexdigest(),
+        master_place=_master_place(order),
+    )
+
+
+def filled(ticket: Ticket, rendered: Rendered) -> Ticket:
+    """Return the ticket with what rendering told: sharpening, tones and tone curve."""
+    supplied, curve = rendered.supplied, rendered.curve
+    lift = round(curve.moved(supplied.median) - supplied.median, 1)
+    return replace(
+        ticket,
+        radius=f"{rendered.sharpening.radius:.4f}",
+        amount=f"{rendered.sharpening.amount:g}",
+        bend=f"{curve.bend:.4f}",
+        # no -0.0
+        lift=f"{lift + 0.0:.1f}",
+        kind=curve.kind,
+        supplied=f"{supplied.dark:.1f} {supplied.median:.1f} {supplied.light:.1f}",
+    )
+
+
+def packed(
+    master: Picture, ticket: Ticket, steps: tuple[str, ...], section: Mapping[str, Any]
+) -> tuple[bytes, tuple[str, ...]]:
+    """Return the copy's XMP packet, as large as its format holds, and the steps it tells of.
+
+    section: the house's, on copies. Raises Refused where caption and credits alone are too long.
+    """
+    position = exif.position(master.header.exif) if section["keep position"] else {}
+    room = xmp.room(section["format"])
+    left_out: list[str] = []
+    while True:
+        names = ", ".join(map(xmp.short, left_out))
+        told = (*steps, f"no room in its XMP for {names}") if left_out else steps
+        whole = replace(ticket, steps="; ".join(told))
+        data = packet(master.header.xmp, words(master), whole, position, left_out)
+        if len(data) <= room:
+            return data, told
+        if not (more := largest(master.header.xmp, left_out)):
+            raise Refused(
+                f"its caption and credits take {len(data)} bytes, and a {section['format']} holds "
+                f"{room} of them; shorten them in the master"
+            )
+        left_out.append(more)
+
+
+def sealed(data: bytes, ticket: Ticket) -> tuple[bytes, Any, str]:
+    """Return the file's bytes with the hash of its pixels in the ticket, the pixels and the hash.
+
+    ticket: as in the file, with what stands for the hash.
+    The pixels are hashed as a reader gets them, after the format has done its worst.
+    """
+    image = pyvips.Image.new_from_buffer(data, "", access="sequential")
+    values = image.write_to_memory()
+    image = pyvips.Image.new_from_memory(
+        values, image.width, image.height, image.bands, image.format
+    ).copy(interpretation=image.interpretation)
+    blank = ticket.pixels.encode()
+    if data.count(blank) != 1:
+        raise AssertionError("the ticket's place for the hash is not found once in the file")
+    sha256 = hash_pixels(image, values)
+    return data.replace(blank, sha256.encode()), image, sha256
+
+
+def _master_place(order: Order) -> str:
+    master, folder = order.master.resolve(), order.target.parent.resolve()
+    # seen from the copy, so that a folder with masters and copies may be moved as a whole
+    way = os.path.relpath(master, folder) if master.drive == folder.drive else master
+    return hashlib.sha256(os.fsencode(Path(way).as_posix())).hexdigest()
+
+
+def _crop_text(place: Placement) -> str:
+    crop = place.crop
+    if isinstance(crop, Focus):
+        return f"focus {crop.x:g} {crop.y:g}"
+    if isinstance(crop, Crop):
+        return f"crop {crop.left:g} {crop.top:g} {crop.width:g} {crop.height:g}"
+    return ""

@@ -1,0 +1,53 @@
+"""The page's templates, and how a value becomes text in them."""
+
+from __future__ import annotations
+
+from functools import cache
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from pressworthy.report.marked_proof.remarks import WORDS
+from pressworthy.values import cautions
+from pressworthy.values.words import readable
+
+LINE_BREAKS = str.maketrans({"\n": " ", "\t": " "})
+
+
+def rendered(template: str, **values: object) -> str:
+    """Return the HTML that a file of `templates` gives with the values."""
+    return _environment().get_template(template).render(values)
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("pressworthy.report.marked_proof"),
+        autoescape=True,
+        finalize=shown,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+    )
+    environment.globals["caution"] = cautions.PROOF
+    environment.filters |= {"counted": counted, "kind_word": WORDS.__getitem__}
+    return environment
+
+
+def shown(value: object) -> str:
+    """Return what an expression of a template shows: one line, no character that hides or moves.
+
+    It is called for every expression, before escaping; HTML keeps its lines.
+    """
+    if isinstance(value, Markup):
+        # text joined to HTML was escaped on the way, but nothing more
+        return value if value.isprintable() else Markup("\n".join(map(readable, value.split("\n"))))
+    text = str(value)
+    if text.isprintable():
+        return text
+    return readable(text.replace("\r\n", " ").translate(LINE_BREAKS))
+
+
+def counted(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"

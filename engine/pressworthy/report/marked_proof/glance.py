@@ -1,0 +1,134 @@
+"""One house's pictures at a glance: how many of which kind, what to do first, the plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from pressworthy.jobs.proofing import Sheet
+from pressworthy.report.marked_proof.remarks import Marked, Remark, spaced
+
+MOST_TO_DO = 8
+
+PLAN_REM = 6.4
+"""Width of the widest box on the plan."""
+
+LEAST_REM = 1.9
+
+
+@dataclass(frozen=True)
+class Preparing:
+    """What preparing puts right: so many of so many remarks; command: its words."""
+
+    mended: int
+    remarks: int
+    command: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Matter:
+    """One thing to do, for all pictures that it is for, by number."""
+
+    kind: str
+    what: str
+    unmeasured: bool
+    remedy: str
+    pictures: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Box:
+    """A picture on the plan."""
+
+    number: int
+    name: str
+    page: str
+    kind: str
+    width_rem: str
+    height_rem: str
+
+
+@dataclass(frozen=True)
+class Glance:
+    """One house's pictures at a glance.
+
+    several_houses: it is not alone on the page; counts: as `Report.counts` gives them; accepted:
+    pictures with something accepted; rules_left_out: (rule, reason).
+    further_matters: how many there are beyond those given.
+    """
+
+    house: str
+    several_houses: bool
+    pictures: int
+    counts: Mapping[str, int]
+    accepted: int
+    output: str
+    rules_left_out: tuple[tuple[str, str], ...]
+    preparing: Preparing | None
+    matters: tuple[Matter, ...]
+    further_matters: int
+    boxes: tuple[Box, ...]
+
+
+def glance(sheet: Sheet, pictures: Sequence[Marked], *, several_houses: bool) -> Glance:
+    report = sheet.report
+    preparing = _preparing(sheet, pictures)
+    matters = _matters(pictures)
+    room = MOST_TO_DO - bool(preparing)
+    return Glance(
+        house=report.house,
+        several_houses=several_houses,
+        pictures=len(pictures),
+        counts=report.counts(),
+        accepted=sum(any(r.kind == "waived" for r in picture.remarks) for picture in pictures),
+        output=report.output,
+        rules_left_out=tuple((spaced(rule), reason) for rule, reason in report.left_out.items()),
+        preparing=preparing,
+        matters=tuple(matters[:room]),
+        further_matters=max(len(matters) - room, 0),
+        boxes=tuple(_plan(pictures)),
+    )
+
+
+def _preparing(sheet: Sheet, pictures: Sequence[Marked]) -> Preparing | None:
+    remarks = [remark for picture in pictures for remark in picture.remarks]
+    mended = sum(remark.mended for remark in remarks)
+    if not mended:
+        return None
+    # a list names its pictures, and says for which house
+    listed = any(picture.verdict.name for picture in pictures)
+    given = "--list …" if listed else f"… --house {sheet.house.name}"
+    command = f"pressworthy prepare {given} --into …".split(" ")
+    return Preparing(mended, len(remarks), tuple(command))
+
+
+def _matters(pictures: Sequence[Marked]) -> list[Matter]:
+    """Return what preparing does not put right, by weight, then by how many remarks say it."""
+    groups: dict[tuple[str, str], list[tuple[Marked, Remark]]] = {}
+    for picture in pictures:
+        for remark in picture.remarks:
+            if not remark.mended and remark.kind != "waived":
+                groups.setdefault((remark.kind, remark.what), []).append((picture, remark))
+    weights = {"stop": 0, "unjudged": 1, "query": 2, "note": 3}
+    ranked = sorted(groups.items(), key=lambda item: (weights[item[0][0]], -len(item[1])))
+    return [
+        Matter(
+            kind,
+            what,
+            not members[0][1].limit,
+            members[0][1].remedy,
+            tuple(dict.fromkeys(picture.number for picture, _ in members)),
+        )
+        for (kind, what), members in ranked
+    ]
+
+
+def _plan(pictures: Sequence[Marked]) -> Iterator[Box]:
+    widest = max((p.pull.mm[0] for p in pictures if p.pull.mm), default=100.0)
+    for picture in pictures:
+        width, height = (
+            f"{max(mm * PLAN_REM / widest, LEAST_REM):.2f}"
+            for mm in picture.pull.mm or (widest / 3, widest / 4)
+        )
+        page = picture.verdict.page
+        yield Box(picture.number, picture.name, page, picture.kind, width, height)

@@ -1,0 +1,79 @@
+"""House profiles: listed, shown, validated; and all schemas that are printed."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from pressworthy.commands.main import main
+from pressworthy.plugins import Registry
+
+
+def test_house_list_and_show(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["house", "list"]) == 0
+    shown = capsys.readouterr().out
+    for name in ("house", "coated-magazine", "newsprint", "mono", "screen"):
+        assert name in shown
+    assert main(["house", "show", "mono", "--origin"]) == 0
+    shown = capsys.readouterr().out
+    assert "mono.yaml:" in shown
+    assert "house.yaml:" in shown
+
+
+def test_house_list_tells_the_names_that_are_taken(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "quarterly.yaml").write_text("house: slack-tide\nkind: output\nstands on: mono\n")
+    assert main(["house", "list", "--house-folder", str(tmp_path)]) == 0
+    heads = [line for line in capsys.readouterr().out.splitlines() if not line.startswith(" ")]
+    assert heads[0].split(maxsplit=1) == ["quarterly", "output < mono, calls itself slack-tide"]
+    for head in heads:
+        assert main(["house", "show", head.split()[0], "--house-folder", str(tmp_path)]) == 0
+
+
+def test_the_house_standard_is_shown_and_not_judged_by(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["house", "show", "house", "--origin"]) == 0
+    shown = capsys.readouterr().out
+    assert "kind: standard" in shown and "house.yaml:" in shown
+    assert main(["check", str(tmp_path), "--house", "house"]) == 2
+    told = capsys.readouterr().err
+    assert "has no output of its own" in told and told.count("\n") == 1
+
+
+def test_what_show_prints_loads_again(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, registry: Registry
+) -> None:
+    from pressworthy.house import load_house
+
+    assert main(["house", "show", "newsprint"]) == 0
+    copy = tmp_path / "copy.yaml"
+    text = capsys.readouterr().out
+    copy.write_text("".join(line for line in text.splitlines(True) if "stands on:" not in line))
+    again, first = load_house(str(copy), registry), load_house("newsprint", registry)
+    assert again.rules == first.rules
+    assert again.output == first.output
+
+
+def test_house_validate_tells_every_fault(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    good, bad = tmp_path / "good.yaml", tmp_path / "bad.yaml"
+    good.write_text("house: g\nkind: output\nstands on: mono\n")
+    bad.write_text("house: b\nkind: output\nstands on: mono\noutput: {ppi: 3}\nruels: {}\n")
+    assert main(["house", "validate", str(good)]) == 0
+    assert main(["house", "validate", str(bad)]) == 2
+    told = capsys.readouterr().err
+    assert f"{bad}:4" in told
+    assert f"{bad}:5" in told
+
+
+@pytest.mark.parametrize("call", [["house", "schema"], ["house", "schema", "--part"],
+                                  ["report-schema"], ["conditions", "schema"]])  # fmt: skip
+def test_published_schemas(call: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(call) == 0
+    Draft202012Validator.check_schema(json.loads(capsys.readouterr().out))

@@ -1,0 +1,35 @@
+"""IPTC-IIM as files hold it: bare, in resource blocks, cut short, and passed on to a copy."""
+
+from __future__ import annotations
+
+import pytest
+
+from pressworthy.files.metadata import iim
+from pressworthy.files.metadata.words import read_iim
+
+RECORDS = b"\x1c\x02\x50\x00\x07A. Byer\x1c\x02\x50\x00\x05Other\x1c\x02\x78\x00\x06a mole"
+WORDS = {"creator": "A. Byer; Other", "caption": "a mole"}
+
+
+def test_what_is_passed_on_is_read_again() -> None:
+    assert read_iim(RECORDS) == WORDS
+    for kind in ("JPEG", "TIFF"):
+        assert read_iim(iim.for_copy(RECORDS, kind)) == WORDS
+    assert iim.for_copy(RECORDS, "WebP") is None
+
+
+def test_other_resources_are_passed_over() -> None:
+    other = b"8BIM\x03\xed\x01a\0\0\0\x03abc\0"
+    block = iim.for_copy(RECORDS, "JPEG")
+    assert block
+    assert read_iim(block.replace(b"8BIM", other + b"8BIM")) == WORDS
+    assert read_iim(other) == {} and iim.for_copy(other, "JPEG") is None
+
+
+@pytest.mark.parametrize("end", range(0, len(RECORDS), 5))
+def test_a_record_that_is_cut_short_is_left_out(end: int) -> None:
+    read = read_iim(RECORDS[:end])
+    assert read.get("creator") == (
+        None if end < 12 else "A. Byer" if end < 22 else "A. Byer; Other"
+    )
+    assert "caption" not in read

@@ -1,0 +1,149 @@
+"""What is hatched: the share that the rule has, where the view shows it, and ink sums."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from pressworthy.colour.convert import as_vips
+from pressworthy.house import House
+from pressworthy.jobs import Run, Task, proof_picture
+from pressworthy.jobs.pull import Pull
+from pressworthy.jobs.pull.overlays import hatched, ink_sum, shifted, shown_of
+from pressworthy.plugins import Registry
+from pressworthy.prepare.geometry import Window
+from pressworthy.testing import a_picture
+from pressworthy.values.finding import Verdict
+from pressworthy.values.placement import Focus, PlacementRequest
+
+GREEN = (0, 250, 30)
+Proof = Callable[..., tuple[Verdict, Pull]]
+
+
+@pytest.fixture
+def proof(houses: dict[str, House], registry: Registry) -> Proof:
+    def proof(path: Path, house: House | str = "coated-magazine", **request: Any) -> Any:
+        asked = PlacementRequest(**{"size": (60, 45), **request})
+        house = houses[house] if isinstance(house, str) else house
+        return proof_picture(Task(path, asked), house, Run(registry))
+
+    return proof
+
+
+def half_green(width: int = 900, height: int = 675) -> np.ndarray:
+    """Return grey with a third of its width, at the right, beyond any press."""
+    values = np.full((height, width, 3), 128, np.uint8)
+    values[:, width * 2 // 3 :] = GREEN
+    return values
+
+
+def gamut_finding(verdict: Verdict) -> float:
+    (found,) = (one for _, one in verdict.findings() if one.code == "out-of-gamut")
+    return float(found.measured)
+
+
+def hatch(pull: Pull) -> np.ndarray:
+    overlay = Image.open(io.BytesIO(pull.overlays["gamut"])).convert("RGBA")
+    assert overlay.size == pull.size
+    return np.asarray(overlay)[..., 3] > 0
+
+
+def with_gamut(house: House, **options: float) -> House:
+    setting = house.rules["gamut"]
+    changed = replace(setting, options={**setting.options, **options})
+    return replace(house, rules={**house.rules, "gamut": changed})
+
+
+class TestColourShift:
+    def test_the_page_tells_the_share_that_the_rule_finds(
+        self, master: Callable[..., Path], proof: Proof
+    ) -> None:
+        # cut to a part without green, and to one that holds little else
+        path = master(values=half_green())
+        for crop, drawn in ((Focus(0.0, 0.5), False), (Focus(1.0, 0.5), True)):
+            verdict, pull = proof(path, size=(20, 45), crop=crop)
+            assert pull.colours_moved == pytest.approx(gamut_finding(verdict) / 100)
+            assert pull.colours_moved == pytest.approx(1 / 3, abs=0.01)
+            assert ("gamut" in pull.overlays) is drawn
+
+    def test_the_bound_is_the_houses(
+        self, master: Callable[..., Path], proof: Proof, coated: House
+    ) -> None:
+        path = master(values=half_green())
+        assert proof(path)[1].moved_by == coated.rules["gamut"].options["visible"]
+        _, pull = proof(path, with_gamut(coated, visible=99.0))
+        assert (pull.moved_by, pull.colours_moved) == (99.0, 0.0)
+        assert "gamut" not in pull.overlays
+
+    def test_a_house_that_leaves_it_out_has_neither_figure_nor_hatch(
+        self, master: Callable[..., Path], proof: Proof, coated: House
+    ) -> None:
+        rules = {name: setting for name, setting in coated.rules.items() if name != "gamut"}
+        _, pull = proof(master(values=half_green()), replace(coated, rules=rules))
+        assert (pull.moved_by, pull.colours_moved) == (None, None)
+        assert "gamut" not in pull.overlays
+        assert "soft" in pull.views
+
+    def test_inks_that_print_as_they_stand_move_nowhere(
+        self, master: Callable[..., Path], coated: House
+    ) -> None:
+        profile = coated.output.condition.profiles["cmyk"].read_bytes()
+        inks = np.full((300, 400, 4), 60, np.uint8)
+        picture = a_picture(
+            master("inks.tif", inks, mode="CMYK", icc=profile), output=coated.output
+        )
+        assert picture.header.mode == "CMYK"
+        assert shifted(picture, coated) is None
+
+    def test_the_hatch_lies_where_the_view_shows_it(
+        self, master: Callable[..., Path], proof: Proof
+    ) -> None:
+        drawn = hatch(proof(master(values=half_green()))[1])
+        edge = drawn.shape[1] * 2 // 3
+        assert not drawn[:, : edge - 6].any()
+        assert drawn[:, edge + 6 :].mean() > 0.15
+
+    def test_the_hatch_turns_with_the_picture(
+        self, master: Callable[..., Path], proof: Proof
+    ) -> None:
+        # orientation 6: what is stored at the right is shown below
+        path = master("turned.jpg", half_green(), fields={"orientation": 6})
+        drawn = hatch(proof(path, size=(45, 60))[1])
+        edge = drawn.shape[0] * 2 // 3
+        assert not drawn[: edge - 6].any()
+        assert drawn[edge + 6 :].mean() > 0.15
+
+
+def test_a_mask_is_cut_as_its_view_and_mirrored_into_the_bleed() -> None:
+    mask = np.zeros((50, 100), bool)
+    mask[:, 60:] = True
+    # the view shows px 400 to 800 of 1000, and mirrors 10 px of its own at the right
+    shown = shown_of(mask, Window(400, 0, 400, 500), (1000, 500), (0, 0, 10, 0), (90, 100))
+    assert shown.shape == (100, 90)
+    assert not shown[:, :40].any()
+    assert shown[:, 40:].all()
+    left = shown_of(~mask, Window(400, 0, 400, 500), (1000, 500), (50, 0, 0, 0), (130, 100))
+    assert left[0].tolist() == [False] * 10 + [True] * 80 + [False] * 40
+
+
+def test_ink_sums_add_up() -> None:
+    inks = np.zeros((6, 6, 4), np.uint8)
+    inks[:, 3:] = (255, 255, 255, 51)
+    total = ink_sum(as_vips(inks, "CMYK"), 3)
+    assert total == pytest.approx(np.array([[0, 320], [0, 320]]), abs=0.1)
+
+
+def test_hatching_stays_within_the_mask_and_differs_by_slope() -> None:
+    mask = np.zeros((40, 40), bool)
+    mask[10:30, 10:30] = True
+    rising, falling = (hatched(mask, 8, slope, 2) for slope in (1, -1))
+    assert not (rising & ~mask).any()
+    assert 0.15 < rising.sum() / mask.sum() < 0.35
+    assert (rising != falling).any()
