@@ -109,7 +109,7 @@ class TransfersPlot:
 def tones_plot(pull: Pull, house: House) -> TonesPlot:
     """Return the plot of a pull's tones, which it must have."""
     darkest, paper = house.output.span
-    low, high = (printed(end, darkest, paper) for end in house.output.median)
+    wanted = [printed(end, darkest, paper) for end in house.output.median]
     # one tall bar, such as a white ground, must not flatten all others
     high = max(sorted([*pull.tones, *pull.supplied_tones])[-3], 1e-9) * 1.1
 
@@ -137,11 +137,11 @@ def tones_plot(pull: Pull, house: House) -> TonesPlot:
         median_whole=f"{pull.median:.0f}",
         paper_whole=f"{paper:.0f}",
         darkest_whole=f"{darkest:.0f}",
-        wanted=(f"{low:.0f}", f"{high:.0f}"),
+        wanted=(f"{wanted[0]:.0f}", f"{wanted[1]:.0f}"),
         bars=bars,
         supplied=_path((x((i + 0.5) * step), y(s)) for i, s in enumerate(pull.supplied_tones)),
         ends=(_coordinate(x(darkest)), _coordinate(x(paper))),
-        bracket=(_coordinate(x(low)), _coordinate(x(high))),
+        bracket=(_coordinate(x(wanted[0])), _coordinate(x(wanted[1]))),
         median_x=_coordinate(x(pull.median)),
         ticks=tuple((_coordinate(x(at)), str(at)) for at in (0, 25, 50, 75, 100)),
     )
