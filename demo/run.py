@@ -14,7 +14,7 @@ from issue import ISSUE, draw_issue
 
 HERE = Path(__file__).parent
 OUT = HERE / "out"
-MENDED = {"luminance/too-dark", "resolution/distorted"}
+MENDED = {"resolution/distorted"}
 """Faults that preparing puts right; the others are for people, and must still stand."""
 
 

@@ -162,6 +162,22 @@ def test_what_is_written_reads_again(tmp_path: Path) -> None:
     assert second.request.crop == Crop(0, 0, 0.5, 1)
 
 
+@pytest.mark.parametrize(
+    ("cell", "tone"),
+    [("", ""), ("House", "house"), ("as  supplied", "as supplied"), ("+6", "+6 L*"),
+     ("6,5 L*", "+6.5 L*"), ("-4", "-4 L*"), ("'+6", "+6 L*"), ("0", "as supplied")],
+)  # fmt: skip
+def test_a_tone(cell: str, tone: str, tmp_path: Path) -> None:
+    (entry,) = read_list(written(tmp_path, f'picture,tone\na.jpg,"{cell}"\n'))
+    assert entry.request.tone == tone
+
+
+@pytest.mark.parametrize("cell", ["lighter", "41", "-40.5", "++3", "6 mm", "nan", "1e1"])
+def test_no_tone(cell: str, tmp_path: Path) -> None:
+    told = faults(written(tmp_path, f"picture,tone\na.jpg,{cell}\n"))
+    assert len(told) == 1 and "column 2 (tone)" in told[0] and "such as +6" in told[0]
+
+
 def checked(path: Path, out: Path, *more: str) -> Any:
     call = ["check", "--list", str(path), "--format", "json", "--output", str(out), *more]
     status = main(call)

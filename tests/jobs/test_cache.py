@@ -223,6 +223,7 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "edges": frozenset({"top"}),
         "crop": Focus(),
         "page": "4",
+        "tone": "as supplied",
     },
     Output: {
         "medium": "screen",
@@ -231,6 +232,7 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "bleed": 5.0,
         "viewing_distance": 400.0,
         "median": (40.0, 80.0),
+        "steepest": 1.2,
     },
 }
 """Another value for every field. A new one needs it too, or in cache.py a reason not to count."""
@@ -264,8 +266,9 @@ def test_every_field_of_the_output_counts(coated: House, registry: Registry) -> 
 
 
 def test_a_placement_is_made_of_what_was_asked_and_of_the_file() -> None:
-    asked_for = {field.name for field in fields(PlacementRequest)} - {"size"}
-    # the size asked for, or else the file's; `source` says which, and only pages are exact
+    asked_for = {field.name for field in fields(PlacementRequest)} - {"size", "tone"}
+    # the size asked for, or else the file's; `source` says which, and only pages are exact. The
+    # tone is the picture's
     made = {"width", "height", "source", "exact"}
     assert {field.name for field in fields(Placement)} == asked_for | made
 

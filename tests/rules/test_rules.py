@@ -133,6 +133,33 @@ class TestLuminance:
         lifted = (255 * (dark / 255) ** 0.45).astype(np.uint8)
         assert "too-dark" not in codes("luminance", lifted)
 
+    def test_what_prepare_mends_is_a_note_and_a_persons_word_holds(self, codes: Any) -> None:
+        dark = draw() // 20 * 7  # L* 18, and no lights
+
+        def asked(tone: str, values: Any = dark, steepest: float = 1.5) -> set[str]:
+            request, output = PlacementRequest(tone=tone), {"steepest": steepest}
+            # either is dull too, which is not asked here
+            only = {"least spread": 0}
+            asked_of: set[str] = codes(
+                "luminance", values, output=output, request=request, options=only
+            )
+            return asked_of
+
+        assert asked("", steepest=1.0) == {"too-dark"}
+        assert asked("") == {"mended-on-copy"}
+        assert asked("as supplied") == {"too-dark"}
+        assert asked("house") == {"mended-on-copy"}
+        assert asked("+1 L*") == {"too-dark"}
+        assert asked("+5 L*") == {"mended-on-copy"}
+        light = 255 - draw() // 3
+        assert asked("", light) == {"too-light"}
+        assert asked("-6 L*", light) == {"mended-on-copy"}
+
+    def test_a_dark_picture_with_lights_is_left_to_a_person(self, codes: Any) -> None:
+        night = draw() // 8
+        night[:100, :200] = 230
+        assert codes("luminance", night, output={"steepest": 1.5}) == {"too-dark"}
+
     def test_dull_and_its_remedy(self, codes: Any) -> None:
         dull = (110 + draw() * 0.12).astype(np.uint8)
         assert codes("luminance", dull) == {"dull"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 
 from pressworthy import jobs
@@ -46,10 +47,11 @@ class Asked:
         return self.request != PlacementRequest()
 
 
-def work(asked: Asked, registry: Registry) -> tuple[Work, list[Waiver]]:
+def work(asked: Asked, registry: Registry, today: date) -> tuple[Work, list[Waiver]]:
     """Return the pictures for each house, by the picture list or the paths, and the waivers.
 
-    Raises SetupError with all that is wrong in the list, the waivers and the house profiles.
+    today: on which waivers have to be valid; a picture whose tones one accepts keeps them. Raises
+    SetupError with all that is wrong in the list, the waivers and the house profiles.
     """
     if asked.list and (asked.paths or asked.is_placed):
         raise SetupError(["--list says which pictures and how large; give it alone"])
@@ -77,7 +79,7 @@ def work(asked: Asked, registry: Registry) -> tuple[Work, list[Waiver]]:
         raise SetupError(faults)
     if len({houses[name].name for name in tasks}) < len(tasks):
         raise SetupError(["two of the house profiles have the same name"])
-    return [(houses[name], tasks[name]) for name in tasks], waivers
+    return [(houses[n], jobs.with_tones(tasks[n], waivers, today)) for n in tasks], waivers
 
 
 def work_on_pages(

@@ -102,7 +102,7 @@ def _check(options: argparse.Namespace) -> int:
             known = jobs.known_files(files, processes=run.processes)
             reports = [jobs.check_pages(part, known, house, run) for house, part in pages]
         else:
-            work, waivers = asked.work(wanted, registry)
+            work, waivers = asked.work(wanted, registry, run.today)
             if not work:
                 raise SetupError(["no picture was found; nothing was checked"])
             if options.scheduler:

@@ -63,7 +63,7 @@ def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Ite
 def take_in(path: Path, output: Output, request: PlacementRequest) -> Picture:
     """Return the picture at `path` with its placement on the page. Raises Unmeasured."""
     header = read_header(path)
-    return Picture(path, header, output, _placement(header, output, request))
+    return Picture(path, header, output, _placement(header, output, request), tone=request.tone)
 
 
 def _placement(header: Header, output: Output, request: PlacementRequest) -> Placement | None:

@@ -34,6 +34,7 @@ from pressworthy.values.placement import (
     Focus,
     Placement,
     PlacementRequest,
+    parse_tone,
 )
 from pressworthy.values.units import MM_PER_INCH, PLACED, parse
 from pressworthy.values.waiver import Waiver
@@ -52,6 +53,7 @@ FIELDS: Mapping[str, str] = {
     "crop": "the part that shows: left, top, width, height, as fractions with spaces between",
     "focus": "the point to crop around: across and down, as fractions with a space between",
     "assume": f"the RGB space a person vouches for: {', '.join(SPACES)}",
+    "tone": "what becomes of its mid-tones: house, as supplied, or a lift in L* such as +6",
     "waive": "findings a person accepts, such as resolution/too-few-pixels",
     "reason": "why they are accepted",
     "by": "who accepts them",
@@ -400,8 +402,18 @@ def _request(line: _Line) -> PlacementRequest:
         line.fault("focus", "crop and focus cannot both be given")
     page = line.get("page")
     return PlacementRequest(
-        size, bleed or 0.0, edges if bleed else frozenset(), crop or focus, page
+        size, bleed or 0.0, edges if bleed else frozenset(), crop or focus, page, _tone(line)
     )
+
+
+def _tone(line: _Line) -> str:
+    # as text for a spreadsheet, which takes +6 for a formula
+    text = line.get("tone").removeprefix("'")
+    try:
+        return parse_tone(text) if text else ""
+    except ValueError as error:
+        line.fault("tone", str(error))
+        return ""
 
 
 def _length(line: _Line, name: str) -> float | None:

@@ -278,6 +278,7 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
             viewing_distance=output["viewing distance"],
             median=(darkest, lightest),
             condition=condition,
+            steepest=figures.get("prepare", {}).get("steepest tone", 1.0),
         ),
         rules=rules,
         left_out=left_out,

@@ -22,11 +22,11 @@ OUTPUT: dict[str, dict[str, Any]] = {
     "viewing distance": quantity("mm", "from the eye to the page", least=50, most=100_000),
     "median": {
         "type": "array",
-        "items": quantity("L*", "printed L*", least=0, most=100),
+        "items": quantity("L*", "L* between black and paper", least=0, most=100),
         "minItems": 2,
         "maxItems": 2,
-        "description": "darkest and lightest median of a picture in print: luminance judges by "
-        "them, the tone curve brings it between them",
+        "description": "darkest and lightest median of a picture, L* between the output's black "
+        "(0) and its paper (100): luminance judges by them",
     },
     "condition": {
         "type": "string",
@@ -65,7 +65,10 @@ PREPARE: dict[str, dict[str, Any]] = {
     "black point compensation": {
         "type": "boolean", "description": "lay the picture's black on the print's (ISO 18619)",
     },
-    "largest lift": quantity("L*", "how far the tone curve may move the median", least=0, most=40),
+    "steepest tone": {
+        "type": "number", "minimum": 1, "maximum": 3,
+        "description": "greatest slope of the tone curve anywhere; 1 leaves tones as supplied",
+    },
     "amount": {
         "type": "number", "minimum": 0, "maximum": 5,
         "description": "sharpening: share of the difference from the blurred lightness",

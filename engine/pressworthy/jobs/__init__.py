@@ -4,7 +4,7 @@ check, prepare, proof, pages: the jobs; run: what they are handed; running: how 
 the report they end in; accepting: what persons accepted, laid over it.
 """
 
-from pressworthy.jobs.accepting import accepted, let_stand
+from pressworthy.jobs.accepting import accepted, let_stand, with_tones
 from pressworthy.jobs.checking import check, check_picture
 from pressworthy.jobs.gathering import joined
 from pressworthy.jobs.pages import (
@@ -44,4 +44,5 @@ __all__ = [
     "proof",
     "proof_picture",
     "vouched",
+    "with_tones",
 ]

@@ -22,9 +22,9 @@ from pressworthy.prepare.geometry import Plan
 from pressworthy.prepare.order import Order, Refused
 from pressworthy.prepare.render import Rendered
 from pressworthy.values.picture import Picture
-from pressworthy.values.placement import Crop, Focus, Placement
+from pressworthy.values.placement import HOUSE_TONE, Crop, Focus, Placement
 
-MADE_BY = f"pressworthy {__version__} prepare 1"
+MADE_BY = f"pressworthy {__version__} prepare 2"
 
 
 def ticket_for(
@@ -52,6 +52,7 @@ def ticket_for(
         edges=" ".join(sorted(place.edges)),
         crop=_crop_text(place),
         assumed=order.assume,
+        tone=order.request.tone or HOUSE_TONE,
         ppi=f"{plan.ppi:.4f}",
         radius="",
         amount="",
@@ -63,12 +64,18 @@ def ticket_for(
 
 
 def filled(ticket: Ticket, rendered: Rendered) -> Ticket:
-    """Return the ticket with what rendering told: sharpening and tone curve."""
+    """Return the ticket with what rendering told: sharpening, tones and tone curve."""
+    supplied, curve = rendered.supplied, rendered.curve
+    lift = round(curve.moved(supplied.median) - supplied.median, 1)
     return replace(
         ticket,
         radius=f"{rendered.sharpening.radius:.4f}",
         amount=f"{rendered.sharpening.amount:g}",
-        bend=f"{rendered.bend:.4f}",
+        bend=f"{curve.bend:.4f}",
+        # no -0.0
+        lift=f"{lift + 0.0:.1f}",
+        kind=curve.kind,
+        supplied=f"{supplied.dark:.1f} {supplied.median:.1f} {supplied.light:.1f}",
     )
 
 

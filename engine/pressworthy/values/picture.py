@@ -57,6 +57,7 @@ class Picture:
     assumed: the ICC profile a person vouches for, to read the pixels by whatever is embedded.
     page_object: where in a page PDF it was found, "" for a file of its own.
     masters: files of this run among which a prepared copy's master may be.
+    tone: what a person asks of the tone curve of its copy, see `placement.parse_tone`, or "".
     What is measured of it is kept with it; `dataclasses.replace` makes a picture measured anew.
     """
 
@@ -67,6 +68,7 @@ class Picture:
     assumed: bytes | None = None
     page_object: str = ""
     masters: tuple[Path, ...] = ()
+    tone: str = ""
     _memo: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
 
 

@@ -10,6 +10,9 @@ from pressworthy.values.units import MM_PER_INCH, PLACED, figure, parse, parse_p
 EDGES = ("top", "right", "bottom", "left")
 LEAST_MM, MOST_MM = 0.01, 1e5
 """What a placed width or height lies between: the thinnest that a list of pages writes, 100 m."""
+HOUSE_TONE, AS_SUPPLIED = "house", "as supplied"
+MOST_LIFT = 40.0
+"""L*: more is another picture."""
 
 
 @dataclass(frozen=True)
@@ -79,13 +82,17 @@ class Placement:
 
 @dataclass(frozen=True)
 class PlacementRequest:
-    """What is known of a placement before the file is read: `size` in mm, or None."""
+    """What is known of a placement before the file is read: `size` in mm, or None.
+
+    tone: what a person asks of the tone curve, see `parse_tone`; "" where nobody said anything.
+    """
 
     size: tuple[float, float] | None = None
     bleed: float = 0.0
     edges: frozenset[str] = frozenset()
     crop: Crop | Focus | None = None
     page: str = ""
+    tone: str = ""
 
 
 def pixels_for(mm: float, ppi: float) -> int:
@@ -151,6 +158,32 @@ def parse_crop(text: str) -> Crop:
     if not (inside and min(width, height) > 0):
         raise ValueError(f"{text!r}: the crop must lie within the picture, 0,0,1,1")
     return Crop(left, top, width, height)
+
+
+def parse_tone(text: str) -> str:
+    """Return ``house``, ``as supplied`` or a lift of the median in L*, such as ``+6``.
+
+    Raises ValueError.
+    """
+    if (word := " ".join(text.lower().split())) in (HOUSE_TONE, AS_SUPPLIED):
+        return word
+    try:
+        lift = parse(text, "L*", bare="L*")
+    except ValueError:
+        lift = None
+    if lift is None or abs(lift) > MOST_LIFT:
+        raise ValueError(
+            f"{text!r} is not {HOUSE_TONE!r}, {AS_SUPPLIED!r} or a lift of the mid-tone by at most "
+            f"{MOST_LIFT:g} L*, such as +6"
+        )
+    return f"{lift:+g} L*" if lift else AS_SUPPLIED
+
+
+def lift_of(tone: str) -> float | None:
+    """Return the L* by which a person wants the median lifted; None leaves it to the house."""
+    if tone in ("", HOUSE_TONE):
+        return None
+    return 0.0 if tone == AS_SUPPLIED else float(tone.removesuffix(" L*"))
 
 
 def _list(names: Iterable[str]) -> str:
