@@ -290,6 +290,15 @@ class TestTheTicket:
         with pytest.raises(Refused, match="prepared copy for coated-magazine.*pier.jpg"):
             prepared(made.copy.path, "newsprint", name="again.tif")
 
+    def test_a_condition_without_its_profile_makes_no_copy(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        house = houses["coated-magazine"]
+        bare = replace(house.output.condition, profiles={})
+        unable = replace(house, output=replace(house.output, condition=bare))
+        with pytest.raises(Refused, match="condition coated has no cmyk ICC profile"):
+            prepared(master(), unable)
+
 
 class TestDoubt:
     def test_is_not_prepared(self, master: Master, prepared: Prepared) -> None:
