@@ -325,8 +325,8 @@ def test_several_houses_judge_by_each(tmp_path: Path) -> None:
     picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED)
     report = check_json(picture, "--house", "mono", "--house", "newsprint")
     assert [p["house"] for p in report["pictures"]] == ["mono", "newsprint"]
-    (tmp_path / "again.yaml").write_text("house: mono\nkind: output\nextends: mono\n")
-    done = run("check", picture, "--house", "mono", "--house", tmp_path / "again.yaml")
+    (tmp_path / "mono.yaml").write_text("house: mono\nkind: output\nextends: mono\n")
+    done = run("check", picture, "--house", "mono", "--house", tmp_path / "mono.yaml")
     assert (done.returncode, "same name" in done.stderr) == (2, True)
 
 

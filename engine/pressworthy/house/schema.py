@@ -130,7 +130,7 @@ def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]
     may come from its parent may be absent.
     """
     document = {
-        "house": {"type": "string", "description": "the profile's name", "minLength": 1},
+        "house": {"type": "string", "description": "the file's name without .yaml", "minLength": 1},
         "kind": {"enum": list(KINDS), "description": "house standard, output type or title"},
         "extends": {"type": "string", "description": "the parent: a name, or a path to a file"},
         "about": {"type": "string", "description": "one sentence for people"},
@@ -138,7 +138,7 @@ def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]
         "lock": {
             "type": "array",
             "items": {"enum": sorted(rules)},
-            "description": "rules that profiles extending this one may not change",
+            "description": "rules that the publisher's profiles extending this one may not change",
         },
         "output": {
             "type": "object",
