@@ -213,7 +213,9 @@ def test_an_unknown_name_lists_the_known(registry: Registry) -> None:
 
 
 def test_a_house_standard_is_valid_without_an_output(tmp_path: Path, registry: Registry) -> None:
-    validate_house(write(tmp_path, "house", "house: house\nkind: standard\nextends: house\n"), registry)
+    validate_house(
+        write(tmp_path, "house", "house: house\nkind: standard\nextends: house\n"), registry
+    )
     with pytest.raises(SetupError):
         validate_house(write(tmp_path, "house", "house: house\nkind: standard\nx: 1\n"), registry)
 

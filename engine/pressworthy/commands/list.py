@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from pressworthy.commands import options as shared
-from pressworthy.commands.output import refuse_to_lose, refuse_to_replace, write
+from pressworthy.commands.output import progress, refuse_to_lose, refuse_to_replace, write
 from pressworthy.values.faults import SetupError
 from pressworthy.values.words import readable
 
@@ -36,6 +36,7 @@ def add(choices: Any) -> None:
         metavar="PATH",
         help="files, or folders of files, to find them again in",
     )
+    shared.trim(pages)
     shared.output(pages)
 
 
@@ -66,7 +67,7 @@ def _from_pages(options: argparse.Namespace) -> int:
     refuse_to_replace(target, replace=options.replace)
     files = masters(options.paths)
     refuse_to_lose(target, [options.pdf, *files])
-    rows = jobs.listed_pages(options.pdf, files, target.parent)
+    rows = jobs.listed_pages(options.pdf, files, target.parent, options.trim, progress)
     _write(rows, target, f"{options.pdf}: none of its pictures can be listed")
     print(f"{target}: {len(rows)} placed pictures; fill in the house")
     return 0

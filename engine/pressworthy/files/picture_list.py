@@ -229,7 +229,8 @@ def row_of(placement: Placement, name: str, root: Path) -> dict[str, str]:
     crop = placement.crop
     if isinstance(crop, Crop) and (crop.width, crop.height) != (1, 1):
         parts = (crop.left, crop.top, crop.width, crop.height)
-        row["crop"] = " ".join(f"{part:.4f}" for part in parts)
+        # a matrix chained in single precision may lie beyond by its last digits
+        row["crop"] = " ".join(f"{min(1.0, max(0.0, part)):.6f}" for part in parts)
     return row
 
 

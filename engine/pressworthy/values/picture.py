@@ -56,7 +56,8 @@ class Picture:
 
     assumed: the ICC profile a person vouches for, to read the pixels by whatever is embedded.
     page_object: where in a page PDF it was found, "" for a file of its own.
-    masters: files of this run among which a prepared copy's master may be.
+    masters: files of this run among which a prepared copy's master may be. dropped: the ICC profile
+    of the file behind a page object that has none, in a few words.
     What is measured of it is kept with it; `dataclasses.replace` makes a picture measured anew.
     """
 
@@ -67,6 +68,7 @@ class Picture:
     assumed: bytes | None = None
     page_object: str = ""
     masters: tuple[Path, ...] = ()
+    dropped: str = ""
     _memo: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
 
 
