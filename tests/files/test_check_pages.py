@@ -16,7 +16,7 @@ from PIL import Image
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.commands.main import main
 from pressworthy.files.picture_list import read_list, row_of, write_list
-from pressworthy.house import House, load_house
+from pressworthy.house import House
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.placement import Crop, Placement, PlacementRequest
@@ -147,36 +147,35 @@ def test_a_prepared_copy_on_a_page_keeps_its_ticket(
     assert codes == [set(), {"other-size"}]
 
 
-def on_a_page(folder: Path, values: Any, space: str = "[/ICCBased 4 0 R]", *, n: int = 3) -> Path:
+def on_a_page(folder: Path, values: Any, space: str = "[/ICCBased 4 0 R]") -> Path:
     """Write a page with one picture, 40 mm wide."""
-    profile = rgb_profile("sRGB")
-    objects = {"P": stream(f"/N {n}", profile), "A": image(values, space)}
+    objects = {"P": stream("/N 3", rgb_profile("sRGB")), "A": image(values, space)}
     content = at("A", 50, 50, 40, 40 * values.shape[0] / values.shape[1])
     return write_pages(folder / "p.pdf", content, objects, page=PAGE)
 
 
+@pytest.mark.parametrize(
+    ("house", "name", "size"),
+    [("mono", "a.tif", (40, 30)), ("screen", "a.jpg", (472 * 25.4 / 96, 354 * 25.4 / 96))],
+)
+@pytest.mark.parametrize("change", [0, 1])
 def test_a_placed_master_is_told_as_one_beside_a_copy_of_its_size(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], prepared: Any, master: Any, registry: Any
-) -> None:
-    rgb = tmp_path / "rgb.yaml"
-    rgb.write_text("house: rgb\nkind: output\nextends: screen\n")
+    house: str, name: str, size: tuple[float, float], change: int, tmp_path: Path,
+    capsys: pytest.CaptureFixture[str], prepared: Any, master: Any,
+) -> None:  # fmt: skip
     source = master("pier.png", draw(472, 354))
-    for house, call in ((load_house(str(rgb), registry), str(rgb)), ("mono", "mono")):
-        made = prepared(source, house=house, size=(472 * 25.4 / 96, 354 * 25.4 / 96)
-                        if house != "mono" else (40, 30), name=f"a-{call[-4:]}.tif"
-                        if house == "mono" else "a.jpg").copy  # fmt: skip
-        assert (made.header.width, made.header.height) == (472, 354)
-        values = np.asarray(Image.open(source)).astype(np.int16)
-        # once as it is, and once as an export with loss leaves it
-        for change in (0, 1):
-            pdf = on_a_page(tmp_path, (values + change).clip(0, 255).astype(np.uint8))
-            files = made.path.parent, source.parent
-            (picture,) = checked(capsys, "--pages", pdf, *files, "--house", call)["pictures"]
-            found = picture["facts"]["found"]
-            assert found["file"] == found["master"] == str(source)
-            assert found["same"] is (change == 0)
-            told = {o["rule"]: o for o in picture["outcomes"]}["prepared-copy"]
-            assert told["state"] == "passed"
+    made = prepared(source, house=house, size=size, name=name).copy
+    assert (made.header.width, made.header.height) == (472, 354)
+    # as it is, and as an export with loss leaves it
+    values = (draw(472, 354).astype(np.int16) + change).clip(0, 255).astype(np.uint8)
+    files = made.path.parent, source.parent
+    pdf = on_a_page(tmp_path, values)
+    (picture,) = checked(capsys, "--pages", pdf, *files, "--house", house)["pictures"]
+    assert picture["facts"]["found"] == {
+        "file": str(source), "master": str(source), "same": change == 0,
+    }  # fmt: skip
+    told = {o["rule"]: o for o in picture["outcomes"]}["prepared-copy"]
+    assert told["state"] == "passed"
 
 
 def test_a_copy_whose_master_is_not_given_is_never_prepared_from(
@@ -270,6 +269,7 @@ def test_a_page_without_a_trim_box_asks_for_one(
         assert first["facts"]["on page"]["trim box"] == "given"
         assert first["placement"].endswith("its trim as given")
     assert main(["list", "from-pages", str(pdf), "--trim", "210x297mm"]) == 0
+    assert "2 placed pictures" in capsys.readouterr().out
     # what a page states counts
     stated = f"{paper} /TrimBox [0 0 {220 * MM} {317 * MM}]"
     write_pages(pdf, content, objects, page=stated)
