@@ -141,7 +141,8 @@ def picture_list(parser: argparse.ArgumentParser) -> None:
         "--list",
         type=Path,
         metavar="FILE",
-        help="a picture list, CSV or YAML: which picture stands where, for which house profile",
+        help="a picture list, CSV, YAML or .xlsx: which picture stands where, for which house "
+        "profile",
     )
     parser.add_argument(
         "--allow-outside",
