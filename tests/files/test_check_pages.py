@@ -219,7 +219,7 @@ def test_the_master_of_a_cut_out_copy_is_known_by_its_hash_under_any_name(
 def test_an_export_that_dropped_the_icc_profile_is_told_so(
     embedded: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    given = {} if embedded else {"icc": None}
+    given: dict[str, Any] = {} if embedded else {"icc": None}
     picture = write_picture(tmp_path / "pier.tif", draw(472, 354), words=CREDITED, **given)
     pdf = on_a_page(tmp_path, draw(472, 354), "/DeviceRGB")
     (told,) = checked(capsys, "--pages", pdf, picture, "--house", "mono")["pictures"]

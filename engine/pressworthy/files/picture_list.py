@@ -1,8 +1,9 @@
 """Picture lists: which picture stands where, at what size, for which title.
 
 All have the same fields, see `FIELDS`: a CSV file and the first sheet of a spreadsheet workbook as
-columns in any order, a YAML file as keys of each entry of `pictures`. Lengths are mm unless a unit is written. CSV is UTF-8 with or without a
-byte order mark, with commas or semicolons between the cells; numbers may have a decimal comma.
+columns in any order, a YAML file as keys of each entry of `pictures`. Lengths are mm unless a unit
+is written. CSV is UTF-8 with or without a byte order mark, with commas or semicolons between the
+cells; numbers may have a decimal comma.
 """
 
 from __future__ import annotations
