@@ -106,8 +106,7 @@ class TransfersPlot:
 
 def tones_plot(pull: Pull, house: House) -> TonesPlot:
     """Return the plot of a pull's tones, which it must have."""
-    section, condition = house.prepare, house.output.condition
-    wanted = (section["darkest median"], section["lightest median"]) if section else None
+    condition, wanted = house.output.condition, house.output.median
     darkest = (condition.black if house.output.colour == "gray" else condition.darkest)[0]
     paper = condition.paper[0]
     # one tall bar, such as a white ground, must not flatten all others
