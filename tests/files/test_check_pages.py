@@ -15,7 +15,7 @@ from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.commands.main import main
-from pressworthy.files.picture_list import read_list, row_of, write_list
+from pressworthy.files.picture_list import read_list, row_of
 from pressworthy.house import House
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
@@ -280,14 +280,20 @@ def test_a_page_without_a_trim_box_asks_for_one(
     assert main(["check", str(tmp_path), "--house", "mono", "--trim", "media"]) == 2
 
 
-def test_a_list_from_pages_is_one_that_check_reads(tmp_path: Path) -> None:
-    # clipped, turned and chained in single precision: shares just beyond 0 and 1
+def test_a_list_from_pages_is_one_that_check_reads(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # turned and clipped, the shares that show lie beyond 0 and 1 by the last digits of a float
     place = Placement(40, 30, crop=Crop(-3e-9, 1e-9, 1.0000001, 0.5), page="1", exact=True)
-    row = row_of(place, "a.jpg", tmp_path)
-    assert row["crop"] == "0.000000 0.000000 1.000000 0.500000"
-    (tmp_path / "issue.csv").write_text(write_list([row]))
-    (entry,) = read_list(tmp_path / "issue.csv")
-    assert entry.request.crop == Crop(0, 0, 1, 0.5)
+    assert row_of(place, "a.jpg", tmp_path)["crop"] == "0.000000 0.000000 1.000000 0.500000"
+    content = "q 100 100 60 200 re W n q 0 0.1 -0.1 0 0 0 cm "
+    content += "1000.3 0 0 777.7 900.1 -1800.7 cm /A Do Q Q " + at("A", 300, 300, 0.004, 0.003)
+    objects = {"A": image(draw(64, 48), "/DeviceRGB")}
+    pdf = write_pages(tmp_path / "p.pdf", content, objects, page=PAGE)
+    assert main(["list", "from-pages", str(pdf)]) == 0
+    assert "1 placed pictures" in capsys.readouterr().out
+    (entry,) = read_list(tmp_path / "p.csv")
+    assert isinstance(entry.request.crop, Crop)
 
 
 def test_list_from_pages_reads_again(

@@ -33,7 +33,7 @@ from pressworthy.measure.pixels import pixels
 from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.finding import Finding, Outcome, State, Unmeasured, Verdict
 from pressworthy.values.picture import Header, Picture, preset
-from pressworthy.values.placement import Placement, pixels_for
+from pressworthy.values.placement import LEAST_MM, Placement, pixels_for
 from pressworthy.values.report import Report
 from pressworthy.values.units import figure
 from pressworthy.values.words import file_name, folders_of
@@ -99,7 +99,13 @@ def listed_pages(
     A picture that is found among `files` is listed by that file, any other by its place in the
     PDF, which a person replaces. Raises SetupError where the PDF cannot be read.
     """
-    seen = [one for one in placed_on(pdf, trim, progress) if one.placement]
+    placed = placed_on(pdf, trim, progress)
+    # a list holds no size below the least, and no reader sees it
+    seen = [
+        one
+        for one in placed
+        if one.placement and min(one.placement.width, one.placement.height) >= LEAST_MM
+    ]
     known = known_files(files, progress=progress)
     stream = workers.run(_row, seen, lambda one, _: (one, ""), given=(known,))
     rows = sorted(progress(stream, len(seen)), key=lambda row: (row[0].index, row[0].number))
