@@ -280,7 +280,7 @@ def test_folders_are_walked_and_patterns_skipped(tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("words")
     report = check_json(tmp_path, "--house", "mono", "--skip", "*.txt")
     assert [p["path"] for p in report["pictures"]] == [str(picture)]
-    assert reasons(check_json(tmp_path, "--house", "mono"))["notes.txt"].endswith("(text)")
+    assert reasons(check_json(tmp_path, "--house", "mono"))["notes.txt"].endswith(": text")
 
 
 def test_an_unreadable_icc_profile_leaves_colour_unmeasured(tmp_path: Path) -> None:
