@@ -281,7 +281,7 @@ def test_folders_are_walked_and_patterns_skipped(tmp_path: Path) -> None:
     (tmp_path / "notes.txt").write_text("words")
     report = check_json(tmp_path, "--house", "mono", "--skip", "*.txt")
     assert [p["path"] for p in report["pictures"]] == [str(picture)]
-    assert reasons(check_json(tmp_path, "--house", "mono"))["notes.txt"].endswith("(text)")
+    assert reasons(check_json(tmp_path, "--house", "mono"))["notes.txt"].endswith(": text")
 
 
 def test_an_unreadable_icc_profile_leaves_colour_unmeasured(tmp_path: Path) -> None:
@@ -326,8 +326,8 @@ def test_several_houses_judge_by_each(tmp_path: Path) -> None:
     picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED)
     report = check_json(picture, "--house", "mono", "--house", "newsprint")
     assert [p["house"] for p in report["pictures"]] == ["mono", "newsprint"]
-    (tmp_path / "again.yaml").write_text("house: mono\nkind: output\nstands on: mono\n")
-    done = run("check", picture, "--house", "mono", "--house", tmp_path / "again.yaml")
+    (tmp_path / "mono.yaml").write_text("house: mono\nkind: output\nstands on: mono\n")
+    done = run("check", picture, "--house", "mono", "--house", tmp_path / "mono.yaml")
     assert (done.returncode, "same name" in done.stderr) == (2, True)
 
 

@@ -268,7 +268,7 @@ def test_a_cut_and_a_garbled_pdf_end_in_words(tmp_path: Path) -> None:
             data[place] = rng.integers(0, 256)
         path.write_bytes(data)
         try:
-            for one in survey(path):
+            for one in survey(path, "media"):
                 if one.placement:
                     extract(one, tmp_path)
         except UnreadPages as reason:

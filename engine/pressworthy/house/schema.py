@@ -133,7 +133,7 @@ def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]
     may come from its parent may be absent.
     """
     document = {
-        "house": {"type": "string", "description": "the profile's name", "minLength": 1},
+        "house": {"type": "string", "description": "the file's name without .yaml", "minLength": 1},
         "kind": {"enum": list(KINDS), "description": "house standard, output type or title"},
         "stands on": {"type": "string", "description": "the parent: a name, or a path to a file"},
         "about": {"type": "string", "description": "one sentence for people"},
@@ -141,7 +141,7 @@ def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]
         "lock": {
             "type": "array",
             "items": {"enum": sorted(rules)},
-            "description": "rules that profiles standing on this one may not change",
+            "description": "rules that a publisher's profiles standing on this may not change",
         },
         "output": {
             "type": "object",

@@ -17,12 +17,13 @@ from pressworthy.jobs.pages import (
 )
 from pressworthy.jobs.preparing import orders, prepare, prepare_copy, vouched
 from pressworthy.jobs.proofing import Proofed, proof, proof_picture
-from pressworthy.jobs.run import Run
+from pressworthy.jobs.run import Progress, Run
 from pressworthy.jobs.tasks import LIST, LIST_CODES, Task, listed
 
 __all__ = [
     "LIST",
     "LIST_CODES",
+    "Progress",
     "Proofed",
     "Run",
     "Task",

@@ -58,6 +58,7 @@ class Picture:
     page_object: where in a page PDF it was found, "" for a file of its own.
     masters: files of this run among which a prepared copy's master may be.
     tone: what a person asks of the tone curve of its copy, see `placement.parse_tone`, or "".
+    dropped: the ICC profile of the file behind a page object that has none, in a few words.
     What is measured of it is kept with it; `dataclasses.replace` makes a picture measured anew.
     """
 
@@ -69,6 +70,7 @@ class Picture:
     page_object: str = ""
     masters: tuple[Path, ...] = ()
     tone: str = ""
+    dropped: str = ""
     _memo: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
 
 
