@@ -247,7 +247,8 @@ MENDED = "Nothing to do: prepare brings it to L* {} between black and paper."
 
 def luminance() -> list[Case]:
     options = {"least spread": 35.0, "blown": 5.0, "blocked": 6.0}
-    dull, narrow = {"p5": 40, "p95": 75}, {"p5": 41, "p95": 75}
+    dull: dict[str, Any] = {"p5": 40, "p95": 75}
+    narrow = {**dull, "p5": 41}
     spans = "{}; this paper leaves 34. Raise its contrast on a copy, or print it on better paper."
     return [
         Case("luminance", "dull", options, lit(**dull), lit(**narrow), 34, 35, "L*",
