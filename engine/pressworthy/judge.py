@@ -29,7 +29,7 @@ def judge(picture: Picture, house: House, rules: Mapping[str, Rule]) -> Verdict:
     """Return the verdict of the house's rules, in the house's order."""
     return Verdict(
         path=str(picture.path),
-        placement=picture.placement.describe() if picture.placement else "",
+        placement=picture.placement.size_and_bleed() if picture.placement else "",
         page=picture.placement.page if picture.placement else "",
         facts=facts(picture),
         outcomes=tuple(
@@ -70,27 +70,27 @@ def judge_set(
     Raises ContractBroken, or whatever the rule raises.
     """
     assert rule.check_set is not None
-    found = rule.check_set(MappingProxyType(evidence), MappingProxyType(options))
-    if not isinstance(found, Mapping):
+    given = rule.check_set(MappingProxyType(evidence), MappingProxyType(options))
+    if not isinstance(given, Mapping):
         raise ContractBroken(
-            f"the rule {rule.name} returned {_kind(found)} for the set; return member -> findings"
+            f"the rule {rule.name} returned {_kind(given)} for the set; return member -> findings"
         )
-    for member in found:
+    for member in given:
         if member not in evidence:
             raise ContractBroken(
                 f"the rule {rule.name} gave findings for {member!r}, which is no member of the "
                 "set; use the keys of the evidence as they are"
             )
-    return {member: findings_of(rule, findings) for member, findings in found.items()}
+    return {member: findings_of(rule, findings) for member, findings in given.items()}
 
 
-def findings_of(rule: Rule, found: Any) -> tuple[Finding, ...]:
+def findings_of(rule: Rule, given: Any) -> tuple[Finding, ...]:
     """Return what a rule's check gave, as findings of its own codes. Raises ContractBroken."""
-    if not isinstance(found, Iterable):
+    if not isinstance(given, Iterable):
         raise ContractBroken(
-            f"the rule {rule.name} returned {_kind(found)}; yield findings or return a list"
+            f"the rule {rule.name} returned {_kind(given)}; yield findings or return a list"
         )
-    findings = tuple(found)
+    findings = tuple(given)
     for finding in findings:
         if not isinstance(finding, Finding):
             raise ContractBroken(

@@ -102,7 +102,7 @@ def some_of(values: Iterable[Any], description: str, *, fewest: int = 1) -> dict
     return {**fragment, "description": description}
 
 
-def describe(rule: Rule) -> str:
+def documentation(rule: Rule) -> str:
     """Return a rule's documentation in Markdown: its docstring, options and codes."""
     lines = [f"# {rule.name}", "", rule.doc.strip(), "", "## What the house sets", ""]
     for name, part in rule.options.items():

@@ -59,7 +59,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     try:
         if house.prepare is None:
             raise Refused(f"{house.name} does not say how copies are made")
-        made = make(order, _uncompressed(house))
+        prepared = make(order, _uncompressed(house))
         master, plan = planned(order, house)
     except (Refused, Unmeasured) as reason:
         return replace(_without_copy(picture, house), why=str(reason))
@@ -73,7 +73,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
         black_point=section["black point compensation"],
     )
     unsharpened = replace(house, prepare={**section, "amount": 0})
-    after = pixels(made.copy)
+    after = pixels(prepared.copy)
     before = render(master, plan, unsharpened)[0].copy_memory()
     factor = factor_for(after)
     left, top, right, bottom = (round(px / factor) for px in plan.mirror)
@@ -86,10 +86,10 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
         whole, size = picture.header.upright(), (view.width, view.height)
         shift = replace(shift, mask=shown_of(shift.mask, plan.cut, whole, mirror, size))
     stages = Stages(replace(light, image=view), after, before, plan.ppi)
-    done = _shown(stages, made.copy, shift, close=True)
-    sharp, plain = transfers(made.copy, before, plan.ppi)
-    verdict = judge(made.copy, house, rules)
-    return replace(done, sharp=sharp, plain=plain, steps=made.steps, copy=verdict)
+    done = _shown(stages, prepared.copy, shift, close=True)
+    sharp, plain = transfers(prepared.copy, before, plan.ppi)
+    verdict = judge(prepared.copy, house, rules)
+    return replace(done, sharp=sharp, plain=plain, steps=prepared.steps, copy=verdict)
 
 
 def _without_copy(picture: Picture, house: House) -> Pull:
@@ -114,10 +114,10 @@ def _without_copy(picture: Picture, house: House) -> Pull:
         after = from_light(light.romm(), profile, intent="relative", black_point=True)
         after = after.copy_memory()
     ppi = None
-    if place := picture.placement:
+    if placement := picture.placement:
         # what shows of the whole, and so how wide the whole would be
-        shown = place.shown(*picture.header.upright())[0]
-        ppi = after.width * shown / across / place.covered()[0] * MM_PER_INCH
+        shown = placement.shown(*picture.header.upright())[0]
+        ppi = after.width * shown / across / placement.covered()[0] * MM_PER_INCH
     # only a copy has the detail that goes to press
     return _shown(Stages(light, after, None, ppi), picture, shifted(picture, house), close=is_copy)
 
@@ -127,7 +127,7 @@ def _shown(stages: Stages, copy: Picture, shift: ColourShift | None, *, close: b
 
     shift: its mask as the views show it; close: whether there are close-ups.
     """
-    output, place = copy.output, copy.placement
+    output, placement = copy.output, copy.placement
     press = _press(output)
     views = lights(stages, output, press)
     closed, close_mm = close_ups(stages, output, press) if close else ({}, None)
@@ -154,8 +154,8 @@ def _shown(stages: Stages, copy: Picture, shift: ColourShift | None, *, close: b
         paper=drawn[1],
         paper_view=paper_view,
         size=(width, height),
-        mm=place.covered() if place else None,
-        bleed=_bleed(place),
+        mm=placement.covered() if placement else None,
+        bleed=_bleed(placement),
         close=closed,
         close_mm=close_mm,
         tones=tones(printed),
@@ -167,10 +167,10 @@ def _shown(stages: Stages, copy: Picture, shift: ColourShift | None, *, close: b
     )
 
 
-def _bleed(place: Placement | None) -> tuple[float, float, float, float]:
-    if place is None:
+def _bleed(placement: Placement | None) -> tuple[float, float, float, float]:
+    if placement is None:
         return 0.0, 0.0, 0.0, 0.0
-    top, right, bottom, left = (place.bleed * (edge in place.edges) for edge in EDGES)
+    top, right, bottom, left = (placement.bleed * (edge in placement.edges) for edge in EDGES)
     return top, right, bottom, left
 
 
