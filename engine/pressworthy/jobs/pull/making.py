@@ -17,10 +17,10 @@ from pressworthy.jobs.pull.encoded import MOST_PULL_BYTES, for_paper, small, wit
 from pressworthy.jobs.pull.overlays import (
     BLUE,
     RED,
-    ColourShift,
+    HouseMarks,
     hatching,
+    house_marks,
     ink_sum,
-    shifted,
     shown_of,
 )
 from pressworthy.jobs.pull.value import Pull
@@ -62,7 +62,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
         prepared = make(order, _uncompressed(house))
         master, plan = planned(order, house)
     except (Refused, Unmeasured) as reason:
-        return replace(_without_copy(picture, house), why=str(reason))
+        return replace(_without_copy(picture, house, rules), why=str(reason))
     section = house.prepare
     preset(master, pixels, pixels(picture))
     light = to_light(
@@ -82,17 +82,17 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     small = geometry.resample(light.image, across, down)
     mirror = left, top, right, bottom
     view = geometry.mirror_out(small, mirror).copy_memory()
-    if shift := shifted(picture, house):
-        whole, size = picture.header.upright(), (view.width, view.height)
-        shift = replace(shift, mask=shown_of(shift.mask, plan.cut, whole, mirror, size))
+    whole, size = picture.header.upright(), (view.width, view.height)
+    marks = house_marks(picture, house, rules)
+    masks = tuple(shown_of(mask, plan.cut, whole, mirror, size) for mask in marks.masks)
     stages = Stages(replace(light, image=view), after, before, plan.ppi)
-    done = _shown(stages, prepared.copy, shift, close=True)
+    done = _shown(stages, prepared.copy, replace(marks, masks=masks), close=True)
     sharp, plain = transfers(prepared.copy, before, plan.ppi)
     verdict = judge(prepared.copy, house, rules)
     return replace(done, sharp=sharp, plain=plain, steps=prepared.steps, copy=verdict)
 
 
-def _without_copy(picture: Picture, house: House) -> Pull:
+def _without_copy(picture: Picture, house: House, rules: Mapping[str, Rule]) -> Pull:
     """Return what can be shown of a picture of which no copy is made, or that is one."""
     output = picture.output
     mode = picture.header.mode
@@ -119,13 +119,14 @@ def _without_copy(picture: Picture, house: House) -> Pull:
         shown = placement.shown(*picture.header.upright())[0]
         ppi = after.width * shown / across / placement.covered()[0] * MM_PER_INCH
     # only a copy has the detail that goes to press
-    return _shown(Stages(light, after, None, ppi), picture, shifted(picture, house), close=is_copy)
+    marks = house_marks(picture, house, rules)
+    return _shown(Stages(light, after, None, ppi), picture, marks, close=is_copy)
 
 
-def _shown(stages: Stages, copy: Picture, shift: ColourShift | None, *, close: bool) -> Pull:
+def _shown(stages: Stages, copy: Picture, marks: HouseMarks, *, close: bool) -> Pull:
     """Return the pull of a copy, or of what stands for one, as far as it can be seen.
 
-    shift: its mask as the views show it; close: whether there are close-ups.
+    marks: their masks as the views show them; close: whether there are close-ups.
     """
     output, placement = copy.output, copy.placement
     press = _press(output)
@@ -133,15 +134,15 @@ def _shown(stages: Stages, copy: Picture, shift: ColourShift | None, *, close: b
     closed, close_mm = close_ups(stages, output, press) if close else ({}, None)
     height, width = views["supplied"].shape[:2]
     overlays = {}
-    if shift and shift.mask.any():
-        overlays["gamut"] = hatching(shift.mask, (width, height), RED, 1)
+    if any(mask.any() for mask in marks.masks):
+        overlays["gamut"] = hatching(marks.masks, (width, height), RED, 1)
     most_ink = None
     if output.colour == "cmyk":
         ink = ink_sum(stages.after, factor_for(stages.after))
         most_ink = float(ink.max())
         limit = output.condition.values.get("ink limit")
         if limit is not None and most_ink > limit:
-            overlays["ink"] = hatching(ink > limit, (width, height), BLUE, -1)
+            overlays["ink"] = hatching([ink > limit], (width, height), BLUE, -1)
     printed = lightness_of(views["soft"])
     coded = {name: softproof.srgb(light) for name, light in views.items()}
     paper_view = "print" if "print" in coded else "soft"
@@ -161,8 +162,7 @@ def _shown(stages: Stages, copy: Picture, shift: ColourShift | None, *, close: b
         tones=tones(printed),
         supplied_tones=tones(lightness_of(views["supplied"])),
         median=float(np.median(printed)),
-        colours_moved=shift.share if shift else None,
-        moved_by=shift.bound if shift else None,
+        marked=marks.shares,
         most_ink=most_ink,
     )
 
