@@ -18,7 +18,6 @@ from pressworthy.report.marked_proof.remarks import Marked, Remark
 from pressworthy.report.marked_proof.slip import STATES, VIEWS
 from pressworthy.values.finding import Verdict
 from pressworthy.values.units import figure
-from pressworthy.values.words import readable
 
 
 @dataclass(frozen=True)
@@ -214,7 +213,7 @@ def _copy(pull: Pull, sheet: Sheet) -> Copy | None:
         allowed = f" of {figure(limit, '%')} allowed" if limit else ""
         figures.append((figure(pull.most_ink, "%"), f"most ink{allowed}"))
     figures += [
-        ("unknown" if share is None else f"{share:.1%}", readable(sentence))
+        ("unknown" if share is None else f"{share:.1%}", sentence)
         for share, sentence in pull.marked
     ]
     return Copy(tuple(figures), pull.steps) if figures or pull.steps else None
