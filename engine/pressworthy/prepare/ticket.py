@@ -35,8 +35,8 @@ def ticket_for(
     pixels: what stands for their hash until `sealed`: as long as that, the same for a master every
     time, and found nowhere else in its copy.
     """
-    place, output = master.placement, master.output
-    assert place is not None
+    placement, output = master.placement, master.output
+    assert placement is not None
     return Ticket(
         made_by=MADE_BY,
         master=order.master.name,
@@ -46,11 +46,11 @@ def ticket_for(
         condition=output.condition.name,
         condition_sha256=output.condition.fingerprint([output.colour]),
         colour=output.colour,
-        width=f"{place.width:.4f}",
-        height=f"{place.height:.4f}",
-        bleed=f"{place.bleed:g}",
-        edges=" ".join(sorted(place.edges)),
-        crop=_crop_text(place),
+        width=f"{placement.width:.4f}",
+        height=f"{placement.height:.4f}",
+        bleed=f"{placement.bleed:g}",
+        edges=" ".join(sorted(placement.edges)),
+        crop=_crop_text(placement),
         assumed=order.assume,
         tone=order.request.tone or HOUSE_TONE,
         ppi=f"{plan.ppi:.4f}",
@@ -91,11 +91,11 @@ def packed(
     left_out: list[str] = []
     while True:
         names = ", ".join(map(xmp.short, left_out))
-        told = (*steps, f"no room in its XMP for {names}") if left_out else steps
-        whole = replace(ticket, steps="; ".join(told))
+        listed = (*steps, f"no room in its XMP for {names}") if left_out else steps
+        whole = replace(ticket, steps="; ".join(listed))
         data = packet(master.header.xmp, words(master), whole, position, left_out)
         if len(data) <= room:
-            return data, told
+            return data, listed
         if not (more := largest(master.header.xmp, left_out)):
             raise Refused(
                 f"its caption and credits take {len(data)} bytes, and a {section['format']} holds "
@@ -129,8 +129,8 @@ def _master_place(order: Order) -> str:
     return hashlib.sha256(os.fsencode(Path(way).as_posix())).hexdigest()
 
 
-def _crop_text(place: Placement) -> str:
-    crop = place.crop
+def _crop_text(placement: Placement) -> str:
+    crop = placement.crop
     if isinstance(crop, Focus):
         return f"focus {crop.x:g} {crop.y:g}"
     if isinstance(crop, Crop):
