@@ -78,7 +78,9 @@ def house_curve(tones: Tones, black: float, paper: float, steepest: float) -> Cu
     kind, share = _key(tones)
     median = tones.median
     whole = Curve(max(_bend(median, lightness_for(median, black, paper)), 1 / steepest))
-    return Curve(_bend(median, median + share * (whole.moved(median) - median)), kind)
+    bend = _bend(median, median + share * (whole.moved(median) - median))
+    # where the median is all but black, rounding alone would darken
+    return Curve(min(bend, 1.0), kind)
 
 
 def chosen_curve(
