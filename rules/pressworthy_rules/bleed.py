@@ -41,10 +41,10 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if place.exact:
         return
     ppi = picture.output.ppi
-    shown = place.shown(*picture.header.upright())
+    part = place.part(*picture.header.upright())
     spare = []
     for px, box, sides in zip(
-        shown,
+        part,
         (place.width, place.height),
         (place.edges & {"left", "right"}, place.edges & {"top", "bottom"}),
         strict=True,

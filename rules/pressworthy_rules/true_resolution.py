@@ -59,8 +59,8 @@ def _ppi(picture: Picture) -> float | None:
     place = picture.placement
     if place is None:
         return None
-    shown = place.shown(*picture.header.upright())
-    return min(px / mm for px, mm in zip(shown, place.covered(), strict=True)) * MM_PER_INCH
+    part = place.part(*picture.header.upright())
+    return min(px / mm for px, mm in zip(part, place.covered(), strict=True)) * MM_PER_INCH
 
 
 rule = Rule("true-resolution", check, OPTIONS, CODES, __doc__ or "", masters_only=True)

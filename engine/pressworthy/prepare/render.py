@@ -29,6 +29,7 @@ from pressworthy.prepare.order import section_of
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture
+from pressworthy.values.placement import GrayMix
 from pressworthy.values.units import figure
 
 DARKEST = 2e-3
@@ -72,14 +73,16 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
 
     gray = output.colour == "gray"
     before = light.luminance().cast("ushort")
-    if gray and "gray mix" in section and master.header.mode != "gray":
-        mix = _gray_mix(master, section["gray mix"])
+    asked = master.gray_mix or section.get("gray mix")
+    if gray and asked and master.header.mode != "gray":
+        mix = _gray_mix(master, asked)
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
-        steps.append("gray of " + ", ".join(figure(part) for part in mix))
+        told = ", as a person asked" if master.gray_mix else ""
+        steps.append("gray of " + ", ".join(figure(part) for part in mix) + told)
     bend = _bend(before, output, section, steps)
     how = sharpen.Sharpening(
         radius=sharpen.radius_for(output.viewing_distance, plan.ppi, section["radius"]),
-        amount=section["amount"],
+        amount=section["amount"] if master.sharpen else 0.0,
         threshold=section["threshold"],
         halo=section["halo"],
     )
@@ -103,14 +106,18 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         if most > limit + 0.8:
             finished = limit_ink(finished, limit)
             steps.append(f"ink limited to {figure(limit, '%')}")
-    if how.amount and how.radius >= sharpen.LEAST_RADIUS:
+    if not master.sharpen:
+        steps.append("not sharpened, as a person asked")
+    elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
     return Rendered(finished, tuple(steps), how, bend)
 
 
-def _gray_mix(master: Picture, asked: str | Mapping[str, float]) -> tuple[float, ...]:
+def _gray_mix(master: Picture, asked: GrayMix | Mapping[str, float]) -> tuple[float, ...]:
     if isinstance(asked, str):
         return best_mix(master)
+    if isinstance(asked, tuple):
+        return asked
     return tuple(asked[name] for name in ("red", "green", "blue"))
 
 

@@ -13,7 +13,7 @@ import numpy as np
 
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
-from pressworthy.values.placement import Placement
+from pressworthy.values.placement import GrayMix, Placement
 
 
 @dataclass(frozen=True)
@@ -57,6 +57,7 @@ class Picture:
     assumed: the ICC profile a person vouches for, to read the pixels by whatever is embedded.
     page_object: where in a page PDF it was found, "" for a file of its own.
     masters: files of this run among which a prepared copy's master may be.
+    sharpen, gray_mix: what a person asks for its copy, see `PlacementRequest`.
     What is measured of it is kept with it; `dataclasses.replace` makes a picture measured anew.
     """
 
@@ -67,6 +68,8 @@ class Picture:
     assumed: bytes | None = None
     page_object: str = ""
     masters: tuple[Path, ...] = ()
+    sharpen: bool = True
+    gray_mix: GrayMix = ""
     _memo: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
 
 

@@ -24,6 +24,8 @@ class Ticket:
     alone; colour: cmyk, gray or rgb.
     width, height, bleed: mm; edges: those that bleed; crop: the placement's; ppi: of the copy.
     assumed: the RGB space that a person vouched for, or "".
+    sharpen: "no" where a person wanted none; gray_mix: that a person asked for; stretch: by how
+    many % width and height were pulled apart, as the placement said; "" where nothing was asked.
     radius, amount: of the sharpening; bend: of the tone curve.
     pixels: hash of the decoded pixels; made_by: version of the pipeline.
     master_place: hash of the master's path as seen from the copy, "" on tickets of old; the path
@@ -51,6 +53,9 @@ class Ticket:
     steps: str
     pixels: str
     master_place: str = ""
+    sharpen: str = ""
+    gray_mix: str = ""
+    stretch: str = ""
 
     def of_another_master(self, other: Ticket) -> bool:
         """Tell whether the two were made of different masters, not of two states of one."""
@@ -66,7 +71,7 @@ class Ticket:
 _ORDER = (
     "made_by", "master_sha256", "house_sha256", "condition_sha256", "colour",
     "width", "height", "bleed", "edges", "crop", "assumed",
-    "ppi",
+    "sharpen", "gray_mix", "stretch", "ppi",
 )  # fmt: skip
 _NUMBERS = ("width", "height", "bleed", "ppi", "radius", "amount")
 _TAGS = {f"{{{NAMESPACE}}}{field.name}": field.name for field in fields(Ticket)}
@@ -93,6 +98,7 @@ def properties(ticket: Ticket) -> list[ET.Element]:
 def _measurable(ticket: Ticket) -> bool:
     try:
         numbers = [float(getattr(ticket, name)) for name in _NUMBERS]
+        numbers.append(float(ticket.stretch or 0))
     except ValueError:
         return False
     return all(map(math.isfinite, numbers)) and float(ticket.ppi) > 0
