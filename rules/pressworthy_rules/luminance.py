@@ -15,10 +15,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.lightness import lightness, printed_lightness
+from pressworthy.measure.ticket import mend
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
+from pressworthy.values.waiver import accept
 
 OPTIONS = {
     "least spread": quantity("L*", "least 5th to 95th percentile, printed L*", least=0, most=100),
@@ -50,7 +52,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if spread < options["least spread"]:
         remedy = (
             f"On screen it spans L* {screen.p95 - screen.p5:.0f}; this paper leaves {spread:.0f}. "
-            "Raise its contrast on a copy, or print it on better paper."
+            f"{mend('Raise its contrast', picture)}, or {accept('luminance/dull')}."
         )
         yield Finding("dull", spread, options["least spread"], "L*", remedy, bound=Bound.LEAST)
     for code, share, most in (
@@ -61,4 +63,4 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             yield Finding(code, share, most, "%", CLIPPED, bound=Bound.MOST)
 
 
-rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "", version="2")

@@ -15,11 +15,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.resolution import Fit, fit
-from pressworthy.measure.ticket import ticket
+from pressworthy.measure.ticket import again
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
-from pressworthy.values.units import figure, quantity
+from pressworthy.values.units import quantity
 
 OPTIONS = {
     "below": quantity("%", "how far under the output's ppi a picture may fall", least=0, most=90),
@@ -36,30 +36,28 @@ CODES = {
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    placed, wanted, made = fit(picture), picture.output.ppi, ticket(picture)
-    again = f"prepare it again from its master, {made.master}" if made else ""
+    placed, wanted, anew = fit(picture), picture.output.ppi, again(picture)
     if placed.falls_short_of(wanted * (1 - options["below"] / 100)):
-        remedy = f"Supply {'a master of ' if made else ''}at least {placed.needed(wanted)}"
+        remedy = f"Supply {'a master of ' if anew else ''}at least {placed.needed(wanted)}"
         if largest := placed.largest_box(wanted):
             remedy += f", or place it no larger than {largest[0]} x {largest[1]} mm"
-        remedy += f"; then {again}." if made else "."
+        remedy += f"; then {anew}." if anew else "."
         limit = Bound.LEAST
         yield Finding("too-few-pixels", placed.ppi(), wanted, "ppi", remedy, bound=limit)
     most = wanted * (1 + options["above"] / 100)
     if placed.exceeds(most):
-        whole = f"{again} for this size" if made else f"prepare a copy at {figure(wanted)} ppi"
-        remedy = f"{whole[0].upper()}{whole[1:]}: {placed.needed(wanted)}."
+        remedy = f"For this size {anew or 'prepare a copy'}: {placed.needed(wanted)}."
         yield Finding("too-many-pixels", placed.ppi(), most, "ppi", remedy, bound=Bound.MOST)
-    yield from _shape(placed, options, again)
+    yield from _shape(placed, options, anew)
 
 
-def _shape(placed: Fit, options: Options, again: str) -> Iterator[Finding]:
+def _shape(placed: Fit, options: Options, anew: str) -> Iterator[Finding]:
     if (stretch := placed.stretch()) > (most := options["distortion"]):
         if placed.exact:
             remedy = f"{placed.both_ways()}: on the page, scale it alike both ways and crop it."
         else:
             remedy = "Write fill in the list's column fit, so that it is cropped to its box"
-            remedy += f", and {again}." if again else "."
+            remedy += f", and {anew}." if anew else "."
         yield Finding("distorted", stretch, most, "%", remedy, bound=Bound.MOST)
     if placed.lost * 100 > (most := options["most cropped"]):
         remedy = "Say what matters in it: "

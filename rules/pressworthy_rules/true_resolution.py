@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pressworthy.measure.resolution import fit
 from pressworthy.measure.upscaling import true_resolution
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
@@ -43,7 +44,13 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         enough = ppi is not None and ppi / seen.factor >= wanted
         at_size = f", {ppi / seen.factor:.0f} ppi as placed" if ppi is not None else ""
         remedy = f"It has about {real} of its own{at_size}. Ask for it as it was taken"
-        remedy += "." if enough else ", or place it smaller."
+        if (
+            ppi is not None
+            and not enough
+            and (box := fit(picture).largest_box(wanted * seen.factor))
+        ):
+            remedy += f", or place it no larger than {box[0]} x {box[1]} mm"
+        remedy += "."
         code, most = "enlarged-but-enough" if enough else "enlarged", options["enlarged"]
         yield Finding(code, seen.factor, most, "x", remedy, bound=Bound.MOST)
     elif not seen.proven and (chance := seen.probability * 100) > options["suspicion"]:
@@ -63,4 +70,5 @@ def _ppi(picture: Picture) -> float | None:
     return min(px / mm for px, mm in zip(part, place.covered(), strict=True)) * MM_PER_INCH
 
 
-rule = Rule("true-resolution", check, OPTIONS, CODES, __doc__ or "", masters_only=True)
+rule = Rule("true-resolution", check, OPTIONS, CODES, __doc__ or "", version="2",
+            masters_only=True)  # fmt: skip

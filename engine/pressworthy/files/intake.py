@@ -64,9 +64,7 @@ def take_in(path: Path, output: Output, request: PlacementRequest) -> Picture:
     """Return the picture at `path` with its placement on the page. Raises Unmeasured."""
     header = read_header(path)
     place = _placement(header, output, request)
-    return Picture(
-        path, header, output, place, sharpen=request.sharpen, gray_mix=request.gray_mix
-    )
+    return Picture(path, header, output, place, sharpen=request.sharpen, gray_mix=request.gray_mix)
 
 
 def _placement(header: Header, output: Output, request: PlacementRequest) -> Placement | None:

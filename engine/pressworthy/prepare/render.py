@@ -20,7 +20,7 @@ import pyvips
 from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import TOP, from_light, limit_ink, most_ink, table, to_light
-from pressworthy.files.opening import decode, opaque, stream, upright
+from pressworthy.files.opening import decode, is_inked, opaque, stream, upright
 from pressworthy.house import House
 from pressworthy.measure.gray_mix import best_mix
 from pressworthy.measure.icc import profile_for_pixels
@@ -39,13 +39,14 @@ DARKEST = 2e-3
 class Rendered(NamedTuple):
     """A copy's finished pixels, as a libvips image, and what was done to them.
 
-    steps: in words; bend: of the tone curve.
+    steps: in words; bend: of the tone curve; bare: share (0..1) of paper behind transparent parts.
     """
 
     image: Any
     steps: tuple[str, ...]
     sharpening: sharpen.Sharpening
     bend: float
+    bare: float = 0.0
 
 
 def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
@@ -54,7 +55,8 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     steps: list[str] = []
     intent, black_point = section["intent"], section["black point compensation"]
 
-    image = _upright(master, steps)
+    image, inked = _upright(master, steps)
+    bare = 1 - geometry.cut(inked, plan.window).avg() / 255 if inked is not None else 0.0
     light = to_light(
         geometry.cut(image, plan.window),
         master.header.mode,
@@ -110,7 +112,7 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         steps.append("not sharpened, as a person asked")
     elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
-    return Rendered(finished, tuple(steps), how, bend)
+    return Rendered(finished, tuple(steps), how, bend, bare)
 
 
 def _gray_mix(master: Picture, asked: GrayMix | Mapping[str, float]) -> tuple[float, ...]:
@@ -121,18 +123,23 @@ def _gray_mix(master: Picture, asked: GrayMix | Mapping[str, float]) -> tuple[fl
     return tuple(asked[name] for name in ("red", "green", "blue"))
 
 
-def _upright(master: Picture, steps: list[str]) -> Any:
-    """Return the master's pixels turned upright and opaque, read once from top to bottom."""
-    header = master.header
+def _upright(master: Picture, steps: list[str]) -> tuple[Any, Any]:
+    """Return the master's pixels turned upright and opaque, and where they are picture, or None.
+
+    An opaque one that stands upright is read once, from top to bottom.
+    """
+    header, inked = master.header, None
     turned = header.orientation != 1
-    image = decode(master.path) if turned else stream(master.path)
+    image = decode(master.path) if turned or header.alpha else stream(master.path)
     if header.alpha:
-        image = opaque(image, header.mode)
+        laid = opaque(image, header.mode)
+        image, inked = laid, is_inked(image, laid.bands)
         steps.append("flattened on white")
     if turned:
         steps.append("turned upright")
         image = upright(image, header.orientation)
-    return image
+        inked = None if inked is None else upright(inked, header.orientation)
+    return image, inked
 
 
 def _computed(image: Any) -> Any:

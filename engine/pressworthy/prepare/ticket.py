@@ -62,7 +62,7 @@ def ticket_for(
         master_place=_master_place(order),
         sharpen="" if master.sharpen else "no",
         gray_mix=_mix_text(master.gray_mix),
-        stretch=f"{fit(master).stretch()[1]:.2f}" if place.stretches else "",
+        stretch=f"{fit(master).stretch():.2f}" if place.stretches else "",
     )
 
 
@@ -73,6 +73,7 @@ def filled(ticket: Ticket, rendered: Rendered) -> Ticket:
         radius=f"{rendered.sharpening.radius:.4f}",
         amount=f"{rendered.sharpening.amount:g}",
         bend=f"{rendered.bend:.4f}",
+        bare=f"{rendered.bare:.4f}" if rendered.bare else "",
     )
 
 

@@ -11,6 +11,7 @@ EDGES = ("top", "right", "bottom", "left")
 LEAST_MM, MOST_MM = 0.01, 1e5
 """What a placed width or height lies between: the thinnest that a list of pages writes, 100 m."""
 GrayMix = str | tuple[float, float, float]
+"""What gray is mixed from: see `PlacementRequest`."""
 OF_PICTURE = "picture"
 """The gray mix that keeps most of a picture's own contrast."""
 FILL, STRETCH = FITS = ("fill", "stretch")

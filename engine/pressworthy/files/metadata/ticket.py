@@ -27,6 +27,7 @@ class Ticket:
     sharpen: "no" where a person wanted none; gray_mix: that a person asked for; stretch: by how
     many % width and height were pulled apart, as the placement said; "" where nothing was asked.
     radius, amount: of the sharpening; bend: of the tone curve.
+    bare: share (0..1) of the copy where its master was transparent and the paper shows, or "".
     pixels: hash of the decoded pixels; made_by: version of the pipeline.
     master_place: hash of the master's path as seen from the copy, "" on tickets of old; the path
     itself would tell readers of a web page how the house names its folders.
@@ -56,6 +57,7 @@ class Ticket:
     sharpen: str = ""
     gray_mix: str = ""
     stretch: str = ""
+    bare: str = ""
 
     def of_another_master(self, other: Ticket) -> bool:
         """Tell whether the two were made of different masters, not of two states of one."""
@@ -98,7 +100,7 @@ def properties(ticket: Ticket) -> list[ET.Element]:
 def _measurable(ticket: Ticket) -> bool:
     try:
         numbers = [float(getattr(ticket, name)) for name in _NUMBERS]
-        numbers.append(float(ticket.stretch or 0))
+        numbers += [float(ticket.stretch or 0), float(ticket.bare or 0)]
     except ValueError:
         return False
     return all(map(math.isfinite, numbers)) and float(ticket.ppi) > 0
