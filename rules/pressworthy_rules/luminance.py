@@ -42,11 +42,11 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     low, high = picture.output.median
     seen = f"Its median prints at that L*; on screen it is L* {screen.median:.0f}. "
     if paper.median < low:
-        remedy = seen + "Lift the mid-tones on a copy, or confirm that it is meant to be dark."
+        remedy = f"{seen}{mend('Lift the mid-tones', picture)}, or {accept('luminance/too-dark')}."
         yield Finding("too-dark", paper.median, low, "L*", remedy, bound=Bound.LEAST)
     if paper.median > high:
-        remedy = seen + "Bring the mid-tones down on a copy, or confirm that it is meant to be "
-        remedy += "light."
+        lower = mend("Bring the mid-tones down", picture)
+        remedy = f"{seen}{lower}, or {accept('luminance/too-light')}."
         yield Finding("too-light", paper.median, high, "L*", remedy, bound=Bound.MOST)
     spread = paper.p95 - paper.p5
     if spread < options["least spread"]:

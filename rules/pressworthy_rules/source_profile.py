@@ -40,9 +40,7 @@ CODES = {
     "delivery-doubtful": "the whole delivery may carry a wrong profile of nearly the same colours",
     "odd-one-out": "the picture whose profile is most in doubt among its neighbours",
 }
-UNTAGGED = (
-    "It is read as sRGB. Ask which space it was made in; name it in the list's column assume."
-)
+UNTAGGED = "Read as sRGB. Ask which space it was made in, and name it in the list's column assume."
 _doubt = partial(Finding, unit="nats", bound=Bound.MOST)
 
 

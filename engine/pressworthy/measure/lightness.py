@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.convert import to_lab
 from pressworthy.colour.lightness import printed
-from pressworthy.measure.icc import embedded_profile, profile_for_pixels
+from pressworthy.measure.icc import assumed_space, embedded_profile, profile_for_pixels
 from pressworthy.measure.pixels import is_drawn, small_copy
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Unmeasured
@@ -85,7 +85,7 @@ def printed_lightness(picture: Picture) -> Lightness:
     """
     condition = picture.output.condition
     darkest = condition.black if picture.output.colour == "gray" else condition.darkest
-    profile = embedded_profile(picture)
+    profile = None if assumed_space(picture) else embedded_profile(picture)
     ink = picture.header.mode == "CMYK" or (profile is not None and profile.kind == "output")
     black = 0.0 if ink else darkest[0]
     seen = lightness(picture)
