@@ -18,7 +18,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+import pyvips
 from dead_leaves import as_bytes, dead_leaves, unsharp
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from landscapes import R03, as_space, landscape
 from PIL import Image
 from skimage import data
@@ -33,8 +36,9 @@ from pressworthy.judge import judge
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Order
 from pressworthy.testing import CREDITED, a_picture, draw, write_picture
-from pressworthy.values.finding import Severity, Verdict
-from pressworthy.values.placement import Crop, Placement
+from pressworthy.values.finding import Finding, Severity, Verdict
+from pressworthy.values.picture import Picture
+from pressworthy.values.placement import Crop, Focus, Placement
 
 BRIGHT = {"words": CREDITED}
 Written = dict[str, Any]
@@ -372,15 +376,6 @@ def part(values: Any, rows: slice, *colour: int) -> Any:
     return values
 
 
-def inks(values: Any, house: House) -> Written:
-    """Return how RGB values are written as inks of a house's condition."""
-    target = house.output.condition.profiles["cmyk"]
-    return {
-        "values": (convert(values, "RGB", "srgb", target) >> 8).astype(np.uint8),
-        "written": {"mode": "CMYK", "icc": target.read_bytes()},
-    }
-
-
 def ranged(values: Any) -> Any:
     """Bring all tones between L* 25 and 85 or so."""
     return (60 + values * 0.6).astype(np.uint8)
@@ -571,6 +566,145 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
 """Code -> masters that call it up."""
 
 
+SETS: dict[str, list[dict[str, Any]]] = {
+    "printed-twice/on-two-pages": [
+        {"cells": {"page": "1"}, "beside": [({"picture": "q.tif", "page": "2"}, draw())]}
+    ],
+    "source-profile/delivery-wrong": [
+        {"values": as_space(landscape(1), "ROMM RGB"), "truth": "ROMM RGB", "beside": [
+            ({"picture": f"{n}.tif"}, as_space(landscape(n), "ROMM RGB")) for n in range(2, 7)
+        ]}
+    ],
+    "source-profile/delivery-doubtful": [
+        {"values": as_space(landscape(1, 1.5), "Display P3"), "truth": "Display P3", "beside": [
+            ({"picture": f"{n}.tif"}, as_space(landscape(n, 1.5), "Display P3"))
+            for n in range(2, 7)
+        ]}
+    ],
+    "source-profile/odd-one-out": [
+        {"values": as_space(landscape(1, 1.5), "Display P3"), "truth": "Display P3", "beside": [
+            ({"picture": f"{n}.tif"}, as_space(landscape(n), "sRGB")) for n in range(2, 8)
+        ]}
+    ],
+}  # fmt: skip
+"""Code -> pictures that call it up among others."""
+
+
+HEAVY = part(flat(40, 40, 40, 0), slice(0, 40), 250, 240, 230, 220)
+SPECK = part(flat(40, 40, 40, 0), slice(0, 1), 40, 40, 40, 0)
+SPECK[0, :40] = (250, 240, 230, 220)
+INKS: dict[str, list[dict[str, Any]]] = {
+    "foreign-condition/foreign-condition": [{"values": COFFEE, "inks of": "newsprint"}],
+    "ink/too-much-ink": [
+        {"values": HEAVY, "written": {"mode": "CMYK"}, "profile of": "coated-magazine"},
+        {"values": HEAVY, "written": {"mode": "CMYK", "icc": None}},
+    ],
+    "ink/specks-of-ink": [
+        {"values": SPECK, "written": {"mode": "CMYK"}, "profile of": "coated-magazine"}
+    ],
+}
+
+
+@dataclass(frozen=True)
+class Misused:
+    """A prepared copy that is wrong where it stands.
+
+    made: cells of the list when it was made; then: what became of it; cells: of the list now.
+    """
+
+    made: dict[str, str] = field(default_factory=lambda: dict(PLACED))
+    then: Callable[[Desk], None] = lambda desk: None
+    cells: dict[str, str] = field(default_factory=lambda: dict(PLACED))
+    values: Any = None
+    house: str = "coated-magazine"
+    now: str = ""
+    amount: float | None = None
+
+
+PLACED = {"width": "60", "height": "45"}
+
+
+def change_master(desk: Desk) -> None:
+    desk.values = draw(1200, 900, seed=5)
+    desk.write()
+
+
+def edit(desk: Desk) -> None:
+    _retouch(desk, lambda values: values // 2 + 40)
+
+
+def blow_out(desk: Desk) -> None:
+    _retouch(desk, lambda values: np.where(values < 140, 0, values))
+
+
+def _retouch(desk: Desk, hand: Callable[[Any], Any]) -> None:
+    assert desk.kept is not None
+    image = pyvips.Image.new_from_file(str(desk.kept))
+    edited = pyvips.Image.new_from_memory(
+        hand(image.numpy()).astype(np.uint8).tobytes(), image.width, image.height, image.bands,
+        "uchar",
+    ).copy(interpretation=image.interpretation, xres=image.xres, yres=image.yres)  # fmt: skip
+    for name in ("icc-profile-data", "xmp-data"):
+        if image.get_typeof(name):
+            edited.set_type(pyvips.GValue.blob_type, name, image.get(name))
+    kept = desk.kept.with_name(f"edited{desk.kept.suffix}")
+    edited.write_to_file(str(kept))
+    kept.replace(desk.kept)
+
+
+def without_profile(desk: Desk) -> None:
+    assert desk.kept is not None
+    image = pyvips.Image.new_from_file(str(desk.kept)).copy_memory()
+    image.remove("icc-profile-data")
+    image.write_to_file(str(desk.kept))
+
+
+def tear_ticket(desk: Desk) -> None:
+    assert desk.kept is not None
+    data = desk.kept.read_bytes()
+    assert b"made_by" in data
+    desk.kept.write_bytes(data.replace(b"made_by", b"made_at"))
+
+
+TEXTURE = as_bytes(dead_leaves(seed=3, smallest=4))
+LEAVES = {"width": "65", "height": "48.8"}
+COPIES: dict[str, list[Misused]] = {
+    "prepared-copy/other-size": [Misused(cells={"width": "50", "height": "37.5"})],
+    "prepared-copy/other-output": [Misused(house="newsprint", now="coated-magazine")],
+    "prepared-copy/master-changed": [Misused(then=change_master)],
+    "prepared-copy/edited-after-sharpening": [Misused(then=edit)],
+    "prepared-copy/damaged-ticket": [Misused(then=tear_ticket)],
+    "foreign-condition/foreign-condition": [Misused(house="newsprint", now="coated-magazine")],
+    "acutance/soft-in-print": [Misused(values=TEXTURE, made=LEAVES, cells=LEAVES, amount=0)],
+    "acutance/harsh-in-print": [Misused(values=TEXTURE, made=LEAVES, cells=LEAVES, amount=2)],
+    "resolution/too-few-pixels": [
+        Misused(cells={"width": "120", "height": "90"}),
+        Misused(made={**PLACED, "bleed": "3"}, cells={"width": "90", "height": "67", "bleed": "3"}),
+    ],
+    "resolution/too-many-pixels": [Misused(cells={"width": "30", "height": "22.5"})],
+    "resolution/distorted": [
+        Misused(made={"width": "60", "height": "60", "fit": "stretch"},
+                cells={"width": "60", "height": "60"}),
+    ],
+    "bleed/short-bleed": [Misused(cells={**PLACED, "bleed": "3"})],
+    "bleed/thin-bleed": [Misused(made={**PLACED, "bleed": "2"}, cells={**PLACED, "bleed": "2"})],
+    "icc-profile/missing": [Misused(then=without_profile)],
+    "luminance/dull": [Misused(values=(110 + draw(1200, 900) * 0.12).astype(np.uint8))],
+    "luminance/too-dark": [Misused(values=draw(1200, 900) // 4)],
+    "luminance/too-light": [Misused(values=(255 - (255 - draw(1200, 900)) * 0.1).astype(np.uint8))],
+    "tone-range/lost-shadows": [Misused(then=blow_out, house="mono")],
+    "ink/too-much-ink": [Misused(then=lambda desk: _retouch(desk, lambda v: v // 2 + 120))],
+    "credit/no-source": [Misused(now="wants a source")],
+    "file-weight/too-heavy": [
+        Misused(values=np.random.default_rng(1).integers(0, 255, (1200, 1600, 3), np.uint8),
+                made={}, cells={}, house="screen"),
+    ],
+    "file-weight/too-small": [Misused(values=CHELSEA, made={}, cells={}, house="screen")],
+    "colour-mode/wrong-mode": [Misused(house="only RGB")],
+}  # fmt: skip
+"""Code -> prepared copies that call it up."""
+
+
 @pytest.fixture
 def desk(
     tmp_path: Path, houses: dict[str, House], registry: Registry
@@ -592,16 +726,24 @@ def desk(
     def place(case: dict[str, Any]) -> Desk:
         folder = tmp_path / str(next(count))
         folder.mkdir()
-        known = {key: case[key] for key in ("page", "truth", "beside") if key in case}
+        known = {key: case[key] for key in ("page", "truth") if key in case}
         one = Desk(
             folder, named[case.get("house", "coated-magazine")], registry,
             case.get("values", draw()), dict(case.get("written", {})), dict(case.get("cells", {})),
             hands=HANDS, name=case.get("as", case.get("name", "p.tif")), **known,
         )  # fmt: skip
+        if name := case.get("inks of", case.get("profile of")):
+            target = houses[name].output.condition.profiles["cmyk"]
+            one.written |= {"mode": "CMYK", "icc": target.read_bytes()}
+            if "inks of" in case:
+                one.values = (convert(one.values, "RGB", "srgb", target) >> 8).astype(np.uint8)
         one.write()
         if "as" in case:
             one.path.rename(folder / case["name"])
             one.name = case["name"]
+        for row, values in case.get("beside", ()):
+            write_picture(folder / row["picture"], values, words=CREDITED)
+            one.beside.append(dict(row))
         if "icc" in case:  # libvips will not write such files
             Image.fromarray(one.values).save(
                 one.path, quality=95, icc_profile=case["icc"](rgb_profile("sRGB"))
@@ -641,9 +783,107 @@ ASKED = {
 """Findings on masters that only a person or supplier can answer."""
 
 
-@pytest.mark.parametrize("code", MASTERS)
+MUTE = ({"mode": "gray", "icc": None}, {"mode": "CMYK", "icc": None})
+"""What nobody but the supplier can put a profile to: a person vouches for RGB alone."""
+
+
+@pytest.mark.parametrize("code", {**MASTERS, **SETS, **INKS})
 def test_a_masters_remedy_is_kept(code: str, desk: Callable[[dict[str, Any]], Desk]) -> None:
-    for case in MASTERS[code]:
+    for case in {**MASTERS, **SETS, **INKS}[code]:
         kept = keeps_its_promise(lambda case=case: desk(case), code)
-        mute = case.get("written", {}).get("mode") == "gray"
-        assert kept is (code not in ASKED and not mute)
+        assert kept is (code not in ASKED and case.get("written") not in MUTE)
+
+
+@pytest.mark.parametrize("code", COPIES)
+def test_a_copys_remedy_is_kept_and_asks_nobody_to_edit_it(
+    code: str, desk: Callable[[dict[str, Any]], Desk]
+) -> None:
+    for case in COPIES[code]:
+
+        def misused(case: Misused = case) -> Desk:
+            values = draw(1200, 900) if case.values is None else case.values
+            one = desk({"values": values, "cells": case.made, "house": case.house})
+            if case.amount is not None:
+                set_house(amount=case.amount)(one, NOTHING)
+            one.copy = True
+            one.report()
+            one.copy, one.cells = False, dict(case.cells)
+            one.kept = next((one.folder / "copies").iterdir())
+            if case.now:
+                one.house = desk({"house": case.now}).house
+            case.then(one)
+            return one
+
+        # the edit of a copy is one finding, and what it did to the picture another
+        assert keeps_its_promise(misused, code) is (code not in ASKED_OF_COPIES)
+
+
+NOTHING = re.match("", "")
+assert NOTHING is not None
+ASKED_OF_COPIES = {"ink/too-much-ink", "file-weight/too-small"}
+"""Findings on copies that ask for another condition, or another master."""
+
+
+def test_every_code_of_every_rule_is_called_up(registry: Registry) -> None:
+    codes = {f"{rule.name}/{code}" for rule in registry.rules.values() for code in rule.codes}
+    assert codes - {*MASTERS, *SETS, *INKS, *COPIES} == set()
+
+
+@settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(
+    across=st.integers(60, 900),
+    down=st.integers(60, 900),
+    box=st.tuples(st.floats(5, 400), st.floats(5, 400)),
+    bleed=st.sampled_from([0.0, 2.0, 3.0, 5.5]),
+    edges=st.sets(st.sampled_from(["top", "right", "bottom", "left"]), min_size=1),
+    ppi=st.sampled_from([96.0, 200.0, 254.0, 300.0, 333.3]),
+    fit=st.sampled_from(["fill", "stretch"]),
+    crop=st.sampled_from([None, Crop(0.1, 0.05, 0.8, 0.9), Focus(0.2, 0.7)]),
+)
+def test_sizes_and_pixels_told_are_enough_and_no_more(
+    across: int, down: int, box: tuple[float, float], bleed: float, edges: set[str], ppi: float,
+    fit: str, crop: Any, coated: House, registry: Registry, tmp_path: Path,
+) -> None:  # fmt: skip
+    """On any picture, box and bleed, as pixels and millimetres are whole or rounded."""
+    rules = {name: registry.rules[name] for name in ("resolution", "bleed")}
+    house = replace(
+        coated,
+        output=replace(coated.output, ppi=ppi),
+        rules={name: coated.rules[name] for name in rules},
+    )
+    path = tmp_path / f"{across}x{down}.png"
+    if not path.exists():
+        write_picture(path, np.zeros((down, across, 1), np.uint8), mode="gray", icc=None)
+    place = Placement(*box, bleed, frozenset(edges) if bleed else frozenset(), crop, fit=fit)
+    picture = replace(a_picture(path, output=house.output), placement=place)
+
+    def judged(one: Picture) -> dict[str, Finding]:
+        return {finding.code: finding for _, finding in judge(one, house, rules).findings()}
+
+    def stopped(one: Picture) -> set[str]:
+        return {code for code, found in judged(one).items() if found.severity is Severity.STOP}
+
+    told, before = judged(picture), stopped(picture)
+    for code in ("too-few-pixels", "short-bleed"):
+        if code not in told:
+            continue
+        remedy = told[code].remedy
+        if size := re.search(r"no larger than ([\d.]+) x ([\d.]+) mm", remedy):
+            smaller = replace(place, width=float(size[1]), height=float(size[2]))
+            assert stopped(replace(picture, placement=smaller)) <= before - {code, "short-bleed"}
+            # and it is no smaller than need be
+            step = 0.12 if max(smaller.width, smaller.height) >= 100 else 0.012
+            grown = replace(
+                place, width=smaller.width + step * max(1, box[0] / box[1]),
+                height=smaller.height + step * max(1, box[1] / box[0]),
+            )  # fmt: skip
+            assert stopped(replace(picture, placement=grown)) - {"distorted"}
+        need = re.search(r"Supply at least (\d+) x (\d+) px", remedy)
+        assert need
+        wide, high = int(need[1]), int(need[2])
+        if crop is None or isinstance(crop, Focus):
+            header = replace(picture.header, width=wide, height=high)
+            enough = replace(picture, header=header)
+            assert stopped(enough) == set()

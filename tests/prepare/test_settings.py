@@ -46,12 +46,14 @@ def values_of(made: Any) -> Any:
          PlacementRequest((60, 60), crop=Focus(0.8, 0.5))),
         (PlacementRequest((60, 45), crop=Crop(0, 0, 0.8, 0.8)),
          PlacementRequest((60, 45), crop=Crop(0.2, 0.2, 0.8, 0.8))),
+        (PlacementRequest((60, 60)), PlacementRequest((60, 60), fit="stretch")),
+        (PlacementRequest((60, 45)), PlacementRequest((60, 45), sharpen=False)),
         (PlacementRequest((60, 45), 3, frozenset({"left"})),
          PlacementRequest((60, 45), 3, frozenset({"right"}))),
         (PlacementRequest((60, 45), 3, frozenset({"left"})),
          PlacementRequest((60, 45), 2, frozenset({"left"}))),
     ],
-    ids=["focus", "crop", "edges", "bleed"],
+    ids=["focus", "crop", "fit", "sharpen", "edges", "bleed"],
 )  # fmt: skip
 def test_another_part_or_bleed_is_made_anew(
     first: PlacementRequest, second: PlacementRequest, master: Make, prepared: Make

@@ -15,7 +15,7 @@ from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.house import House
 from pressworthy.plugins import Registry
 from pressworthy.testing import CREDITED, a_picture, an_output, draw, found, write_picture
-from pressworthy.values.placement import Focus, PlacementRequest
+from pressworthy.values.placement import Crop, Focus, PlacementRequest
 
 ALL_EDGES = frozenset({"top", "right", "bottom", "left"})
 
@@ -58,13 +58,28 @@ class TestResolution:
         assert codes("resolution", draw(1500, 1125), size=(120, 90)) == {"too-many-pixels"}
         assert codes("resolution", draw(1488, 1116), size=(120, 90)) == set()
 
-    def test_distorted_and_its_remedy(self, codes: Any) -> None:
-        assert "distorted" in codes("resolution", draw(1200, 1200), size=(100, 80))
+    def test_a_picture_fills_its_box_unless_a_stretch_is_stated(self, codes: Any) -> None:
+        assert codes("resolution", draw(1200, 1200), size=(100, 80)) == {"cropped"}
         request = PlacementRequest((100, 80), crop=Focus())
         assert codes("resolution", draw(1200, 1200), request=request) == set()
+        request = PlacementRequest((100, 80), fit="stretch")
+        assert codes("resolution", draw(1200, 1200), request=request) == {"distorted"}
 
-    def test_what_is_too_many_in_one_direction_only_is_distorted(self, codes: Any) -> None:
-        assert codes("resolution", draw(1600, 1063), size=(120, 90)) == {"distorted"}
+    def test_one_bleeding_edge_distorts_nothing(self, codes: Any) -> None:
+        # 4:3 in a box of 4:3; with the bleed at the left 63 x 45 mm are to be filled
+        request = PlacementRequest((60, 45), 3, frozenset({"left"}))
+        assert codes("resolution", draw(800, 600), request=request) == set()
+
+    def test_the_house_says_how_much_may_be_cropped_unasked(self, codes: Any) -> None:
+        values = draw(1600, 1063)
+        assert codes("resolution", values, size=(120, 90)) == {"cropped"}
+        assert codes("resolution", values, size=(120, 90), options={"most cropped": 20}) == set()
+        thin = PlacementRequest((120, 90), crop=Crop(0, 0, 0.88, 1))
+        assert codes("resolution", values, request=thin) == set()
+
+    def test_what_is_stretched_has_too_many_pixels_one_way(self, codes: Any) -> None:
+        request = PlacementRequest((120, 90), fit="stretch")
+        assert codes("resolution", draw(1600, 1063), request=request) == {"distorted"}
 
     def test_the_house_may_let_a_little_pass(self, codes: Any) -> None:
         values = draw(1300, 975)
@@ -77,7 +92,7 @@ class TestResolution:
         assert codes("resolution", draw(543, 425), request=request) == set()
 
     def test_too_few_pixels_of_the_right_shape_are_not_distorted(self, codes: Any) -> None:
-        request = PlacementRequest((210, 50), 3, ALL_EDGES)
+        request = PlacementRequest((210, 50), 3, ALL_EDGES, fit="stretch")
         # 216 x 56 mm at 295 ppi, 210 x 50 mm at 305, and neither shape
         assert codes("resolution", draw(2509, 650), request=request) == set()
         assert codes("resolution", draw(2522, 600), request=request) == set()
@@ -91,7 +106,7 @@ class TestResolution:
     def test_the_files_own_resolution_is_its_placement(self, codes: Any) -> None:
         assert codes("resolution", ppi=72) == {"too-few-pixels"}
         assert codes("resolution", ppi=300) == set()
-        assert codes("resolution", ppi=(300, 240)) == {"too-few-pixels", "distorted"}
+        assert codes("resolution", ppi=(300, 240)) == {"too-few-pixels", "cropped"}
 
 
 class TestBleed:
