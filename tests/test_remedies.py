@@ -12,6 +12,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import partial
 from itertools import product
 from pathlib import Path
 from typing import Any
@@ -134,6 +135,12 @@ def cell(*names: str) -> Follow:
 
 def prepare(desk: Desk, told: re.Match[str]) -> None:
     desk.copy, desk.kept = True, None
+
+
+def prepare_another(desk: Desk, told: re.Match[str]) -> None:
+    assert desk.kept is not None
+    desk.kept.unlink()
+    prepare(desk, told)
 
 
 def prepare_at(desk: Desk, told: re.Match[str]) -> None:
@@ -305,13 +312,13 @@ GRAMMAR: dict[str, Follow | None] = {
     r"Name a condition that keeps to \d+ % in the house profile": None,
     r"Supply a master of at least \d+ px on its long edge, place it as large": None,
     r"Nothing to do: a person vouches for it in the list's column assume": None,
-    r"Its detail would fit into \d+ x \d+ px, give or take a fifth\. Look at it at full size: "
-    r"enlarged, out of focus, or meant to be soft\?": None,
+    r"Look at it at full size: enlarged, out of focus, or meant to be soft\?": None,
     r"Use it for what it was made for": None,
 }
 TOLD = (
     r"Measured on \d+ edges(, radius [^.]+)?\.",
     r"It has about \d+ x \d+ px of its own(, \d+ ppi as placed)?\.",
+    r"Its detail would fit into \d+ x \d+ px, give or take a fifth\.",
     r"Mostly [^.]+, in dots (under|over) [\d.]+ %\.",
     r"the printer knows which dots the press holds\.",
     r"\d+ % moves visibly, by more than [\d.]+ dE00, mostly [^;]+; the 95th percentile is [\d.]+ "
@@ -330,6 +337,7 @@ TOLD = (
     r"Of \d+ pictures tagged .+? here look at this one first; the next in doubt is .+? with "
     r"[\d.]+ nats\.",
     r"for this size",
+    r"For this page",
 )
 """What is told beside: figures and grounds."""
 
@@ -395,7 +403,7 @@ def lifted(values: Any) -> Any:
 
 
 def lowered(values: Any) -> Any:
-    return (255 * (values / 255) ** 3).astype(np.uint8)
+    return (255 * (values / 255) ** 9).astype(np.uint8)
 
 
 def lighter_first(values: Any) -> Any:
@@ -583,7 +591,7 @@ SETS: dict[str, list[dict[str, Any]]] = {
     ],
     "source-profile/odd-one-out": [
         {"values": as_space(landscape(1, 1.5), "Display P3"), "truth": "Display P3", "beside": [
-            ({"picture": f"{n}.tif"}, as_space(landscape(n), "sRGB")) for n in range(2, 8)
+            ({"picture": f"{n}.tif"}, as_space(landscape(n, 1.3), "sRGB")) for n in range(2, 12)
         ]}
     ],
 }  # fmt: skip
@@ -605,6 +613,9 @@ INKS: dict[str, list[dict[str, Any]]] = {
 }
 
 
+PLACED = {"width": "60", "height": "45"}
+
+
 @dataclass(frozen=True)
 class Misused:
     """A prepared copy that is wrong where it stands.
@@ -619,9 +630,6 @@ class Misused:
     house: str = "coated-magazine"
     now: str = ""
     amount: float | None = None
-
-
-PLACED = {"width": "60", "height": "45"}
 
 
 def change_master(desk: Desk) -> None:
@@ -691,7 +699,7 @@ COPIES: dict[str, list[Misused]] = {
     "icc-profile/missing": [Misused(then=without_profile)],
     "luminance/dull": [Misused(values=(110 + draw(1200, 900) * 0.12).astype(np.uint8))],
     "luminance/too-dark": [Misused(values=draw(1200, 900) // 4)],
-    "luminance/too-light": [Misused(values=(255 - (255 - draw(1200, 900)) * 0.1).astype(np.uint8))],
+    "luminance/too-light": [Misused(values=248 + draw(1200, 900) // 40)],
     "tone-range/lost-shadows": [Misused(then=blow_out, house="mono")],
     "ink/too-much-ink": [Misused(then=lambda desk: _retouch(desk, lambda v: v // 2 + 120))],
     "credit/no-source": [Misused(now="wants a source")],
@@ -783,14 +791,15 @@ ASKED = {
 """Findings on masters that only a person or supplier can answer."""
 
 
+ALONE = MASTERS | INKS
 MUTE = ({"mode": "gray", "icc": None}, {"mode": "CMYK", "icc": None})
 """What nobody but the supplier can put a profile to: a person vouches for RGB alone."""
 
 
-@pytest.mark.parametrize("code", {**MASTERS, **SETS, **INKS})
+@pytest.mark.parametrize("code", ALONE | SETS)
 def test_a_masters_remedy_is_kept(code: str, desk: Callable[[dict[str, Any]], Desk]) -> None:
-    for case in {**MASTERS, **SETS, **INKS}[code]:
-        kept = keeps_its_promise(lambda case=case: desk(case), code)
+    for case in (ALONE | SETS)[code]:
+        kept = keeps_its_promise(partial(desk, case), code)
         assert kept is (code not in ASKED and case.get("written") not in MUTE)
 
 
@@ -804,7 +813,9 @@ def test_a_copys_remedy_is_kept_and_asks_nobody_to_edit_it(
             values = draw(1200, 900) if case.values is None else case.values
             one = desk({"values": values, "cells": case.made, "house": case.house})
             if case.amount is not None:
-                set_house(amount=case.amount)(one, NOTHING)
+                one.house = replace(
+                    one.house, prepare={**(one.house.prepare or {}), "amount": case.amount}
+                )
             one.copy = True
             one.report()
             one.copy, one.cells = False, dict(case.cells)
@@ -818,15 +829,13 @@ def test_a_copys_remedy_is_kept_and_asks_nobody_to_edit_it(
         assert keeps_its_promise(misused, code) is (code not in ASKED_OF_COPIES)
 
 
-NOTHING = re.match("", "")
-assert NOTHING is not None
 ASKED_OF_COPIES = {"ink/too-much-ink", "file-weight/too-small"}
 """Findings on copies that ask for another condition, or another master."""
 
 
 def test_every_code_of_every_rule_is_called_up(registry: Registry) -> None:
     codes = {f"{rule.name}/{code}" for rule in registry.rules.values() for code in rule.codes}
-    assert codes - {*MASTERS, *SETS, *INKS, *COPIES} == set()
+    assert codes - {*ALONE, *SETS, *COPIES} == set()
 
 
 @settings(
@@ -874,7 +883,8 @@ def test_sizes_and_pixels_told_are_enough_and_no_more(
             smaller = replace(place, width=float(size[1]), height=float(size[2]))
             assert stopped(replace(picture, placement=smaller)) <= before - {code, "short-bleed"}
             # and it is no smaller than need be
-            step = 0.12 if max(smaller.width, smaller.height) >= 100 else 0.012
+            # half a pixel is let pass, and the size is told in tenths or hundredths
+            step = 25.4 / ppi + 0.12
             grown = replace(
                 place, width=smaller.width + step * max(1, box[0] / box[1]),
                 height=smaller.height + step * max(1, box[1] / box[0]),

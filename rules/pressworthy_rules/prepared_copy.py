@@ -47,7 +47,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
                 "damaged-ticket",
                 "unreadable",
                 "whole",
-                remedy="Prepare another copy from its master.",
+                remedy="Move it away and prepare another copy from its master.",
             )
         return
     misused = list(_misused(picture, made))

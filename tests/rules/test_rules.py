@@ -68,10 +68,10 @@ class TestResolution:
     def test_one_bleeding_edge_distorts_nothing(self, codes: Any) -> None:
         # 4:3 in a box of 4:3; with the bleed at the left 63 x 45 mm are to be filled
         request = PlacementRequest((60, 45), 3, frozenset({"left"}))
-        assert codes("resolution", draw(800, 600), request=request) == set()
+        assert codes("resolution", draw(760, 570), request=request) == set()
 
     def test_the_house_says_how_much_may_be_cropped_unasked(self, codes: Any) -> None:
-        values = draw(1600, 1063)
+        values = draw(1640, 1063)
         assert codes("resolution", values, size=(120, 90)) == {"cropped"}
         assert codes("resolution", values, size=(120, 90), options={"most cropped": 20}) == set()
         thin = PlacementRequest((120, 90), crop=Crop(0, 0, 0.88, 1))

@@ -61,6 +61,21 @@ def test_factors_of_one_period_may_be_taken_for_each_other(native: Any, tmp_path
     assert min(abs(measured / factor - 1) for factor in (1.7, 1.7 / 0.7)) < 0.01
 
 
+@pytest.mark.parametrize("factor", [1.5, 1.77, 2.0])
+@pytest.mark.parametrize("quality", [40, 20])
+def test_no_factor_is_told_of_a_bad_jpeg_enlarged(
+    native: Any, tmp_path: Path, factor: float, quality: int
+) -> None:
+    # its old blocks leave lines of their own: 1.2 and 5.3 were told for these
+    small = native[: round(768 / factor), : round(1024 / factor)]
+    write_picture(tmp_path / "small.jpg", np.ascontiguousarray(small), Q=quality)
+    bad = Image.open(tmp_path / "small.jpg").convert("RGB")
+    size = round(bad.width * factor), round(bad.height * factor)
+    (finding,) = ask(tmp_path, np.asarray(bad.resize(size, Image.Resampling.BICUBIC))).values()
+    assert finding.code == "enlarged"
+    assert finding.measured == "by an unsure factor"
+
+
 def test_doubling_is_proven_though_its_phases_mirror(native: Any, tmp_path: Path) -> None:
     findings = ask(tmp_path, enlarged(native, 2.0))
     assert findings["enlarged"].measured == pytest.approx(2.0)

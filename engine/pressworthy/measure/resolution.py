@@ -8,7 +8,7 @@ from math import ceil, floor, prod
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
-from pressworthy.values.placement import Crop, Focus, pixels_for
+from pressworthy.values.placement import LEAST_MM, Crop, Focus, pixels_for
 from pressworthy.values.units import MM_PER_INCH, figure
 
 Pair = tuple[float, float]
@@ -16,6 +16,9 @@ Pair = tuple[float, float]
 
 HALF_PIXEL = 0.5
 """What rounding to whole pixels may add to a side or take from it."""
+
+LEAST_STRETCHED_MM = 5.0
+"""Below it, rounding a side to a hundredth of a mm would stretch a picture by more than 0.2 %."""
 
 
 @dataclass(frozen=True)
@@ -63,13 +66,20 @@ class Fit:
     def largest_box(self, ppi: float) -> tuple[str, str] | None:
         """Return the largest box of the same shape that the pixels fill at `ppi`, with its bleed.
 
-        In mm as they are written, rounded down; None where the bleed leaves nothing.
+        Where the picture is pulled to its place, box and bleed together keep their shape. In mm as
+        they are written, rounded down; None where the bleed leaves nothing that could be written.
         """
-        bleed = (both - box for both, box in zip(self.covered, self.box, strict=True))
-        most = [px * MM_PER_INCH / ppi - mm for px, mm in zip(self.part, bleed, strict=True)]
-        scale = min(mm / box for mm, box in zip(most, self.box, strict=True))
-        across, down = (_rounded_down(mm * scale) for mm in self.box)
-        return None if min(float(across), float(down)) <= 0 else (across, down)
+        bleed = [both - box for both, box in zip(self.covered, self.box, strict=True)]
+        if self.stretches:
+            scale = min(self._ppi_over(self.covered)) / ppi
+            largest = [both * scale - mm for both, mm in zip(self.covered, bleed, strict=True)]
+        else:
+            most = [px * MM_PER_INCH / ppi - mm for px, mm in zip(self.part, bleed, strict=True)]
+            scale = min(mm / box for mm, box in zip(most, self.box, strict=True))
+            largest = [box * scale for box in self.box]
+        if min(largest) < (LEAST_STRETCHED_MM if self.stretches else LEAST_MM):
+            return None
+        return _rounded_down(largest[0]), _rounded_down(largest[1])
 
     def stretch(self) -> float:
         """Return by how many % width and height were pulled apart, at the least."""
