@@ -243,6 +243,7 @@ AGAIN = r"prepare it again from its master, [^,.;:]+?\.(tif|jpg|png)"
 MENDED = r"on a copy( of its master, [^,.;]+\.(tif|jpg|png), and prepare that)?"
 GRAMMAR: dict[str, Follow | None] = {
     # followed
+    r"Move it away and prepare another copy from its master": prepare_another,
     r"Supply (a master of )?at least (?P<across>\d+) x (?P<down>\d+) px"
     r"( for box and bleed at \d+ ppi)?": supply,
     r"; it takes (a master of )?(?P<across>\d+) x (?P<down>\d+) px": supply,

@@ -2,9 +2,10 @@
 
 Enlarging adds pixels and no detail, so that a picture may pass the resolution rule and still print
 soft. Interpolation leaves a period in the pixels: where it is found, the enlargement is proven, and
-its factor named where it can be one only. Where detail only ends early, a soft lens does the same: that is suspicion and
-never more. Measured on full-resolution tiles, never on a resized copy. Resizing by learned methods
-or by repeating pixels leaves no such period, and strong JPEG compression hides one.
+its factor named where it can be one only. Where detail only ends early, a soft lens does the same:
+that is suspicion and never more. Measured on full-resolution tiles, never on a resized copy.
+Resizing by learned methods or by repeating pixels leaves no such period, and strong JPEG
+compression hides one.
 
 Put it right: ask for the picture at the size it was taken, or place it smaller.
 """

@@ -66,13 +66,14 @@ class Fit:
     def largest_box(self, ppi: float) -> tuple[str, str] | None:
         """Return the largest box of the same shape that the pixels fill at `ppi`, with its bleed.
 
-        Where the picture is pulled to its place, box and bleed together keep their shape. In mm as
+        Where the picture is pulled to its place, box and bleed together get its shape. In mm as
         they are written, rounded down; None where the bleed leaves nothing that could be written.
         """
         bleed = [both - box for both, box in zip(self.covered, self.box, strict=True)]
         if self.stretches:
-            scale = min(self._ppi_over(self.covered)) / ppi
-            largest = [both * scale - mm for both, mm in zip(self.covered, bleed, strict=True)]
+            shape = self._shape()
+            scale = min(self._ppi_over(shape)) / ppi
+            largest = [side * scale - mm for side, mm in zip(shape, bleed, strict=True)]
         else:
             most = [px * MM_PER_INCH / ppi - mm for px, mm in zip(self.part, bleed, strict=True)]
             scale = min(mm / box for mm, box in zip(most, self.box, strict=True))
@@ -94,9 +95,12 @@ class Fit:
         return f"{figure(across)} ppi across, {figure(down)} ppi down"
 
     def _both(self) -> Pair:
+        return self._ppi_over(self._shape())
+
+    def _shape(self) -> Pair:
         # too few pixels may still be those of box and bleed, so either shape will do
         over = [self.covered] if self.bleeds else [self.box, self.covered]
-        return min((self._ppi_over(size) for size in over), key=_stretch)
+        return min(over, key=lambda size: _stretch(self._ppi_over(size)))
 
     def _ppi_over(self, size: Pair) -> Pair:
         across, down = (px / mm * MM_PER_INCH for px, mm in zip(self.part, size, strict=True))
