@@ -46,7 +46,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         at_size = f", {ppi / seen.factor:.0f} ppi as placed" if ppi is not None else ""
         remedy = f"It has about {real} of its own{at_size}. " if seen.sure else fits
         remedy += "Ask for it as it was taken"
-        if ppi and not enough and (box := fit(picture).largest_box(wanted * seen.factor)):
+        if ppi and not enough and (box := fit(picture).largest_box(wanted * seen.factor, 0.0)):
             remedy += f", or place it no larger than {box[0]} x {box[1]} mm"
         code = "enlarged-but-enough" if enough else "enlarged"
         if seen.sure:

@@ -17,6 +17,9 @@ Pair = tuple[float, float]
 HALF_PIXEL = 0.5
 """What rounding to whole pixels may add to a side or take from it."""
 
+SPARE_PX = 0.4
+"""How much of it a size that is told makes use of, so that 1772 px are 150 mm at 300 ppi."""
+
 LEAST_STRETCHED_MM = 5.0
 """Below it, rounding a side to a hundredth of a mm would stretch a picture by more than 0.2 %."""
 
@@ -63,19 +66,25 @@ class Fit:
         """Return the pixels that box and bleed take at `ppi`, in words."""
         return " x ".join(str(pixels_for(mm, ppi)) for mm in self.covered) + " px"
 
-    def largest_box(self, ppi: float) -> tuple[str, str] | None:
+    def largest_box(self, ppi: float, spare: float = SPARE_PX) -> tuple[str, str] | None:
         """Return the largest box of the same shape that the pixels fill at `ppi`, with its bleed.
 
         Where the picture is pulled to its place, box and bleed together get its shape. In mm as
         they are written, rounded down; None where the bleed leaves nothing that could be written.
+        spare: px that a side may be short by, as it is rounded to whole ones.
         """
+        spare = min(spare, *(spare + round(px) - px for px in self.part)) if spare else 0.0
         bleed = [both - box for both, box in zip(self.covered, self.box, strict=True)]
         if self.stretches:
             shape = self._shape()
-            scale = min(self._ppi_over(shape)) / ppi
+            sides = zip(self.part, shape, strict=True)
+            scale = min((px + spare) * MM_PER_INCH / mm for px, mm in sides) / ppi
             largest = [side * scale - mm for side, mm in zip(shape, bleed, strict=True)]
         else:
-            most = [px * MM_PER_INCH / ppi - mm for px, mm in zip(self.part, bleed, strict=True)]
+            most = [
+                (px + spare) * MM_PER_INCH / ppi - mm
+                for px, mm in zip(self.part, bleed, strict=True)
+            ]
             scale = min(mm / box for mm, box in zip(most, self.box, strict=True))
             largest = [box * scale for box in self.box]
         if min(largest) < (LEAST_STRETCHED_MM if self.stretches else LEAST_MM):
