@@ -165,6 +165,13 @@ class TestLuminance:
         values[::8, ::2] = 255  # 6 % of the pixels, nowhere an area
         assert codes("luminance", values) == set()
 
+    def test_transparent_parts_are_no_blown_highlights(self, codes: Any) -> None:
+        cut_out = np.concatenate([draw(), np.full((480, 640, 1), 255, np.uint8)], axis=2)
+        cut_out[:200, :, 3] = 0
+        assert codes("luminance", cut_out, name="p.png") == set()
+        cut_out[200:, :, :3] = 255
+        assert "blown-highlights" in codes("luminance", cut_out, name="p.png")
+
     def test_newsprint_narrows_the_spread(self, codes: Any) -> None:
         from pressworthy.values.condition import Condition
 
@@ -332,6 +339,28 @@ class TestFileWeight:
         assert ask(640, 480, 100) == {"too-heavy"}
         assert ask(1000, 300, 40) == {"too-wide"}
         assert ask(200, 150, 75) == {"too-small"}
+
+
+def test_a_copy_for_plain_screens_is_not_asked_for_the_original(
+    registry: Registry, houses: dict[str, House], prepared: Any, master: Any
+) -> None:
+    screen = houses["screen"]
+    options, rule = screen.rules["file-weight"].options, registry.rules["file-weight"]
+    path, size = master(), PlacementRequest((150, 112.5))
+    plain = prepared(path, screen, name="1x.jpg", request=size, scale=1.0).copy
+    dense = prepared(path, screen, name="2x.jpg", request=size, scale=2.0).copy
+    assert max(plain.header.upright()) < options["shortest long edge"]
+    assert found(rule, plain, options) == found(rule, dense, options) == {}
+
+
+def test_a_cut_outs_paper_is_no_blown_highlight_on_its_copy(
+    registry: Registry, coated: House, prepared: Any, master: Any
+) -> None:
+    cut_out = np.concatenate([draw(1200, 900), np.full((900, 1200, 1), 255, np.uint8)], axis=2)
+    cut_out[:400, :, 3] = 0
+    copy = prepared(master("cut out.png", cut_out)).copy
+    told = found(registry.rules["luminance"], copy, coated.rules["luminance"].options)
+    assert not {"blown-highlights", "too-light"} & set(told)
 
 
 def test_a_rule_is_read_at_one_sitting() -> None:
