@@ -336,7 +336,7 @@ TOLD = (
     r"Tagged .*?\.(?= Ask the supplier)",
     r"\d+ pictures of this folder are tagged [^;]+; together they look most like [^.]+\.",
     r"Of \d+ pictures tagged .+? here look at this one first; the next in doubt is .+? with "
-    r"[\d.]+ nats\.",
+    r"-?[\d.]+ nats\.",
     r"for this size",
     r"For this page",
 )
