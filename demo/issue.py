@@ -45,6 +45,8 @@ class Plate:
 
 
 Q92 = {"Q": 92}
+UNDEREXPOSED = 0.55
+"""Of the coded values: nearly two stops too little light."""
 ISSUE: dict[str, list[Plate]] = {
     "slack-tide": [
         Plate("harbour at low water.jpg", "harbour", (2232, 1561), 300,
@@ -101,6 +103,8 @@ def _draw(plate: Plate, path: Path) -> None:
     fields: dict[str, Any] = {}
     if plate.fault == "luminance/blown-highlights":
         values = _overexposed(values)
+    if plate.fault == "luminance/too-dark":
+        values = values * UNDEREXPOSED
     if plate.fault == "icc-profile/contradicts-exif":
         # made in opRGB by the camera, tagged sRGB by a careless hand on the way
         fields = {

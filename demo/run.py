@@ -14,7 +14,7 @@ from issue import ISSUE, draw_issue
 
 HERE = Path(__file__).parent
 OUT = HERE / "out"
-MENDED = {"luminance/too-dark", "foreign-condition/foreign-condition", "ink/too-much-ink"}
+MENDED = {"foreign-condition/foreign-condition", "ink/too-much-ink"}
 """Faults that preparing puts right; the others are for people, and must still stand."""
 
 

@@ -109,7 +109,7 @@ def test_metadata_under_a_name_that_is_no_text(tmp_path: Path) -> None:
 @pytest.mark.parametrize("name", ["a" * 5000, "a" * 5000 + ".yaml"])
 def test_names_that_no_system_holds_are_not_found(name: str, tmp_path: Path) -> None:
     house = tmp_path / "h.yaml"
-    house.write_text(f"house: h\nkind: output\nextends: {name}\n")
+    house.write_text(f"house: h\nkind: output\nstands on: {name}\n")
     for asked in (str(house), name):
         with pytest.raises(SetupError):
             load_house(asked, load())

@@ -39,7 +39,7 @@ def test_a_strangers_rule_can_be_set_by_a_house(tmp_path: Path) -> None:
     registry = load([plugin(tmp_path, RULE.format(name="seen-it"))])
     house = tmp_path / "h.yaml"
     house.write_text(
-        "house: h\nkind: output\nextends: mono\nrules: {seen-it: {severity: {seen: note}}}\n"
+        "house: h\nkind: output\nstands on: mono\nrules: {seen-it: {severity: {seen: note}}}\n"
     )
     assert "seen-it" in load_house(str(house), registry).rules
 
@@ -86,7 +86,7 @@ def test_an_installed_plug_in_that_fails_is_fatal_only_for_its_own_rules(
     assert "no luck" in registry.failed["broken-pack:rules"]
     load_house("mono", registry)
     house = tmp_path / "h.yaml"
-    house.write_text("house: h\nkind: output\nextends: mono\nrules: {theirs: {}}\n")
+    house.write_text("house: h\nkind: output\nstands on: mono\nrules: {theirs: {}}\n")
     with pytest.raises(SetupError, match="broken-pack:rules did not load"):
         load_house(str(house), registry)
 

@@ -105,7 +105,7 @@ def an_output(**changes: Any) -> Output:
         "ppi": 300.0,
         "bleed": 3.0,
         "viewing_distance": 317.5,
-        "median": (38.0, 80.0),
+        "median": (20.0, 80.0),
         "condition": condition,
     }
     return Output(**{**facts, **changes})

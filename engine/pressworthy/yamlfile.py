@@ -184,7 +184,7 @@ def faults_against(schema: Mapping[str, Any], document: Document) -> list[Fault]
             known = list(error.schema.get("properties", {}))
             for key in error.instance:
                 if key not in known:
-                    found.append(_fault(document, (*path, key), _unknown(key, known)))
+                    found.append(_fault(document, (*path, key), _unknown(key, known, error.schema)))
         else:
             found.append(_fault(document, path, _message(error)))
     found += _quantity_faults(schema, document)
@@ -199,7 +199,9 @@ def _fault(document: Document, path: KeyPath, message: str) -> Fault:
     return Fault(document.origins.get(place), path, message)
 
 
-def _unknown(key: str, known: list[str]) -> str:
+def _unknown(key: str, known: list[str], schema: Mapping[str, Any]) -> str:
+    if key in schema.get("formerly", {}):
+        return f"is now called {schema['formerly'][key]!r}"
     near = difflib.get_close_matches(str(key), known, n=1)
     if near:
         return f"unknown; did you mean {near[0]!r}?"

@@ -1,13 +1,18 @@
 """Lightness as the paper will show it: dark, light, clipped or dull pictures.
 
-Ink on paper spans less than a screen: the paper is no lamp and black ink is no darkness. The
-picture's CIE L* is laid between this condition's black and its paper, and its median and its
-spread (5th to 95th percentile) are judged as printed L*. Between which two the median is to lie
-stands in the house profile under output, as `median`: `prepare` brings it there. Clipped means L*
-at the very end of the scale over whole areas: sparkles on water are no blown highlights.
+The eye grows used to the page: it takes the paper for white and the print's black for black. So the
+median is judged by its CIE L* between the two, 0 to 100; the house profile says under output, as
+`median`, where it is to lie. What a paper takes from mid-tones `prepare` gives back: where that is
+all a picture wants there is only a note. The spread (5th to 95th percentile) is judged as printed
+L*: no curve mends a small one. Clipped means L* at the very end of the scale over whole areas:
+sparkles on water are no blown highlights.
 
-Put it right: lift the mid-tones on a copy (prepare does), ask for a better exposure, or tell the
-editor that the picture is meant to be dark.
+A picture can be meant to be dark, or light. Every other master outside is queried. Its copy gets
+a note only where it holds both lights and darks, as a face by candlelight or a black cat in snow
+does, and is queried again where it is dark or light all over.
+
+Put it right: ask for a better exposure; or, if it is meant so, waive the finding, which keeps the
+tones as supplied, or set them by the column `tone` of the picture list.
 """
 
 from __future__ import annotations
@@ -16,6 +21,7 @@ from collections.abc import Iterator
 
 from pressworthy.measure.lightness import lightness, printed_lightness
 from pressworthy.measure.ticket import mend
+from pressworthy.measure.tones import mid_tone, supplied_span
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
@@ -30,30 +36,25 @@ OPTIONS = {
 CODES = {
     "too-dark": "the middle tones will print too dark",
     "too-light": "the middle tones will print too light",
+    "mended-on-copy": "outside as supplied; its prepared copy is brought inside",
+    "dark-as-meant": "a copy is dark, yet holds lights: taken for meant so",
+    "light-as-meant": "a copy is light, yet holds darks: taken for meant so",
     "dull": "little lies between light and dark once it is printed",
     "blown-highlights": "whole areas are pure white, without drawing",
     "blocked-shadows": "whole areas are pure black, without drawing",
 }
 CLIPPED = "Ask for the unclipped original or another frame; nothing brings lost tones back."
+INSIDE = 0.5
+"""How far, L*, a copy's median must come inside: 8-bit inks and sharpening move it a bit."""
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    yield from _median(picture)
     screen, paper = lightness(picture), printed_lightness(picture)
-    low, high = picture.output.median
-    seen = f"Its median prints at that L*; on screen it is L* {screen.median:.0f}. "
-    if paper.median < low:
-        remedy = f"{seen}{mend('Lift the mid-tones', picture)}, or {accept('luminance/too-dark')}."
-        yield Finding("too-dark", paper.median, low, "L*", remedy, bound=Bound.LEAST)
-    if paper.median > high:
-        lower = mend("Bring the mid-tones down", picture)
-        remedy = f"{seen}{lower}, or {accept('luminance/too-light')}."
-        yield Finding("too-light", paper.median, high, "L*", remedy, bound=Bound.MOST)
-    spread = paper.p95 - paper.p5
-    if spread < options["least spread"]:
-        remedy = (
-            f"On screen it spans L* {screen.p95 - screen.p5:.0f}; this paper leaves {spread:.0f}. "
-            f"{mend('Raise its contrast', picture)}, or {accept('luminance/dull')}."
-        )
+    if (spread := paper.p95 - paper.p5) < options["least spread"]:
+        raise_it = mend("Raise its contrast", picture)
+        remedy = f"{supplied_span(picture)}; this paper leaves {spread:.0f}. {raise_it}, or "
+        remedy += f"{accept('luminance/dull')}."
         yield Finding("dull", spread, options["least spread"], "L*", remedy, bound=Bound.LEAST)
     for code, share, most in (
         ("blown-highlights", screen.white * 100, options["blown"]),
@@ -61,6 +62,22 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     ):
         if share > most:
             yield Finding(code, share, most, "%", CLIPPED, bound=Bound.MOST)
+
+
+def _median(picture: Picture) -> Iterator[Finding]:
+    (low, high), seen = picture.output.median, mid_tone(picture)
+    if low <= seen.median <= high:
+        return
+    dark = seen.median < low
+    shade, other, limit = ("dark", "lighter", low) if dark else ("light", "darker", high)
+    code = f"{shade}-as-meant" if seen.meant else f"too-{shade}"
+    remedy = f"Ask for a {other} picture, give it a lift in the list's column tone, or "
+    remedy += f"{accept(f'luminance/{code}')} if it is meant to be {shade}: it stays as supplied."
+    if seen.on_copy is not None and low + INSIDE <= seen.on_copy <= high - INSIDE:
+        code, where = "mended-on-copy", "between black and paper"
+        remedy = f"Nothing to do: prepare brings it to L* {seen.on_copy:.0f} {where}."
+    bound = Bound.LEAST if dark else Bound.MOST
+    yield Finding(code, seen.median, limit, "L*", f"{seen.told}. {remedy}", bound=bound)
 
 
 rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "", version="2")

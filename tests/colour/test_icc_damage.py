@@ -134,7 +134,7 @@ def test_a_house_is_told_what_is_wrong_with_its_icc_profile(
         (tmp_path / name).write_bytes(data)
         house = tmp_path / "h.yaml"
         house.write_text(
-            f"house: h\nkind: output\nextends: newsprint\noutput:\n  condition: {name}\n"
+            f"house: h\nkind: output\nstands on: newsprint\noutput:\n  condition: {name}\n"
         )
         with pytest.raises(SetupError) as caught:
             load_house(str(house), registry)
@@ -149,7 +149,7 @@ def test_a_printers_own_profile_takes_the_place_of_a_condition(
     source = load_house("newsprint", registry).output.condition.profiles["cmyk"]
     (tmp_path / "press.icc").write_bytes(source.read_bytes())
     house.write_text(
-        "house: h\nkind: output\nextends: newsprint\noutput:\n  condition: press.icc\n"
+        "house: h\nkind: output\nstands on: newsprint\noutput:\n  condition: press.icc\n"
     )
     own = load_house(str(house), registry).output.condition
     assert own.paper == pytest.approx((80.1, 0, 3.5), abs=0.6)

@@ -68,7 +68,7 @@ def test_third_parties_add_conditions_houses_and_formats(
     (folder / "cmyk.icc").write_bytes(built_in.read_bytes())
     (tmp_path / "houses").mkdir()
     (tmp_path / "houses" / "glossy.yaml").write_text(
-        "house: glossy\nkind: output\nextends: coated-magazine\noutput: {condition: satin}\n"
+        "house: glossy\nkind: output\nstands on: coated-magazine\noutput: {condition: satin}\n"
     )
     plugin = tmp_path / "plug.py"
     plugin.write_text(PLUGIN)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import zipfile
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -162,6 +164,22 @@ def test_what_is_written_reads_again(tmp_path: Path) -> None:
     assert second.request.crop == Crop(0, 0, 0.5, 1)
 
 
+@pytest.mark.parametrize(
+    ("cell", "tone"),
+    [("", ""), ("House", "house"), ("as  supplied", "as supplied"), ("+6", "+6 L*"),
+     ("6,5 L*", "+6.5 L*"), ("-4", "-4 L*"), ("'+6", "+6 L*"), ("0", "as supplied")],
+)  # fmt: skip
+def test_a_tone(cell: str, tone: str, tmp_path: Path) -> None:
+    (entry,) = read_list(written(tmp_path, f'picture,tone\na.jpg,"{cell}"\n'))
+    assert entry.request.tone == tone
+
+
+@pytest.mark.parametrize("cell", ["lighter", "41", "-40.5", "++3", "6 mm", "nan", "1e1"])
+def test_no_tone(cell: str, tmp_path: Path) -> None:
+    told = faults(written(tmp_path, f"picture,tone\na.jpg,{cell}\n"))
+    assert len(told) == 1 and "column 2 (tone)" in told[0] and "such as +6" in told[0]
+
+
 def checked(path: Path, out: Path, *more: str) -> Any:
     call = ["check", "--list", str(path), "--format", "json", "--output", str(out), *more]
     status = main(call)
@@ -272,6 +290,55 @@ def test_prepare_by_list(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> 
     made = {p["house"]: (p["facts"]["width"], p["facts"]["height"]) for p in report["pictures"]}
     assert made["coated-magazine"] == (472, 354)
     assert made["mono"][0] / made["mono"][1] == pytest.approx(4 / 3, rel=0.01)
+
+
+def test_a_workbook_is_read_as_the_list_it_holds(tmp_path: Path) -> None:
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    head = ["picture", "page", "house", "width", "height", "waive", "reason", "by", "until"]
+    waived = ["credit/no-credit", "archive", "A. Editor", date(2999, 12, 31)]
+    for row in ([], head, ["a.jpg", 12, "mono", 183, 129.5, *waived], [None, "x"]):
+        sheet.append(row)
+    sheet.cell(9, 30).number_format = "0.00"
+    book.create_sheet("notes").append(["what the editor thinks"])
+    book.save(path := tmp_path / "issue.xlsx")
+    with pytest.raises(SetupError) as wrong:
+        read_list(path)
+    assert str(wrong.value) == f"{path}:4: column 1 (picture): no picture is named"
+    sheet.delete_rows(4)
+    book.save(path)
+    (entry,) = read_list(path)
+    assert (entry.name, entry.house, entry.request.page) == ("a.jpg", "mono", "12")
+    assert entry.request.size == (183, 129.5)
+    assert entry.waivers[0].until == date(2999, 12, 31)
+    assert str(entry.origin) == f"{path}:3"
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"\xd0\xcf\x11\xe0" + bytes(600), "a spreadsheet workbook that is not read here; save it"),
+        (b"PK\x03\x04" + bytes(600), "a spreadsheet workbook that is not read here; save it"),
+        (None, "damaged, or no whole workbook"),
+    ],
+)
+def test_another_workbook_is_told_in_a_sentence(
+    data: bytes | None, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "issue.ods"
+    if data is None:
+        with zipfile.ZipFile(path, "w") as parts:
+            parts.writestr("xl/workbook.xml", "<nothing/>")
+    else:
+        path.write_bytes(data)
+    assert main(["check", "--list", str(path), "--house", "mono"]) == 2
+    told = capsys.readouterr().err
+    assert words in told and told.count("\n") == 1
+    assert main(["list", "new", str(tmp_path), "--output", str(tmp_path / "new.xlsx")]) == 2
+    assert "written as CSV or YAML" in capsys.readouterr().err
 
 
 def test_list_and_paths_do_not_mix(tmp_path: Path) -> None:

@@ -47,7 +47,7 @@ def test_a_title_overrides_with_a_reason(tmp_path: Path, registry: Registry) -> 
     path = write(
         tmp_path,
         "weekly",
-        "house: weekly\nkind: title\nextends: newsprint\n"
+        "house: weekly\nkind: title\nstands on: newsprint\n"
         "output:\n  bleed: 6 mm\n  reason: wire stitching\n"
         "rules:\n  bleed:\n    least: 6 mm\n    reason: wire stitching\n",
     )
@@ -65,7 +65,7 @@ def test_a_title_without_a_reason_is_refused(tmp_path: Path, registry: Registry)
     path = write(
         tmp_path,
         "weekly",
-        "house: weekly\nkind: title\nextends: newsprint\nrules:\n  bleed:\n    least: 6 mm\n",
+        "house: weekly\nkind: title\nstands on: newsprint\nrules:\n  bleed:\n    least: 6 mm\n",
     )
     assert f"{path}:5: rules / bleed: a title's difference needs a 'reason'" in errors(
         path, registry
@@ -78,10 +78,10 @@ def test_a_publishers_standard_stands_under_every_output_type(
     write(
         tmp_path,
         "house",
-        "house: our-house\nkind: standard\nextends: house\nlock: [credit]\n"
+        "house: house\nkind: standard\nstands on: house\nlock: [credit]\n"
         "rules:\n  credit:\n    required: [creator]\n",
     )
-    path = write(tmp_path, "mag", "house: mag\nkind: title\nextends: coated-magazine\n")
+    path = write(tmp_path, "mag", "house: mag\nkind: title\nstands on: coated-magazine\n")
     house = load_house(path, registry)
     assert house.rules["credit"].options["required"] == ["creator"]
     assert [Path(p).name for p in house.chain] == [
@@ -94,12 +94,12 @@ def test_a_publishers_standard_stands_under_every_output_type(
 
 
 def test_a_locked_rule_cannot_be_changed_below(tmp_path: Path, registry: Registry) -> None:
-    write(tmp_path, "house", "house: our-house\nkind: standard\nextends: house\nlock: [credit]\n")
+    write(tmp_path, "house", "house: house\nkind: standard\nstands on: house\nlock: [credit]\n")
     path = write(
         tmp_path,
         "mag",
-        "house: mag\nkind: title\nextends: coated-magazine\n"
-        "rules:\n  credit:\n    off: too much work\n",
+        "house: mag\nkind: title\nstands on: coated-magazine\n"
+        "rules:\n  credit:\n    left out: too much work\n",
     )
     text = errors(path, registry)
     assert f"{path}:5: rules / credit: locked by the house at" in text
@@ -110,20 +110,23 @@ def test_off_needs_a_reason_and_can_be_undone(tmp_path: Path, registry: Registry
     path = write(
         tmp_path,
         "a",
-        "house: a\nkind: output\nextends: coated-magazine\nrules:\n"
-        "  credit:\n    off: credits are kept in the archive\n",
+        "house: a\nkind: output\nstands on: coated-magazine\nrules:\n"
+        "  credit:\n    left out: credits are kept in the archive\n",
     )
     house = load_house(path, registry)
     assert "credit" not in house.rules
-    assert house.off == {"credit": "credits are kept in the archive"}
+    assert house.left_out == {"credit": "credits are kept in the archive"}
     child = write(
-        tmp_path, "b", "house: b\nkind: output\nextends: a\nrules:\n  credit:\n    off: false\n"
+        tmp_path,
+        "b",
+        "house: b\nkind: output\nstands on: a\nrules:\n  credit:\n    left out: false\n",
     )
     assert "credit" in load_house(child, registry).rules
     bad = write(
         tmp_path,
         "c",
-        "house: c\nkind: output\nextends: coated-magazine\nrules:\n  credit:\n    off: true\n",
+        "house: c\nkind: output\nstands on: coated-magazine\n"
+        "rules:\n  credit:\n    left out: true\n",
     )
     assert "c.yaml:6" in errors(bad, registry)
 
@@ -132,7 +135,7 @@ def test_every_error_comes_at_once_with_its_place(tmp_path: Path, registry: Regi
     path = write(
         tmp_path,
         "bad",
-        "house: bad\nkind: output\nextends: coated-magazine\n"
+        "house: bad\nkind: output\nstands on: coated-magazine\n"
         "output:\n  ppi: 300\n  blead: 3 mm\n"
         "rules:\n  resolution:\n    below: 3 mm\n    severity:\n      too-few-pixels: fatal\n"
         "  resolutoin:\n    below: 0 %\n",
@@ -161,16 +164,16 @@ def test_numbers_are_required_not_defaulted(tmp_path: Path, registry: Registry) 
 @pytest.mark.parametrize(
     ("text", "word"),
     [
-        ("house: x\nkind: standard\nextends: house\n", "no output of its own"),
-        ("house: x\nkind: output\nextends: nowhere\n", "not found"),
-        ("house: x\nkind: output\nextends: y.yaml\n", "not found"),
-        ("house: x\nkind: output\nextends: x.yaml\n", "x.yaml:3) extends x"),
+        ("house: x\nkind: standard\nstands on: house\n", "no output of its own"),
+        ("house: x\nkind: output\nstands on: nowhere\n", "not found"),
+        ("house: x\nkind: output\nstands on: y.yaml\n", "not found"),
+        ("house: x\nkind: output\nstands on: x.yaml\n", "x.yaml:3) stands on x"),
         (
-            "house: x\nkind: output\nextends: mono\noutput: {median: [84 L*, 45 L*]}\n",
+            "house: x\nkind: output\nstands on: mono\noutput: {median: [84 L*, 45 L*]}\n",
             "the darkest, 84 L*, lies above the lightest, 45 L*",
         ),
-        ("house: x\nkind: output\nextends: coated-magazine\noutput: {ppi: 9000 ppi}\n", "more"),
-        ("house: x\nkind: output\nextends: mono\noutput: {condition: satin}\n", "no condition"),
+        ("house: x\nkind: output\nstands on: coated-magazine\noutput: {ppi: 9000 ppi}\n", "more"),
+        ("house: x\nkind: output\nstands on: mono\noutput: {condition: satin}\n", "no condition"),
     ],
 )
 def test_wrong_profiles_are_refused(
@@ -179,23 +182,56 @@ def test_wrong_profiles_are_refused(
     assert word in errors(write(tmp_path, "x", text), registry)
 
 
+def test_a_profile_is_called_by_its_files_name(tmp_path: Path, registry: Registry) -> None:
+    path = write(tmp_path, "quarterly", "house: slack-tide\nkind: output\nstands on: mono\n")
+    told = f"{path}:1: house: 'slack-tide' is not the file's name, by which it is asked for: write "
+    assert errors(path, registry) == told + "'quarterly'"
+    with pytest.raises(SetupError, match="write 'quarterly'"):
+        validate_house(path, registry)
+    write(tmp_path, "quarterly", "house: quarterly\nkind: output\nstands on: mono\n")
+    assert load_house("quarterly", registry, tmp_path).name == "quarterly"
+
+
+@pytest.mark.parametrize("name", BUILT_IN)
+def test_a_lock_faults_no_built_in_output_type(
+    name: str, tmp_path: Path, registry: Registry
+) -> None:
+    rules = sorted(load_house(name, registry).rules)
+    standard = f"house: house\nkind: standard\nstands on: house\nlock: [{', '.join(rules)}]\n"
+    write(tmp_path, "house", standard)
+    free = load_house(name, registry)
+    assert load_house(name, registry, tmp_path).rules == free.rules
+    # the publisher's own value of a locked rule stands, beside what the output type adds
+    added = "rules:\n  luminance: {severity: {too-dark: note}}\n"
+    write(tmp_path, "house", standard + added)
+    locked = load_house(name, registry, tmp_path).rules["luminance"]
+    assert locked.severity["too-dark"] == "note"
+    assert locked.options == free.rules["luminance"].options
+    below = (
+        f"house: own\nkind: output\nstands on: {name}\nrules: {{credit: {{left out: no room}}}}\n"
+    )
+    assert "own.yaml:4: rules / credit: locked" in errors(write(tmp_path, "own", below), registry)
+
+
 def test_an_unknown_name_lists_the_known(registry: Registry) -> None:
     assert "coated-magazine" in errors("coated", registry)
 
 
 def test_a_house_standard_is_valid_without_an_output(tmp_path: Path, registry: Registry) -> None:
-    validate_house(write(tmp_path, "house", "house: h\nkind: standard\nextends: house\n"), registry)
+    validate_house(
+        write(tmp_path, "house", "house: house\nkind: standard\nstands on: house\n"), registry
+    )
     with pytest.raises(SetupError):
-        validate_house(write(tmp_path, "house", "house: h\nkind: standard\nx: 1\n"), registry)
+        validate_house(write(tmp_path, "house", "house: house\nkind: standard\nx: 1\n"), registry)
 
 
 def test_the_fingerprint_follows_the_values(tmp_path: Path, registry: Registry) -> None:
-    one = load_house(write(tmp_path, "a", "house: a\nkind: output\nextends: mono\n"), registry)
+    one = load_house(write(tmp_path, "a", "house: a\nkind: output\nstands on: mono\n"), registry)
     same = load_house(
-        write(tmp_path, "a", "# words\nhouse: a\nkind: output\nextends: mono\n"), registry
+        write(tmp_path, "a", "# words\nhouse: a\nkind: output\nstands on: mono\n"), registry
     )
     other = load_house(
-        write(tmp_path, "a", "house: a\nkind: output\nextends: mono\noutput: {ppi: 301 ppi}\n"),
+        write(tmp_path, "a", "house: a\nkind: output\nstands on: mono\noutput: {ppi: 301 ppi}\n"),
         registry,
     )
     assert one.fingerprint() == same.fingerprint() != other.fingerprint()
@@ -204,13 +240,29 @@ def test_the_fingerprint_follows_the_values(tmp_path: Path, registry: Registry) 
 def test_a_circle_is_named_whole_with_every_file_and_line(
     tmp_path: Path, registry: Registry
 ) -> None:
-    write(tmp_path, "b", "house: b\nkind: output\nabout: It.\nextends: c\n")
-    write(tmp_path, "c", "house: c\nkind: output\nextends: b.yaml\n")
-    told = errors(write(tmp_path, "a", "house: a\nkind: title\nextends: b\n"), registry)
+    write(tmp_path, "b", "house: b\nkind: output\nabout: It.\nstands on: c\n")
+    write(tmp_path, "c", "house: c\nkind: output\nstands on: b.yaml\n")
+    told = errors(write(tmp_path, "a", "house: a\nkind: title\nstands on: b\n"), registry)
     b, c = (tmp_path / "b.yaml", tmp_path / "c.yaml")
-    assert told == f"{c}:3: extends: in a circle: b ({b}:4) extends c ({c}:3) extends b"
+    assert told == f"{c}:3: stands on: in a circle: b ({b}:4) stands on c ({c}:3) stands on b"
     for number in range(12):
-        below = f"house: h{number}\nkind: output\nextends: h{number + 1}\n"
+        below = f"house: h{number}\nkind: output\nstands on: h{number + 1}\n"
         write(tmp_path, f"h{number}", below)
     told = errors(str(tmp_path / "h0.yaml"), registry)
-    assert "more than 10 house profiles, each extending the next" in told
+    assert "more than 10 house profiles, each standing on the next" in told
+
+
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [
+        ("extends: mono\n", "3: extends: is now called 'stands on'"),
+        (
+            "stands on: mono\nrules: {credit: {off: the archive has them}}\n",
+            "4: rules / credit / off: is now called 'left out'",
+        ),
+    ],
+)
+def test_the_new_name_of_an_old_word_is_told(
+    written: str, told: str, tmp_path: Path, registry: Registry
+) -> None:
+    assert told in errors(write(tmp_path, "x", f"house: x\nkind: output\n{written}"), registry)

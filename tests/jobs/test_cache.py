@@ -227,6 +227,7 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "fit": "stretch",
         "sharpen": False,
         "gray_mix": (0.3, 0.6, 0.1),
+        "tone": "as supplied",
     },
     Output: {
         "medium": "screen",
@@ -235,6 +236,7 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "bleed": 5.0,
         "viewing_distance": 400.0,
         "median": (40.0, 80.0),
+        "steepest": 1.2,
     },
 }
 """Another value for every field. A new one needs it too, or in cache.py a reason not to count."""
@@ -268,7 +270,7 @@ def test_every_field_of_the_output_counts(coated: House, registry: Registry) -> 
 
 
 def test_a_placement_is_made_of_what_was_asked_and_of_the_file() -> None:
-    of_copy = {"sharpen", "gray_mix"}
+    of_copy = {"sharpen", "gray_mix", "tone"}
     assert of_copy <= {field.name for field in fields(Picture)}
     asked_for = {field.name for field in fields(PlacementRequest)} - {"size"} - of_copy
     # the size asked for, or else the file's; `source` says which, and only pages are exact

@@ -18,7 +18,7 @@ from pressworthy.jobs import Run, Task, proof_picture
 from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.pull.overlays import hatched, ink_sum, shifted, shown_of
 from pressworthy.plugins import Registry
-from pressworthy.prepare.geometry import Window
+from pressworthy.prepare.geometry import Cut
 from pressworthy.testing import a_picture
 from pressworthy.values.finding import Verdict
 from pressworthy.values.placement import Focus, PlacementRequest
@@ -125,11 +125,11 @@ def test_a_mask_is_cut_as_its_view_and_mirrored_into_the_bleed() -> None:
     mask = np.zeros((50, 100), bool)
     mask[:, 60:] = True
     # the view shows px 400 to 800 of 1000, and mirrors 10 px of its own at the right
-    shown = shown_of(mask, Window(400, 0, 400, 500), (1000, 500), (0, 0, 10, 0), (90, 100))
+    shown = shown_of(mask, Cut(400, 0, 400, 500), (1000, 500), (0, 0, 10, 0), (90, 100))
     assert shown.shape == (100, 90)
     assert not shown[:, :40].any()
     assert shown[:, 40:].all()
-    left = shown_of(~mask, Window(400, 0, 400, 500), (1000, 500), (50, 0, 0, 0), (130, 100))
+    left = shown_of(~mask, Cut(400, 0, 400, 500), (1000, 500), (50, 0, 0, 0), (130, 100))
     assert left[0].tolist() == [False] * 10 + [True] * 80 + [False] * 40
 
 

@@ -36,7 +36,12 @@ def decoded(data: bytes) -> np.ndarray:
 
 def bytes_shown(pull: Pull) -> int:
     parts = (pull.views, pull.overlays, pull.close)
-    return sum(len(data) for part in parts for data in part.values())
+    drawn = [data for part in parts for data in part.values()]
+    return sum(map(len, [*drawn, pull.small, pull.paper]))
+
+
+def bytes_printed(pull: Pull) -> int:
+    return sum(map(len, [*pull.close.values(), pull.small, pull.paper]))
 
 
 def lab_of(view: np.ndarray) -> np.ndarray:
@@ -87,6 +92,20 @@ class TestViews:
         assert bytes_shown(pull) <= MOST_PULL_BYTES
         assert pull.mm == (60, 45)
 
+    def test_what_is_printed_is_jpeg_of_the_print_look(
+        self, standard: Callable[..., tuple[Verdict, Pull]]
+    ) -> None:
+        _, pull = standard()
+        assert pull.paper_view == "print"
+        printed = [pull.small, pull.paper, *pull.close.values()]
+        assert len(printed) == 6
+        assert all(data.startswith(b"\xff\xd8") for data in printed)
+        assert bytes_printed(pull) < 300_000
+        assert max(decoded(pull.small).shape[:2]) == 240
+        shown, paper = (decoded(data).astype(float) for data in (pull.views["print"], pull.paper))
+        assert shown.shape == paper.shape
+        assert np.abs(shown - paper).mean() < 6
+
     def test_a_busy_picture_keeps_within_the_budget_too(
         self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]
     ) -> None:
@@ -94,6 +113,7 @@ class TestViews:
         _, pull = proofed(master(values=noise), size=(130, 100))
         assert pull.views
         assert bytes_shown(pull) <= MOST_PULL_BYTES
+        assert bytes_printed(pull) < 300_000
 
     def test_all_views_show_the_same_part(
         self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]
@@ -168,6 +188,32 @@ class TestFigures:
         assert pull.close_mm == pytest.approx((24, 18), abs=0.1)
         close = decoded(pull.close["read"]).astype(float)
         assert close.mean(axis=2).std() > 25
+
+    def test_the_close_up_is_where_sharpening_shows_most_not_where_it_is_busiest(
+        self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]
+    ) -> None:
+        values = np.full((900, 1200, 3), 150, np.uint8)
+        # too fine for the eye at 300 ppi, and yet most of all detail
+        values[100:400, 100:400] = np.where(np.indices((300, 300)).sum(0) % 2, 20, 250)[..., None]
+        values[500:800, 700:1000] = np.where(np.arange(300) % 12 < 6, 110, 190)[None, :, None]
+        _, pull = proofed(master("grid.png", values=values), size=(101.6, 76.2))
+        before, after = (
+            decoded(pull.close[name]).astype(float).mean(axis=2) for name in ("read-before", "read")
+        )
+        # stripes stand upright: all their contrast lies across
+        assert after.mean(axis=0).std() > 20
+        assert after.mean(axis=1).std() < 5
+        assert after.mean(axis=0).std() > 1.1 * before.mean(axis=0).std()
+
+    def test_the_dots_are_those_of_its_sharpest_part(
+        self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]
+    ) -> None:
+        values = np.full((900, 1200, 3), 150, np.uint8)
+        values[:, 600:640] = np.where(np.arange(40) % 12 < 6, 60, 230)[None, :, None]
+        _, pull = proofed(master("line.png", values=values), size=(101.6, 76.2))
+        dots = decoded(pull.close["dots"]).astype(float).mean(axis=2)
+        across = pyvips.Image.new_from_array(dots.astype(np.float32)).gaussblur(12).numpy()
+        assert across.mean(axis=0).std() > 20
 
     def test_too_green_a_green_is_hatched(
         self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]

@@ -45,6 +45,24 @@ def test_the_boost_grows_with_the_difference_and_has_no_step() -> None:
     assert added.min() == -10 and added.max() == 10
 
 
+def test_at_the_threshold_half_the_difference_counts() -> None:
+    difference = np.linspace(-100, 100, 65536)
+    added = boosts(Sharpening(1.5, 3.0, 4.0, 100.0))
+    for d, share in ((2.0, 0.2), (4.0, 0.5), (8.0, 0.8), (-4.0, 0.5)):
+        assert np.interp(d, difference, added) == pytest.approx(3 * d * share, abs=0.02)
+
+
+def test_what_is_flat_stays_as_it_is() -> None:
+    for level in (0.0, 41.7, 100.0):
+        flat = np.full((20, 20), level)
+        assert applied(flat, Sharpening(1.5, 4.0, 0.0, 100.0)) == pytest.approx(flat, abs=1e-4)
+
+
+def test_the_least_radius_is_one_that_sharpens() -> None:
+    step = np.where(np.arange(40) < 20, 30.0, 70.0)[None].repeat(9, 0)
+    assert applied(step, Sharpening(0.3, 2.0, 0.0, 100.0)).max() > 70.1
+
+
 def test_no_amount_or_no_radius_changes_nothing() -> None:
     image = pyvips.Image.black(8, 8).cast("float")
     assert sharpen(image, Sharpening(1.5, 0, 0, 10)) is image

@@ -1,4 +1,7 @@
-"""The rule prepared-copy: every code fires on a copy spoilt for it, and a good copy passes."""
+"""The rule prepared-copy: every code fires on a copy spoilt for it, and a good copy passes.
+
+And the hash in a ticket is of the pixels a reader gets.
+"""
 
 from __future__ import annotations
 
@@ -18,12 +21,14 @@ import pyvips
 from pressworthy.files.intake import take_in
 from pressworthy.files.metadata.packet import packet
 from pressworthy.files.metadata.ticket import NAMESPACE, Ticket, read_ticket
-from pressworthy.files.opening import hash_file
+from pressworthy.files.opening import hash_file, hash_pixels
 from pressworthy.house import House
 from pressworthy.judge import judge
 from pressworthy.measure.metadata import words
 from pressworthy.plugins import Registry
-from pressworthy.prepare import Made
+from pressworthy.prepare import Made, Order, planned
+from pressworthy.prepare.encode import dress, encode
+from pressworthy.prepare.ticket import sealed, ticket_for
 from pressworthy.testing import CREDITED, draw, found, write_picture
 from pressworthy.values.finding import State, Unmeasured
 from pressworthy.values.placement import PlacementRequest
@@ -179,7 +184,19 @@ class TestPacket:
     TICKET = Ticket(**{
         field.name: "1.5" if field.name in NUMBERS else f"<{i}> & é"
         for i, field in enumerate(fields(Ticket))
-    })  # fmt: skip
+    } | {"lift": "-0.4", "supplied": "5.1 50 95"})  # fmt: skip
+
+    @pytest.mark.parametrize(
+        "spoilt",
+        [{"supplied": text} for text in ("1 2", "1 2 3 4", "a b c", "1 2 nan", " ")]
+        + [{"lift": text} for text in ("", "up", "inf")],
+    )
+    def test_tones_that_are_none_are_no_ticket(
+        self, spoilt: dict[str, str], master: Master
+    ) -> None:
+        picture = take_in(master(), _output(), PlacementRequest())
+        written = packet(None, words(picture), replace(self.TICKET, **spoilt), {})
+        assert read_ticket(written) is None
 
     def test_any_text_survives(self, master: Master) -> None:
         picture = take_in(master(), _output(), PlacementRequest())
@@ -215,3 +232,27 @@ def test_pixels_tell_size_and_depth_apart() -> None:
         for shape, kind in (((4, 8), np.uint8), ((8, 4), np.uint8), ((4, 4), np.uint16))
     ]
     assert len({hash_pixels(image) for image in flat}) == 3
+
+
+def test_the_hash_in_the_ticket_is_of_the_pixels_a_reader_gets(
+    master: Master, coated: House, tmp_path: Path
+) -> None:
+    def blank(master_sha256: str) -> Ticket:
+        order = Order(master(), tmp_path / "copy.jpg", PlacementRequest((80, 60)))
+        return ticket_for(order, coated, *planned(order, coated), master_sha256)
+
+    ticket = blank("a master")
+    place = ticket.pixels
+    assert len(place) == 64 and place == blank("a master").pixels != blank("another").pixels
+    jpeg = {"format": "JPEG", "quality": 90}
+    drawn = pyvips.Image.new_from_array(draw(320, 240)).copy(interpretation="srgb")
+    image = dress(drawn, ppi=300, xmp=f"<x>{place}</x>".encode(), iptc=None)
+    data, seen, sha256 = sealed(encode(image, jpeg), ticket)
+    read = pyvips.Image.new_from_buffer(data, "")
+    assert np.array_equal(seen.numpy(), read.numpy()) and seen.interpretation == "srgb"
+    assert sha256 == hash_pixels(read)
+    assert sha256.encode() in data and place.encode() not in data
+    twice = dress(drawn, ppi=300, xmp=f"<x>{place}{place}</x>".encode(), iptc=None)
+    for spoilt in (encode(twice, jpeg), data):
+        with pytest.raises(AssertionError, match="not found once"):
+            sealed(spoilt, ticket)

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import subprocess
 import sys
 import tempfile
 from dataclasses import replace
 from datetime import date
+from html import unescape
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
@@ -125,7 +127,7 @@ class TestText:
 
 def test_templates_are_read_only_for_a_proof() -> None:
     code = (
-        "import sys; from pressworthy.commands import actions, cli; from pressworthy.plugins "
+        "import sys; from pressworthy.commands import main, proof; from pressworthy.plugins "
         "import load; load(()); sys.exit('jinja2' in sys.modules)"
     )
     subprocess.run([sys.executable, "-c", code], check=True)
@@ -186,6 +188,9 @@ def sheet_of_texts(house: House, evil: str) -> Sheet:
     pull = Pull(
         views={"supplied": b"\xff\xd8", "print": b"\xff\xd8"},
         overlays={"gamut": b"\x89PNG"},
+        small=b"\xff\xd8",
+        paper=b"\xff\xd8",
+        paper_view="print",
         size=(4, 3),
         mm=(40, 30),
         bleed=(3, 0, 0, 3),
@@ -276,6 +281,29 @@ class TestRemarks:
         first = page.index("Prepare the copies")
         assert first < page.index("resolution: too few pixels")
 
+    def test_the_command_shown_is_the_one_that_prepares_these_pictures(self, coated: House) -> None:
+        copy = verdict("copy.tif", Outcome("luminance", State.PASSED))
+        given = [sheet(coated, (verdict("a.jpg", DARK), Pull(copy=copy)))]
+        words = ("pressworthy", "prepare", "--into", "it's/copies", "two words.jpg")
+        page = marked_proof.render(given, words)
+        (shown_words,) = re.findall(r"<code>(.*?)</code>", page)
+        told = unescape(re.sub("<.*?>", "", shown_words))
+        assert tuple(shlex.split(told)) == words
+        assert "<code>" not in marked_proof.render(given)
+
+    def test_no_figure_of_one_picture_is_said_of_several(self, coated: House) -> None:
+        few = [
+            found("resolution", finding("few", Severity.STOP, remedy=f"Supply at least {px} px."))
+            for px in (1000, 2000)
+        ]
+        pairs = [(verdict(f"{i}.jpg", outcome), Pull()) for i, outcome in enumerate(few)]
+        glance = marked_proof.render([sheet(coated, *pairs)]).split('id="pictures"')[0]
+        assert "2 pictures</b>, resolution: few. What to do stands beside each." in glance
+        assert "000 px" not in glance
+        pairs = [(verdict(f"{i}.jpg", few[0]), Pull()) for i in range(2)]
+        glance = marked_proof.render([sheet(coated, *pairs)]).split('id="pictures"')[0]
+        assert "2 pictures</b>, resolution: few. Supply at least 1000 px." in glance
+
     def test_a_query_is_left_to_a_person_even_if_the_copy_is_quiet(self, coated: House) -> None:
         copy = verdict("copy.tif", Outcome("gamut", State.PASSED))
         page = marked_proof.render([sheet(coated, (verdict("a.jpg", GAMUT), Pull(copy=copy)))])
@@ -347,10 +375,28 @@ class TestPage:
         self, coated: House
     ) -> None:
         page = marked_proof.render([sheet(coated, (verdict("a.jpg"), Pull()))])
-        head, foot = page.split("</header>")[0], page.split("<footer>")[1]
+        head, foot = page.split("</header>")[0], page.split("<footer")[1]
         assert "No contract proof" in head.split("<body")[1]
         assert "No contract proof" in foot
         assert "@bottom-left" in page
+
+    def test_the_technicians_words_are_explained(self, coated: House) -> None:
+        page = marked_proof.render([sheet(coated, (verdict("a.jpg"), Pull()))])
+        words = dict(re.findall("<dt>(.*?)</dt><dd>(.*?)</dd>", page))
+        assert {"L*", "dE00", "cycles/degree", "opRGB", "ICC profile", "ppi"} <= set(words)
+        assert words["opRGB"].startswith("a wider RGB space, IEC 61966-2-5; cameras offer it")
+
+    def test_the_median_hangs_as_a_plumb_line_with_its_words_on_the_darker_side(
+        self, coated: House
+    ) -> None:
+        pull = replace(sheet_of_texts(coated, "x").pulls[0], median=60.0)
+        page = marked_proof.render([sheet(coated, (verdict("a.jpg"), pull))])
+        (line,) = re.findall(r'class="plumb" d="M([\d.]+) ', page)
+        (words,) = re.findall(r'class="plumbed" x="([\d.]+)" y="\d+" text-anchor="end"', page)
+        # from 26 to 292 for L* 0 to 100
+        assert float(line) == pytest.approx(26 + 266 * 0.6, abs=0.1)
+        assert 0 < float(line) - float(words) < 6
+        assert ">half is darker</text>" in page
 
     def test_the_same_proof_is_the_same_page(self, coated: House) -> None:
         given = [sheet(coated, (verdict("a.jpg", SHORT, GAMUT), Pull()))]
@@ -388,6 +434,7 @@ class TestBrowser:
         program.touch()
         assert pdf.find_browser() == str(program)
 
+    @pytest.mark.skipif(os.name == "nt", reason="the browser is a script with a first line")
     def test_a_folder_that_cannot_be_cleared_away_loses_no_page(
         self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
     ) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 import subprocess
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -49,6 +50,23 @@ FLAGS = [
     "--disable-sync",
 ]
 WIDTHS = [390, 1280, 1900]
+PREPARING = ("pressworthy", "prepare", "two words.jpg", "--house", "a.yaml", "--into", "copies")
+LANDINGS = """async () => {
+    const settled = () => new Promise(done => requestAnimationFrame(() =>
+        requestAnimationFrame(() => setTimeout(done, 20))));
+    const landed = {};
+    for (const link of document.querySelectorAll('a[href^="#"]')) {
+        scrollTo(0, 0);
+        await settled();
+        link.click();
+        await settled();
+        const target = document.querySelector(link.getAttribute('href'));
+        const slip = document.querySelector('.slip').offsetHeight;
+        landed[link.getAttribute('href')] = target.getBoundingClientRect().top - slip;
+    }
+    return landed;
+}"""
+"""Clicks every link, and returns how many px below the slip's foot its target comes to lie."""
 
 
 @pytest.fixture(scope="module")
@@ -85,7 +103,18 @@ def sheets(
 @pytest.fixture(scope="module")
 def page_file(tmp_path_factory: pytest.TempPathFactory, sheets: list[Sheet]) -> Path:
     path = tmp_path_factory.mktemp("proof") / "marked-proof.html"
-    path.write_text(marked_proof.render(sheets), "utf-8")
+    path.write_text(marked_proof.render(sheets, PREPARING), "utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def long_file(tmp_path_factory: pytest.TempPathFactory, sheets: list[Sheet]) -> Path:
+    """The page with each picture four times, so with sixteen."""
+    (sheet,) = sheets
+    report = replace(sheet.report, verdicts=[*sheet.report.verdicts] * 4)
+    path = tmp_path_factory.mktemp("long") / "marked-proof.html"
+    many = replace(sheet, report=report, pulls=sheet.pulls * 4)
+    path.write_text(marked_proof.render([many]), "utf-8")
     return path
 
 
@@ -102,7 +131,7 @@ def chromium() -> Iterator[Any]:
 def opened(chromium: Any, page_file: Path) -> Iterator[Callable[..., Any]]:
     contexts = []
 
-    def open_page(width: int = 1280, **options: Any) -> Any:
+    def open_page(width: int = 1280, file: Path = page_file, **options: Any) -> Any:
         context = chromium.new_context(viewport={"width": width, "height": 900}, **options)
         contexts.append(context)
         page = context.new_page()
@@ -111,12 +140,20 @@ def opened(chromium: Any, page_file: Path) -> Iterator[Callable[..., Any]]:
         page.on("pageerror", lambda error: page.problems.append(str(error)))
         page.requested = []
         page.on("request", lambda request: page.requested.append(request.url))
-        page.goto(page_file.as_uri())
+        page.goto(file.as_uri())
         return page
 
     yield open_page
     for context in contexts:
         context.close()
+
+
+def empty(sheet: np.ndarray) -> float:
+    """Return the share of a printed A4 page's type area that is blank at its foot."""
+    mm = sheet.shape[0] / 297
+    area = sheet[round(15 * mm) : round((297 - 19) * mm)].reshape(-1, sheet.shape[1])
+    inked = np.flatnonzero((area < 200).any(axis=1))
+    return float(1 - (inked[-1] + 1) / len(area)) if len(inked) else 1.0
 
 
 def shown_views(page: Any) -> Any:
@@ -157,9 +194,20 @@ class TestOpening:
         lines = """wanted => [...document.querySelectorAll(wanted)].map(part =>
             [part.textContent, part.offsetHeight, part.scrollWidth - part.clientWidth])"""
         words = page.evaluate(lines, ".todo code span")
-        assert [word for word, _, _ in words][:3] == ["pressworthy", "prepare", "…"]
+        assert [word for word, _, _ in words][:3] == ["pressworthy", "prepare", "'two words.jpg'"]
+        assert page.inner_text(".todo code") == shlex.join(PREPARING)
         assert max(height for _, height, _ in words) < 30
         page.goto((tmp_path / "many.html").as_uri())
+        # lists of many numbers fold
+        assert (
+            max(
+                page.evaluate("""[...document.querySelectorAll('.links')].map(links =>
+            [...links.querySelectorAll('a')].filter(a => a.checkVisibility()).length)""")
+            )
+            == 12
+        )
+        page.locator(".todo summary").first.click()
+        assert page.locator(".links").first.locator("a:visible").count() >= 26
         assert len(page.evaluate(lines, ".box")) == 104
         assert max(beyond for _, _, beyond in page.evaluate(lines, ".box")) <= 0
         assert max(height for _, height, _ in page.evaluate(lines, ".box .n")) < 30
@@ -185,10 +233,24 @@ class TestOpening:
     def test_axe_finds_nothing_serious(self, opened: Callable[..., Any], width: int) -> None:
         script = AXE.read_text("utf-8")
         page = opened(width, bypass_csp=True)
+        page.click(".slip summary")
         page.add_script_tag(content=script)
         found = page.evaluate("axe.run().then(r => r.violations)")
         serious = [v["id"] for v in found if v["impact"] in ("serious", "critical")]
         assert serious == []
+
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_the_first_screen_shows_pictures(self, opened: Callable[..., Any], width: int) -> None:
+        page = opened(width)
+        drawn = page.evaluate(
+            """[...document.querySelectorAll('.box img')].map(i => [
+                i.complete && i.naturalWidth, i.clientWidth, i.getBoundingClientRect().bottom])"""
+        )
+        assert len(drawn) == 4
+        assert all(own >= 100 and wide > 25 and bottom < 844 for own, wide, bottom in drawn)
+        # at one scale: 48, 54, 108 and 30 mm wide
+        widths = sorted(wide for _, wide, _ in drawn)
+        assert widths[-1] / widths[-2] == pytest.approx(108 / 54, rel=0.1)
 
     def test_pictures_are_as_wide_as_their_places(self, opened: Callable[..., Any]) -> None:
         page = opened(1280)
@@ -197,6 +259,86 @@ class TestOpening:
             [p.querySelector('.name').textContent, p.querySelector('.plate').clientWidth]))"""
         )
         assert wide["plain.jpg"] / wide["green.jpg"] == pytest.approx(0.5, abs=0.02)
+
+
+class TestLanding:
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_every_link_lands_at_its_picture(
+        self, opened: Callable[..., Any], long_file: Path, width: int
+    ) -> None:
+        landed = opened(width, long_file).evaluate(LANDINGS)
+        assert {"#pictures", "#words", *(f"#p{number}" for number in range(1, 17))} <= set(landed)
+        assert {to: px for to, px in landed.items() if abs(px) > 8} == {}
+
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_without_script_too(
+        self, opened: Callable[..., Any], long_file: Path, width: int
+    ) -> None:
+        page = opened(width, long_file, java_script_enabled=False)
+        for number in (1, 9, 16):
+            page.evaluate("scrollTo(0, 0)")
+            page.evaluate(f"document.querySelector('a[href=\"#p{number}\"]').click()")
+            page.wait_for_timeout(50)
+            top = page.locator(f"#p{number}").bounding_box()["y"]
+            assert top == pytest.approx(page.locator(".slip").bounding_box()["height"], abs=8)
+
+    def test_a_switch_that_gets_the_focus_moves_nothing(self, opened: Callable[..., Any]) -> None:
+        page = opened()
+        page.evaluate("document.querySelector('a[href=\"#p3\"]').click()")
+        page.wait_for_timeout(50)
+        before = page.evaluate("scrollY")
+        for name in ("v-soft", "s-before"):
+            page.evaluate(f"document.querySelector('#{name}').focus()")
+            page.wait_for_timeout(50)
+            assert page.evaluate("scrollY") == before > 0
+
+    def test_a_link_to_a_picture_that_is_away_brings_it_back(
+        self, opened: Callable[..., Any]
+    ) -> None:
+        page = opened()
+        page.click(".slip summary")
+        page.select_option("#only-page", "12")
+        assert len(shown_names(page)) == 1
+        page.locator(".box").first.click()
+        assert len(shown_names(page)) == 4
+        assert not page.locator(".further").is_visible()
+
+
+class TestSwitches:
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_they_are_at_hand_beside_every_picture(
+        self, opened: Callable[..., Any], width: int
+    ) -> None:
+        page = opened(width)
+        page.evaluate("document.querySelector('#p2').scrollIntoView()")
+        page.wait_for_timeout(50)
+        at_hand = """id => {
+            const box = document.getElementById(id).getBoundingClientRect();
+            const there = document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2);
+            return there === document.getElementById(id);
+        }"""
+        for name in ("v-supplied", "v-soft", "v-print", "v-mono", "s-before", "s-after"):
+            assert page.evaluate(at_hand, name), name
+        assert page.locator(".slip").bounding_box()["height"] < 90
+
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_each_says_in_one_line_what_it_means(
+        self, opened: Callable[..., Any], width: int
+    ) -> None:
+        page = opened(width)
+        told = set()
+        for name in ("v-supplied", "v-soft", "v-print", "v-mono", "s-before", "s-after"):
+            page.check(f"#{name}")
+            means = page.locator(f".m-{name[2:]}")
+            assert means.is_visible()
+            assert means.bounding_box()["height"] < 24
+            told.add(means.inner_text())
+        assert len(told) == 6
+        page.click(".slip summary")
+        rows = page.locator(".further li")
+        assert rows.count() >= 5
+        for row in rows.all():
+            assert row.locator(".means").inner_text().strip()
 
 
 class TestViews:
@@ -216,9 +358,23 @@ class TestViews:
         assert page.is_checked("#v-supplied")
         page.keyboard.press("b")
         assert page.is_checked("#s-before")
-        page.keyboard.press("j")
-        page.keyboard.press("j")
-        assert page.evaluate("document.activeElement.id") == "p2"
+        at = "document.activeElement.id"
+        steps = {"n": "p1", "ArrowRight": "p2", "p": "p1"}
+        for key, wanted in steps.items():
+            page.keyboard.press(key)
+            assert page.evaluate(at) == wanted
+        for key in ("j", "k"):
+            page.keyboard.press(key)
+            assert page.evaluate(at) == "p1"
+        page.keyboard.press("n")
+        page.keyboard.press("ArrowLeft")
+        assert page.evaluate(at) == "p1"
+        # in a choice, the arrows choose
+        page.focus("#v-supplied")
+        page.keyboard.press("ArrowRight")
+        assert page.evaluate(at) == "v-soft"
+        page.keyboard.press("1")
+        page.click(".slip summary")
         page.uncheck("#keys")
         page.keyboard.press("2")
         assert page.is_checked("#v-supplied")
@@ -258,19 +414,34 @@ class TestViews:
         difference = delta_e_2000(cells(space.decode(seen.numpy() / 255)), cells(wanted))
         assert difference.mean() < 1
 
-    def test_close_ups_are_at_true_size(self, opened: Callable[..., Any]) -> None:
-        page = opened()
-        box = page.locator(".close.read img").first.bounding_box()
-        assert box["width"] == pytest.approx(24 / 25.4 * 96, abs=1)
+    @pytest.mark.parametrize("width", WIDTHS)
+    def test_close_ups_open_at_three_times_before_beside_after(
+        self, opened: Callable[..., Any], width: int
+    ) -> None:
+        page = opened(width)
+        true = 24 / 25.4 * 96
+        for kind in ("read", "dots"):
+            halves = page.locator(f".close.{kind}").first.locator("img")
+            before, after = (half.bounding_box() for half in halves.all())
+            assert before["width"] == after["width"] == pytest.approx(3 * true, abs=1)
+            assert before["width"] / before["height"] == pytest.approx(24 / 18, abs=0.01)
+            if width == 390:
+                assert after["y"] > before["y"] + before["height"]
+            else:
+                assert after["y"] == before["y"]
+                assert after["x"] > before["x"] + before["width"]
+        words = page.locator(".close.read figcaption").first
+        assert "three times as large" in words.inner_text()
         page.keyboard.press("m")
-        assert page.locator(".close.read img").first.bounding_box()["width"] == pytest.approx(
-            3 * box["width"], abs=1
-        )
+        box = page.locator(".close.read img").first.bounding_box()
+        assert box["width"] == pytest.approx(true, abs=1)
+        assert "at its true size" in words.inner_text()
 
 
 class TestFilters:
     def test_by_severity(self, opened: Callable[..., Any]) -> None:
         page = opened()
+        page.click(".slip summary")
         assert "green.jpg" in shown_names(page)
         page.uncheck("#k-stop")
         assert "green.jpg" not in shown_names(page)
@@ -280,11 +451,13 @@ class TestFilters:
 
     def test_by_page(self, opened: Callable[..., Any]) -> None:
         page = opened()
+        page.click(".slip summary")
         page.select_option("#only-page", "12")
         assert shown_names(page) == ["green.jpg"]
 
     def test_an_empty_choice_is_told(self, opened: Callable[..., Any]) -> None:
         page = opened()
+        page.click(".slip summary")
         for box in page.locator("input[name=kind]").all():
             box.uncheck()
         assert page.is_visible("#none")
@@ -302,9 +475,9 @@ class TestWithoutScript:
         assert page.locator(".plate img[data-s~=supplied-after]").first.is_visible()
         assert not page.locator(".plate img[data-s~=print-after]").first.is_visible()
 
-    def test_motion_is_still_where_it_is_not_wanted(self, opened: Callable[..., Any]) -> None:
+    def test_nothing_moves_by_itself(self, opened: Callable[..., Any]) -> None:
         behaviour = "getComputedStyle(document.documentElement).scrollBehavior"
-        assert opened(reduced_motion="reduce").evaluate(behaviour) == "auto"
+        assert opened().evaluate(behaviour) == "auto"
 
 
 class TestPaper:
@@ -329,4 +502,32 @@ class TestPaper:
         assert all("No contract proof" in page for page in pages)
         assert "resolution: too few pixels" in "".join(pages)
         assert "View and filter" not in "".join(pages)
-        assert target.stat().st_size < 4 * 400_000
+        assert target.stat().st_size < 4 * 300_000
+
+    def test_printed_from_the_browser_pages_are_full_and_pictures_jpeg(
+        self, opened: Callable[..., Any], long_file: Path, tmp_path: Path
+    ) -> None:
+        images, draw = need("pdfimages"), need("pdftoppm")
+        page = opened(1280, long_file)
+        page.check("#v-soft")
+        target = tmp_path / "printed.pdf"
+        page.pdf(path=target, prefer_css_page_size=True)
+        told = subprocess.run([images, "-list", target], capture_output=True, text=True, check=True)
+        kinds = [line.split()[8] for line in told.stdout.splitlines()[2:]]
+        assert set(kinds) == {"jpeg"}
+        # small, whole, and two close-ups before and after
+        assert len(kinds) >= 16
+        assert target.stat().st_size < 16 * 300_000
+        words = subprocess.run(
+            [need("pdftotext"), target, "-"], capture_output=True, text=True, check=True
+        ).stdout.split("\f")
+        # no heading is parted from its picture
+        assert sum(text.count("640 × 480 px") for text in words) == 16
+        assert all(text.count("640 × 480 px") == text.count("Printed here:") for text in words)
+        subprocess.run([draw, "-r", "20", "-gray", "-png", target, tmp_path / "page"], check=True)
+        sheets = [
+            np.asarray(pyvips.Image.new_from_file(str(path)).numpy())
+            for path in sorted(tmp_path.glob("page*.png"))
+        ]
+        assert len(sheets) > 8
+        assert max(map(empty, sheets[:-1])) < 0.45

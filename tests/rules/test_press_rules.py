@@ -9,8 +9,18 @@ from typing import Any
 import numpy as np
 import pytest
 
-from pressworthy.colour.convert import convert
+from pressworthy.colour.convert import convert, to_lab
+from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.icc import parse
 from pressworthy.house import House, load_house
+from pressworthy.measure.gray_mix import (
+    best_mix,
+    contrast_kept,
+    linear_srgb,
+    luminance_mix,
+    mixed,
+)
+from pressworthy.measure.press import sample_lab
 from pressworthy.plugins import Registry
 from pressworthy.testing import a_picture, draw, found, write_picture
 from pressworthy.values.finding import Unmeasured
@@ -130,15 +140,31 @@ class TestToneRange:
 
     def test_closed_shadows_and_their_remedy(self, ask: Any) -> None:
         values = draw()
-        values[:100] = 4
+        values[:100] = 29  # prints 2.2 L* lighter than the solid it fills in to
         assert set(ask("tone-range", values, "mono")) == {"lost-shadows"}
         values[:100] = 40
         assert ask("tone-range", values, "mono") == {}
 
-    def test_three_full_inks_without_black_lose_their_shadows(self, ask: Any) -> None:
-        values = flat(250, 250, 250, 0, channels=4)
-        found_in = ask("tone-range", values, "newsprint", mode="CMYK", icc=None)
-        assert set(found_in) == {"lost-shadows"}
+    @pytest.mark.parametrize("black", [0, 4, 12])
+    def test_black_and_what_prints_within_a_hair_of_it_lose_nothing(
+        self, ask: Any, black: int
+    ) -> None:
+        values = draw()
+        values[:100] = black
+        for house in ("coated-magazine", "newsprint", "mono"):
+            assert ask("tone-range", values, house) == {}
+
+    def test_inks_are_judged_by_the_lightness_lost(self, ask: Any, registry: Registry) -> None:
+        def lost(house: str, *inks: int) -> set[str]:
+            values = flat(*inks, channels=4)
+            return set(ask("tone-range", values, house, mode="CMYK", icc=None))
+
+        # TR002: K 90 is L* 39.9 and the solid 36.7
+        assert lost("newsprint", 0, 0, 0, 232) == {"lost-shadows"}
+        assert lost("newsprint", 0, 0, 0, 226) == set()
+        assert lost("newsprint", 0, 0, 0, 255) == set()
+        # three colours at 91 % print within 0.8 L* of all three full
+        assert lost("newsprint", 232, 232, 232, 0) == set()
 
     def test_a_screen_has_no_dots(self, ask: Any, registry: Registry, tmp_path: Path) -> None:
         output = load_house("screen", registry).output
@@ -167,6 +193,57 @@ class TestGrayscale:
         result = ask("grayscale", values, "mono", options={"closest": 0.0})
         assert set(result) == {"weak-separation"}
 
+    @staticmethod
+    def striped(rows: int) -> Any:
+        """Return stripes of two grays, and in `rows` of 200 of two colours of one lightness."""
+        values = flat(90, 90, 90, size=200)
+        odd = np.arange(200) // 2 % 2 == 1
+        values[:, odd] = 160
+        values[:rows] = (200, 125, 106)
+        values[:rows, odd] = (0, 161, 165)
+        return values
+
+    @pytest.mark.parametrize("rows, better", [(16, False), (24, True)])
+    def test_another_mix_must_keep_a_tenth_more(
+        self, rows: int, better: bool, tmp_path: Path
+    ) -> None:
+        picture = a_picture(write_picture(tmp_path / "p.png", self.striped(rows)))
+        lab = sample_lab(picture)
+        plain = contrast_kept(lab, mixed(linear_srgb(lab), luminance_mix()))
+        # all of it could be kept: 1.09 times as much, and 1.14 times
+        assert plain == pytest.approx(1 / 1.14 if better else 1 / 1.09, abs=0.004)
+        mix = best_mix(picture)
+        assert (mix != luminance_mix()) is better
+        if better:
+            assert contrast_kept(lab, mixed(linear_srgb(lab), mix)) == pytest.approx(1)
+
+    def test_weak_separation_is_told_at_its_limit(self, ask: Any) -> None:
+        values, mix = self.striped(24), list(luminance_mix())
+        options = {"mix": mix, "closest": 0.0}
+        result = ask("grayscale", values, "mono", options={**options, "least contrast": 90.0})
+        finding = result["weak-separation"]
+        assert finding.measured == pytest.approx(87.8, abs=0.1)
+        assert (finding.limit, finding.unit) == (90, "%")
+        assert "red 0.5, green 0.0, blue 0.5: it keeps 100 %" in finding.remedy
+        at_limit = {**options, "least contrast": finding.measured}
+        assert ask("grayscale", values, "mono", options=at_limit) == {}
+        # where no other mix keeps more, none is advised
+        none = {**options, "least contrast": 100.0}
+        assert ask("grayscale", self.striped(16), "mono", options=none) == {}
+
+    def test_merging_areas_are_told_at_their_limit(self, ask: Any) -> None:
+        values = flat(200, 125, 106)
+        values[:, 48:] = (0, 161, 165)
+        options = {"least contrast": 0.0, "closest": 9.0}
+        finding = ask("grayscale", values, "mono", options=options)["merging-areas"]
+        assert (finding.limit, finding.unit) == (9, "L*")
+        assert 0 < finding.measured < 9
+        apart = re.search(r"differ by (\d+) dE00 in colour.*: then by (\d+) L\*", finding.remedy)
+        assert apart is not None
+        assert int(apart[1]) > 20 and int(apart[2]) > 9
+        at_limit = {**options, "closest": finding.measured}
+        assert ask("grayscale", values, "mono", options=at_limit) == {}
+
     def test_gray_pictures_and_parted_colours_pass(self, ask: Any) -> None:
         assert ask("grayscale", draw(channels=1), "mono", mode="gray", icc=None) == {}
         values = flat(90, 30, 20)
@@ -183,6 +260,29 @@ class TestForeignCondition:
             inks = (convert(values, "RGB", "srgb", target) >> 8).astype(np.uint8)
             result = ask("foreign-condition", inks, mode="CMYK", icc=target.read_bytes())
             assert set(result) == codes
+
+    def test_the_difference_is_told_at_its_limit(self, ask: Any, registry: Registry) -> None:
+        values = flat(120, 80, 60, 20, channels=4)
+        news = condition(registry, "newsprint").profiles["cmyk"]
+        own = condition(registry, "coated-magazine").profiles["cmyk"]
+        meant, printed = (to_lab(values, "CMYK", path.read_bytes()) for path in (news, own))
+        written = {"mode": "CMYK", "icc": news.read_bytes()}
+        result = ask("foreign-condition", values, **written, options={"difference": 1.5})
+        finding = result["foreign-condition"]
+        assert finding.measured == pytest.approx(delta_e_2000(meant, printed).mean(), rel=1e-3)
+        assert (finding.limit, finding.unit) == (1.5, "dE00")
+        name = parse(news.read_bytes()).description()
+        assert name and f"profile is {name}; the page is coated." in finding.remedy
+        at_limit = {"difference": finding.measured}
+        assert ask("foreign-condition", values, **written, options=at_limit) == {}
+
+    def test_without_the_pages_profile_nobody_can_tell(
+        self, registry: Registry, tmp_path: Path
+    ) -> None:
+        icc = condition(registry, "newsprint").profiles["cmyk"].read_bytes()
+        path = write_picture(tmp_path / "p.tif", draw(channels=4), mode="CMYK", icc=icc)
+        with pytest.raises(Unmeasured, match="which condition"):
+            found(registry.rules["foreign-condition"], a_picture(path), {"difference": 3.0})
 
     def test_without_a_profile_nobody_can_tell(self, ask: Any) -> None:
         with pytest.raises(Unmeasured, match="no ICC profile"):

@@ -13,6 +13,7 @@ from PIL import Image
 import pressworthy_rules
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.house import House
+from pressworthy.measure.lightness import lightness
 from pressworthy.plugins import Registry
 from pressworthy.testing import CREDITED, a_picture, an_output, draw, found, write_picture
 from pressworthy.values.placement import Crop, Focus, PlacementRequest
@@ -147,6 +148,33 @@ class TestLuminance:
         lifted = (255 * (dark / 255) ** 0.45).astype(np.uint8)
         assert "too-dark" not in codes("luminance", lifted)
 
+    def test_what_prepare_mends_is_a_note_and_a_persons_word_holds(self, codes: Any) -> None:
+        dark = draw() // 20 * 7  # L* 18, and no lights
+
+        def asked(tone: str, values: Any = dark, steepest: float = 1.5) -> set[str]:
+            request, output = PlacementRequest(tone=tone), {"steepest": steepest}
+            # either is dull too, which is not asked here
+            only = {"least spread": 0}
+            asked_of: set[str] = codes(
+                "luminance", values, output=output, request=request, options=only
+            )
+            return asked_of
+
+        assert asked("", steepest=1.0) == {"too-dark"}
+        assert asked("") == {"mended-on-copy"}
+        assert asked("as supplied") == {"too-dark"}
+        assert asked("house") == {"mended-on-copy"}
+        assert asked("+1 L*") == {"too-dark"}
+        assert asked("+5 L*") == {"mended-on-copy"}
+        light = 255 - draw() // 3
+        assert asked("", light) == {"too-light"}
+        assert asked("-6 L*", light) == {"mended-on-copy"}
+
+    def test_a_dark_picture_with_lights_is_left_to_a_person(self, codes: Any) -> None:
+        night = draw() // 8
+        night[:100, :200] = 230
+        assert codes("luminance", night, output={"steepest": 1.5}) == {"too-dark"}
+
     def test_dull_and_its_remedy(self, codes: Any) -> None:
         dull = (110 + draw() * 0.12).astype(np.uint8)
         assert codes("luminance", dull) == {"dull"}
@@ -179,6 +207,19 @@ class TestLuminance:
         values = (45 + draw() * 0.62).astype(np.uint8)
         assert codes("luminance", values) == set()
         assert codes("luminance", values, output={"condition": paper}) == {"dull"}
+
+    def test_lightness_is_spread_as_its_percentiles_say(self, tmp_path: Path) -> None:
+        # a hundred tones, one column each, of which three are white and five black
+        levels = np.concatenate([np.zeros(5), np.linspace(20, 220, 92), np.full(3, 255)])
+        coded = np.repeat(np.round(levels).astype(np.uint8)[None, :, None], 3, axis=2)
+        seen = lightness(a_picture(write_picture(tmp_path / "p.png", coded.repeat(90, 0))))
+        value = np.round(levels) / 255
+        linear = np.where(value > 0.04045, ((value + 0.055) / 1.055) ** 2.4, value / 12.92)
+        tones = np.where(linear > 216 / 24389, 116 * np.cbrt(linear) - 16, linear * 24389 / 27)
+        wanted = np.percentile(tones, [5, 25, 50, 75, 95])
+        told = [seen.p5, seen.p25, seen.median, seen.p75, seen.p95]
+        assert told == pytest.approx(wanted, abs=0.2)
+        assert (seen.white, seen.black) == pytest.approx((0.03, 0.05))
 
     def test_sixteen_bits_and_gray_read_alike(self, codes: Any) -> None:
         gray = draw(channels=1)

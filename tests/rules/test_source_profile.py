@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -10,8 +11,11 @@ import numpy as np
 import pytest
 from landscapes import R03, as_space, landscape
 
+from pressworthy.measure import delivery
 from pressworthy.measure.source_space import (
     CANDIDATES,
+    Reading,
+    SourceSpace,
     imaginary,
     lab_of,
     pooled,
@@ -20,7 +24,8 @@ from pressworthy.measure.source_space import (
     thresholds,
 )
 from pressworthy.testing import a_picture, draw, found, write_picture
-from pressworthy.values.finding import Unmeasured
+from pressworthy.values.finding import Bound, Unmeasured
+from pressworthy.values.picture import preset
 from pressworthy.values.rule import Member
 from pressworthy_rules import source_profile
 from pressworthy_rules.source_profile import check_set, rule
@@ -85,6 +90,117 @@ def test_one_picture_alone_is_a_query_or_a_note(
         told = replace(seen, log_p=_evidence("sRGB", best, gain)["log_p"])
         monkeypatch.setattr(source_profile, "source_space", lambda _, told=told: told)
         assert set(found(rule, picture, OPTIONS)) == codes
+
+
+SRGB = {"exif-ifd2-ColorSpace": "1 (sRGB, Short, 1 components, 2 bytes)"}
+
+
+@pytest.mark.parametrize(
+    "tag, best, stated, least",
+    [
+        # opRGB's entries are no camera's default, so they need no more than a likelihood
+        ("sRGB", "opRGB", R03, 0.0),
+        ("opRGB", "sRGB", SRGB, 0.5),
+        ("ROMM RGB", "sRGB", SRGB, 0.5),
+    ],
+)
+def test_half_a_note_is_enough_where_the_metadata_agrees(
+    tag: str, best: str, stated: dict[str, str], least: float, tmp_path: Path
+) -> None:
+    path = write_picture(tmp_path / "p.jpg", draw(), icc=tag, fields=stated)
+    limit = thresholds(tag).note
+    assert weighed(path, tag, best, limit * least - 0.01) == {}
+    (finding,) = weighed(path, tag, best, limit * least + 0.01).values()
+    assert (finding.code, finding.unit) == ("wrong", "nats")
+    assert finding.measured == pytest.approx(limit * least + 0.01)
+    # the gain from which the witness counts
+    assert finding.limit == limit * least and finding.bound is Bound.MOST
+    assert f"the metadata says {best}" in finding.remedy
+    # it says another than the likeliest: no witness
+    other = next(name for name in CANDIDATES if name not in (tag, best))
+    assert "wrong" not in weighed(path, tag, other, limit + 0.01)
+
+
+def weighed(path: Path, tag: str, best: str, gain: float, **reading: float) -> Any:
+    """Return what is found where the pixels speak for `best` by `gain` nats.
+
+    reading: of the tagged space.
+    """
+    plain = {"chroma": 40, "skin_hue": np.nan, "skin_chroma": np.nan, "beyond": 0, "imaginary": 0}
+    readings = {name: Reading(**plain) for name in CANDIDATES}
+    readings[tag] = replace(readings[tag], **reading)
+    told = SourceSpace(tag, _evidence(tag, best, gain)["log_p"], readings)
+    picture = a_picture(path)
+    preset(picture, source_space, told)
+    return found(rule, picture, OPTIONS)
+
+
+def test_imaginary_colours_are_none_at_the_limit_or_without_doubt(tmp_path: Path) -> None:
+    path = write_picture(tmp_path / "p.png", draw(), icc="ROMM RGB")
+    note = thresholds("ROMM RGB").note
+    codes = {
+        (gain, share): set(weighed(path, "ROMM RGB", "sRGB", gain, imaginary=share))
+        for gain in (note - 0.01, note + 0.01)
+        for share in (0.01, 0.011)
+    }
+    assert codes == {
+        (note - 0.01, 0.01): set(),
+        (note - 0.01, 0.011): set(),
+        (note + 0.01, 0.01): {"doubtful"},
+        (note + 0.01, 0.011): {"wrong"},
+    }
+    (finding,) = weighed(path, "ROMM RGB", "sRGB", note + 1, imaginary=0.023).values()
+    assert "2.3 % of its pixels would be no real colours" in finding.remedy
+
+
+def test_a_finding_tells_how_both_spaces_show_the_colours(tmp_path: Path) -> None:
+    path = write_picture(tmp_path / "p.png", draw())
+    gain = thresholds("sRGB").note + 1
+    seen = {"chroma": 61.0, "beyond": 0.004, "skin_hue": 70.0, "skin_chroma": 30.0}
+    (finding,) = weighed(path, "sRGB", "opRGB", gain, **seen).values()
+    assert (finding.measured, finding.unit) == (pytest.approx(gain), "nats")
+    assert "Tagged sRGB, it looks most like opRGB. " in finding.remedy
+    assert "Vivid colours have chroma 61 as tagged, 40 then" in finding.remedy
+    assert "0.4% lie beyond what real surfaces show, 0.0% then" in finding.remedy
+    assert "--assume 'NAME=opRGB'" in finding.remedy
+    assert "skin" not in finding.remedy  # there are none in the other space
+    (finding,) = weighed(path, "sRGB", "opRGB", gain, beyond=0.002).values()
+    assert "beyond" not in finding.remedy
+    # which of these two it was no pixels tell, but to one of them
+    (finding,) = weighed(path, "sRGB", "Display P3", gain).values()
+    assert "most like Display P3. " in finding.remedy
+    opened = write_picture(tmp_path / "o.png", draw(), icc="opRGB")
+    (finding,) = weighed(opened, "opRGB", "Display P3", gain + 3).values()
+    assert "most like sRGB or Display P3. " in finding.remedy
+    assert "NAME=Display P3'" in finding.remedy
+
+
+def test_skin_is_told_in_both_spaces(tmp_path: Path) -> None:
+    scene = np.tile(np.array([0.85, 0.64, 0.54]), (360, 480, 1))
+    scene[:180] = landscape()[:180]
+    picture = a_picture(write_picture(tmp_path / "p.png", as_space(scene, "sRGB"), icc="ROMM RGB"))
+    seen = source_space(picture)
+    now, then = seen.readings["ROMM RGB"], seen.readings["sRGB"]
+    log_p = _evidence("ROMM RGB", "sRGB", 9.0)["log_p"]
+    preset(picture, source_space, SourceSpace("ROMM RGB", log_p, seen.readings))
+    (finding,) = found(rule, picture, OPTIONS).values()
+    hues = f"hue {now.skin_hue:.0f} and chroma {now.skin_chroma:.0f} as tagged, "
+    hues += f"{then.skin_hue:.0f} and {then.skin_chroma:.0f} then"
+    assert hues in finding.remedy
+    assert 40 < then.skin_hue < 60
+
+
+def test_evidence_is_what_the_pixels_say_and_no_more(tmp_path: Path) -> None:
+    path = write_picture(tmp_path / "p.png", as_space(landscape(), "opRGB"))
+    picture = a_picture(path)
+    seen = source_space(picture)
+    assert rule.evidence is delivery.testimony
+    assert delivery.testimony(picture) == {"tag": "sRGB", "log_p": seen.log_p, "gain": seen.gain()}
+    assert delivery.testimony(replace(picture, assumed=b"a profile")) is None
+    gray = write_picture(tmp_path / "g.tif", draw(channels=1), mode="gray", icc=None)
+    assert delivery.testimony(a_picture(gray)) is None
+    bare = write_picture(tmp_path / "b.png", as_space(landscape(), "opRGB"), icc=None)
+    assert delivery.testimony(a_picture(bare)) is None
 
 
 def test_romm_values_tagged_srgb_are_unlikely(tmp_path: Path) -> None:
@@ -205,6 +321,35 @@ def test_a_file_on_two_pages_is_one_of_its_delivery() -> None:
     assert not check_set(seen, OPTIONS)
     seen |= {Member(f"/a/{i}.jpg"): _evidence("sRGB", "opRGB", 9.0) for i in (1, 2)}
     assert set(check_set(seen, OPTIONS)) == set(seen)
+
+
+def test_every_delivery_is_judged_and_told(tmp_path: Path) -> None:
+    few = {Member(f"/few/{i}.jpg"): _evidence("sRGB", "opRGB", 9.0) for i in range(2)}
+    wrong = {Member(f"/a/{i}.jpg"): _evidence("sRGB", "opRGB", 9.0) for i in range(3)}
+    second = {Member(f"/b/{i}.jpg"): _evidence("opRGB", "sRGB", 9.0) for i in range(4)}
+    findings = check_set(few | wrong | second, OPTIONS)
+    assert set(findings) == {*wrong, *second}
+    for them, tag, best in ((wrong, "sRGB", "opRGB"), (second, "opRGB", "sRGB")):
+        _, gain, limit = pooled(tag, [one["log_p"] for one in them.values()])
+        for member in them:
+            (finding,) = findings[member]
+            assert (finding.measured, finding.limit, finding.unit) == (gain, limit, "nats")
+            told = f"{len(them)} pictures of this folder are tagged {tag}.* most like {best}"
+            assert re.search(told, finding.remedy)
+
+
+def test_the_odd_one_is_told_with_its_doubt() -> None:
+    note, odd = thresholds("sRGB").note, Member("/a/odd.jpg")
+    seen = {Member(f"/a/{i}.jpg"): _evidence("sRGB", "sRGB", 0) for i in range(12)}
+    seen[odd] = _evidence("sRGB", "ROMM RGB", note + 0.1)
+    (finding,) = check_set(seen, OPTIONS)[odd]
+    assert finding.measured == pytest.approx(note + 0.1)
+    assert finding.limit == note and finding.bound is Bound.MOST
+    assert finding.unit == "nats"
+    seen[odd]["gain"] = note
+    assert not check_set(seen, OPTIONS)
+    seen[odd]["gain"] = note + 0.1
+    assert "Of 13 pictures tagged sRGB" in finding.remedy
 
 
 def test_limits_fall_with_the_number_of_pictures() -> None:

@@ -51,7 +51,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     try:
-        options = parser().parse_args(arguments)
+        given = sys.argv[1:] if arguments is None else list(arguments)
+        options = parser().parse_args(given)
+        options.given = given
         status = options.run(options)
         sys.stdout.flush()
     except SetupError as error:

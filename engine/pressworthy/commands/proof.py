@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -50,19 +51,30 @@ def _proof(options: argparse.Namespace) -> int:
     browser = pdf.find_browser() if printed else ""
     for target in (page, printed):
         refuse_to_replace(target, replace=options.replace)
-    work, waivers = asked.work(shared.asked_for(options), registry)
+    run = jobs.Run(registry, processes=options.jobs, scheduler=options.scheduler, progress=progress)
+    work, waivers = asked.work(shared.asked_for(options), registry, run.today)
     if not work:
         raise SetupError(["no picture was found; nothing was proofed"])
     if options.scheduler:
         work = asked.for_elsewhere(work)
     make_folder(options.into)
-    run = jobs.Run(registry, processes=options.jobs, scheduler=options.scheduler, progress=progress)
     pulled = [jobs.proof(tasks, house, run) for house, tasks in work]
     sheets = jobs.let_stand(pulled, waivers, run.today)
-    write(marked_proof.render(sheets), page)
+    preparing = _preparing(options.given, options.into / "copies")
+    write(marked_proof.render(sheets, preparing), page)
     print(page)
     if printed:
-        pdf.print_page(browser, marked_proof.render_for_paper(sheets), printed)
+        pdf.print_page(browser, marked_proof.render_for_paper(sheets, preparing), printed)
         print(printed)
     print(cautions.PROGRAM)
     return max(sheet.report.exit_status() for sheet in sheets)
+
+
+def _preparing(given: Sequence[str], into: Path) -> list[str]:
+    """Return the words of the command that prepares what a proof was asked for as `given`."""
+    own = argparse.ArgumentParser(add_help=False, allow_abbrev=False)
+    own.add_argument("--into")
+    own.add_argument("--format")
+    own.add_argument("--replace", action="store_true")
+    rest = own.parse_known_args(given[1:])[1]
+    return ["pressworthy", "prepare", "--into", str(into), *rest]

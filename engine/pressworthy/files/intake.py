@@ -63,8 +63,15 @@ def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Ite
 def take_in(path: Path, output: Output, request: PlacementRequest) -> Picture:
     """Return the picture at `path` with its placement on the page. Raises Unmeasured."""
     header = read_header(path)
-    place = _placement(header, output, request)
-    return Picture(path, header, output, place, sharpen=request.sharpen, gray_mix=request.gray_mix)
+    return Picture(
+        path,
+        header,
+        output,
+        _placement(header, output, request),
+        tone=request.tone,
+        sharpen=request.sharpen,
+        gray_mix=request.gray_mix,
+    )
 
 
 def _placement(header: Header, output: Output, request: PlacementRequest) -> Placement | None:

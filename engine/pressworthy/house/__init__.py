@@ -1,4 +1,4 @@
-"""House profiles: found by name or path, put together along `extends`, validated, explained."""
+"""House profiles: found by name or path, put together along `stands on`, validated, explained."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class House:
     """A house profile in effect.
 
     chain: the files it was put together from, the house standard first.
-    rules: those that run, in order; off: those switched off, with the reason.
+    rules: those that run, in order; left_out: those that do not, with the reason.
     prepare: how copies are made, quantities in canonical units, or None where it does not say.
     document: the values as written, with `origins` telling file and line of each.
     """
@@ -46,7 +46,7 @@ class House:
     publisher: str
     output: Output
     rules: dict[str, RuleSetting]
-    off: dict[str, str]
+    left_out: dict[str, str]
     chain: tuple[str, ...]
     document: dict[str, Any] = field(repr=False)
     origins: dict[KeyPath, Origin] = field(repr=False)
@@ -105,14 +105,24 @@ def _in_effect(
     else:
         path = _find(asked, _folders(registry, folder), ()) or _unknown(asked, registry, folder)
     chain = _chain(path, registry, folder)
-    merged, faults = _merge(chain)
+    merged, faults = _merge(chain, registry)
     for document in chain:
         faults += faults_against(house_schema(registry.rules, complete=False), document)
+        faults += _misnamed(document)
     if merged.value.get("kind") != "standard":
         faults += faults_against(house_schema(registry.rules, complete=True), merged)
     if faults:
         raise SetupError([*_unique(faults), *_failed(registry)])
     return merged, chain
+
+
+def _misnamed(document: Document) -> list[Fault]:
+    """A profile is asked for by its file's name, so reports must call it by no other."""
+    name, stem = document.value.get("house"), Path(document.file).stem
+    if not isinstance(name, str) or name == stem:
+        return []
+    message = f"{name!r} is not the file's name, by which it is asked for: write {stem!r}"
+    return [Fault(document.origins.get(("house",)), ("house",), message)]
 
 
 def list_houses(registry: Registry, folder: Path | None = None) -> Iterator[Document]:
@@ -152,60 +162,74 @@ def _chain(path: Path, registry: Registry, folder: Path | None) -> list[Document
         document = read(path)
         documents.insert(0, document)
         taken.append(path.resolve())
-        parent = document.value.get("extends")
+        parent = document.value.get("stands on")
         if not isinstance(parent, str):
             return documents
         folders = _folders(registry, folder)
         if parent.endswith((".yaml", ".yml")):
             found: Path | None = path.parent / parent
         else:
-            # a publisher's house.yaml may extend the built-in one of its name
+            # a publisher's house.yaml may stand on the built-in one of its name
             found = _find(parent, folders, taken) or _find(parent, folders, ())
         if found and found.resolve() in taken:
             message = f"in a circle: {_circle(documents, taken.index(found.resolve()))}"
         elif not (found and is_there(found)):
-            message = f"extends {parent!r}, which is not found"
+            message = f"stands on {parent!r}, which is not found"
         elif len(documents) >= MOST_GENERATIONS:
-            message = f"more than {MOST_GENERATIONS} house profiles, each extending the next"
+            message = f"more than {MOST_GENERATIONS} house profiles, each standing on the next"
         else:
             path = found
             continue
-        raise SetupError([Fault(document.origins.get(("extends",)), ("extends",), message)])
+        raise SetupError([Fault(document.origins.get(("stands on",)), ("stands on",), message)])
 
 
 def _circle(documents: Sequence[Document], start: int) -> str:
-    """Return who extends whom until one comes again, each with file and line.
+    """Return who stands on whom until one comes again, each with file and line.
 
     documents: the one that closes the circle first; start: which comes again, counted from the
     last.
     """
     circle = documents[::-1][start:]
     names = [Path(document.file).stem for document in circle]
-    places = [document.origins.get(("extends",)) for document in circle]
+    places = [document.origins.get(("stands on",)) for document in circle]
     told = [f"{name} ({place})" for name, place in zip(names, places, strict=True)]
-    return " extends ".join([*told, names[0]])
+    return " stands on ".join([*told, names[0]])
 
 
-def _merge(chain: Sequence[Document]) -> tuple[Document, list[Fault]]:
-    """Return the document in effect: mappings merge by key, everything else replaces."""
+def _merge(chain: Sequence[Document], registry: Registry) -> tuple[Document, list[Fault]]:
+    """Return the document in effect: mappings merge by key, everything else replaces.
+
+    An output type that comes with the program or a plug-in may stand below a publisher's lock and
+    adds to the rule what its output needs; what the lock's own file says of the rule stays.
+    """
     merged = Document(chain[-1].file)
     faults: list[Fault] = []
-    locked: dict[str, Origin | None] = {}
+    locked: dict[str, tuple[Origin | None, Document]] = {}
+    given = [folder.resolve() for folder in registry.house_folders]
     for document in chain:
-        rules = document.value.get("rules")
-        rules = rules if isinstance(rules, dict) else {}
-        for name in rules:
-            place = document.origins.get(("rules", name))
-            if name in locked:
-                message = f"locked by the house at {locked[name]}"
+        rules = _rules(document)
+        below = [name for name in rules if name in locked]
+        _lay_over(merged, document.value, document, ())
+        if Path(document.file).resolve().parent in given:
+            for name in below:
+                kept = {k: v for k, v in _rules(locked[name][1]).items() if k == name}
+                _lay_over(merged, {"rules": kept}, locked[name][1], ())
+        else:
+            for name in below:
+                message = f"locked by the house at {locked[name][0]}"
+                place = document.origins.get(("rules", name))
                 faults.append(Fault(place, ("rules", name), message))
         if document.value.get("kind") == "title":
             faults += _reasons(document, rules)
-        _lay_over(merged, document.value, document, ())
         lock = document.value.get("lock")
         for index, name in enumerate(lock if isinstance(lock, list) else []):
-            locked.setdefault(str(name), document.origins.get(("lock", index)))
+            locked.setdefault(str(name), (document.origins.get(("lock", index)), document))
     return merged, faults
+
+
+def _rules(document: Document) -> Mapping[str, Any]:
+    rules = document.value.get("rules")
+    return rules if isinstance(rules, dict) else {}
 
 
 def _reasons(document: Document, rules: Mapping[str, Any]) -> list[Fault]:
@@ -215,7 +239,7 @@ def _reasons(document: Document, rules: Mapping[str, Any]) -> list[Fault]:
     return [
         Fault(document.origins.get(path), path, "a title's difference needs a 'reason'")
         for path, value in parts
-        if isinstance(value, dict) and not {"reason", "off"} & value.keys()
+        if isinstance(value, dict) and not {"reason", "left out"} & value.keys()
     ]
 
 
@@ -252,16 +276,22 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
     schema = house_schema(registry.rules, complete=True)
     figures = canonical(schema, value)
     output = figures["output"]
-    condition = _condition(output, merged, registry)
     darkest, lightest = output["median"]
+    faults = []
     if darkest > lightest:
         path = ("output", "median")
         message = f"the darkest, {darkest:g} L*, lies above the lightest, {lightest:g} L*"
-        raise SetupError([Fault(merged.origins.get(path), path, message)])
-    rules, off = {}, {}
+        faults.append(Fault(merged.origins.get(path), path, message))
+    try:
+        condition = _condition(output, merged, registry)
+    except SetupError as error:
+        raise SetupError([*faults, *error.faults]) from None
+    if faults:
+        raise SetupError(faults)
+    rules, left_out = {}, {}
     for name, setting in figures["rules"].items():
-        if isinstance(setting.get("off"), str):
-            off[name] = setting["off"]
+        if isinstance(setting.get("left out"), str):
+            left_out[name] = setting["left out"]
             continue
         options = {key: setting[key] for key in registry.rules[name].options}
         rules[name] = RuleSetting(options, setting["severity"])
@@ -278,9 +308,10 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
             viewing_distance=output["viewing distance"],
             median=(darkest, lightest),
             condition=condition,
+            steepest=figures.get("prepare", {}).get("steepest tone", 1.0),
         ),
         rules=rules,
-        off=off,
+        left_out=left_out,
         chain=tuple(document.file for document in chain),
         document=value,
         origins=merged.origins,

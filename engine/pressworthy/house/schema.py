@@ -22,11 +22,11 @@ OUTPUT: dict[str, dict[str, Any]] = {
     "viewing distance": quantity("mm", "from the eye to the page", least=50, most=100_000),
     "median": {
         "type": "array",
-        "items": quantity("L*", "printed L*", least=0, most=100),
+        "items": quantity("L*", "L* between black and paper", least=0, most=100),
         "minItems": 2,
         "maxItems": 2,
-        "description": "darkest and lightest median of a picture in print: luminance judges by "
-        "them, the tone curve brings it between them",
+        "description": "darkest and lightest median of a picture, L* between the output's black "
+        "(0) and its paper (100): luminance judges by them",
     },
     "condition": {
         "type": "string",
@@ -65,7 +65,10 @@ PREPARE: dict[str, dict[str, Any]] = {
     "black point compensation": {
         "type": "boolean", "description": "lay the picture's black on the print's (ISO 18619)",
     },
-    "largest lift": quantity("L*", "how far the tone curve may move the median", least=0, most=40),
+    "steepest tone": {
+        "type": "number", "minimum": 1, "maximum": 3,
+        "description": "greatest slope of the tone curve anywhere; 1 leaves tones as supplied",
+    },
     "amount": {
         "type": "number", "minimum": 0, "maximum": 5,
         "description": "sharpening: share of the difference from the blurred lightness",
@@ -126,19 +129,19 @@ _REASON = {"type": "string", "minLength": 1, "description": "why this differs fr
 def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]:
     """Return the schema of a house profile.
 
-    complete: for the profile in effect, after `extends`; else for one file, where everything that
+    complete: for the profile in effect, after `stands on`; else for one file, where everything that
     may come from its parent may be absent.
     """
     document = {
-        "house": {"type": "string", "description": "the profile's name", "minLength": 1},
+        "house": {"type": "string", "description": "the file's name without .yaml", "minLength": 1},
         "kind": {"enum": list(KINDS), "description": "house standard, output type or title"},
-        "extends": {"type": "string", "description": "the parent: a name, or a path to a file"},
+        "stands on": {"type": "string", "description": "the parent: a name, or a path to a file"},
         "about": {"type": "string", "description": "one sentence for people"},
         "publisher": {"type": "string", "description": "who sets this standard"},
         "lock": {
             "type": "array",
             "items": {"enum": sorted(rules)},
-            "description": "rules that profiles extending this one may not change",
+            "description": "rules that a publisher's profiles standing on this may not change",
         },
         "output": {
             "type": "object",
@@ -159,6 +162,7 @@ def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "pressworthy house profile",
+        "formerly": {"extends": "stands on"},
         "type": "object",
         "properties": document,
         "additionalProperties": False,
@@ -180,19 +184,23 @@ def _rule_schema(rule: Rule, complete: bool) -> dict[str, Any]:
         "additionalProperties": False,
         "required": list(rule.codes) if complete else [],
     }
-    properties["off"] = {
+    properties["left out"] = {
         "anyOf": [{"type": "string", "minLength": 1}, {"const": False}],
-        "description": "off: write the reason, or false to switch the rule on again",
+        "description": "left out: write the reason, or false to take the rule in again",
     }
     properties["reason"] = _REASON
     schema: dict[str, Any] = {
         "type": "object",
         "description": rule.doc.strip().splitlines()[0],
+        "formerly": {"off": "left out"},
         "properties": properties,
         "additionalProperties": False,
     }
     if complete:
-        schema["if"] = {"required": ["off"], "properties": {"off": {"type": "string"}}}
+        schema["if"] = {
+            "required": ["left out"],
+            "properties": {"left out": {"type": "string"}},
+        }
         schema["else"] = {
             "properties": properties,
             "required": [*rule.options, "severity"],

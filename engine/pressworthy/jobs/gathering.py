@@ -32,7 +32,7 @@ def report_on(command: str, house: House, verdicts: Sequence[Verdict], run: Run)
         publisher=house.publisher,
         output=_in_one_line(house),
         chain=house.chain,
-        off=house.off,
+        left_out=house.left_out,
         verdicts=verdicts,
         rules=tuple(notes_on(run.registry.rules[name]) for name in house.rules),
     )
@@ -48,7 +48,7 @@ def joined(reports: Sequence[Report]) -> Report:
         publisher=", ".join(dict.fromkeys(r.publisher for r in reports if r.publisher)),
         output="; ".join(f"{report.house}: {report.output}" for report in reports),
         chain=tuple(dict.fromkeys(name for report in reports for name in report.chain)),
-        off={f"{r.house}: {rule}": why for r in reports for rule, why in r.off.items()},
+        left_out={f"{r.house}: {rule}": why for r in reports for rule, why in r.left_out.items()},
         verdicts=Kept(verdict for report in reports for verdict in report.verdicts),
         rules=tuple({rule.name: rule for report in reports for rule in report.rules}.values()),
     )

@@ -83,15 +83,12 @@ def printed_lightness(picture: Picture) -> Lightness:
     RGB and gray are laid between the condition's black and its paper; what has an output profile
     is ink already, as CMYK always is, and only the paper's own tone is added to it.
     """
-    condition = picture.output.condition
-    darkest = condition.black if picture.output.colour == "gray" else condition.darkest
-    profile = None if assumed_space(picture) else embedded_profile(picture)
-    ink = picture.header.mode == "CMYK" or (profile is not None and profile.kind == "output")
-    black = 0.0 if ink else darkest[0]
+    darkest, paper = picture.output.span
+    black = 0.0 if is_ink(picture) else darkest
     seen = lightness(picture)
 
     def laid(value: float) -> float:
-        return printed(value, black, condition.paper[0])
+        return printed(value, black, paper)
 
     return replace(
         seen,
@@ -101,3 +98,9 @@ def printed_lightness(picture: Picture) -> Lightness:
         p75=laid(seen.p75),
         p95=laid(seen.p95),
     )
+
+
+def is_ink(picture: Picture) -> bool:
+    """Tell whether the pixels are ink already: CMYK, or what has an output profile."""
+    profile = None if assumed_space(picture) else embedded_profile(picture)
+    return picture.header.mode == "CMYK" or (profile is not None and profile.kind == "output")

@@ -15,8 +15,8 @@ MOST_REDUCED = 300
 
 
 @dataclass(frozen=True)
-class Window:
-    """A rectangle of the upright master, px."""
+class Cut:
+    """What is cut from the upright master: a rectangle, px."""
 
     left: int
     top: int
@@ -33,7 +33,7 @@ class Plan:
     short: the ppi asked for, where the master has too few pixels for it, else 0.
     """
 
-    window: Window
+    cut: Cut
     width: int
     height: int
     ppi: float
@@ -55,30 +55,28 @@ def plan(
     keeps its own: the copy then has the ppi that gives, and none is invented. mirror: whether a
     master that fills the box but not the bleed may be mirrored into it.
     """
-    window = _window(width, height, place, place.covered())
+    shown = _shown(width, height, place, place.covered())
     across, down = (pixels_for(mm, ppi) for mm in place.covered())
-    if not _stretched(window, across, down, enlarge):
-        return Plan(window, across, down, ppi)
+    if not _stretched(shown, across, down, enlarge):
+        return Plan(shown, across, down, ppi)
     if mirror and place.edges:
-        inner = _window(width, height, place, (place.width, place.height))
+        inner = _shown(width, height, place, (place.width, place.height))
         box = pixels_for(place.width, ppi), pixels_for(place.height, ppi)
         if not _stretched(inner, *box, enlarge):
             left, right = _shares(across - box[0], "left" in place.edges, "right" in place.edges)
             top, bottom = _shares(down - box[1], "top" in place.edges, "bottom" in place.edges)
             return Plan(inner, *box, ppi, (left, top, right, bottom))
-    own = min(
-        px / mm for px, mm in zip((window.width, window.height), place.covered(), strict=True)
-    )
+    own = min(px / mm for px, mm in zip((shown.width, shown.height), place.covered(), strict=True))
     own *= MM_PER_INCH
     across, down = (max(1, pixels_for(mm, own)) for mm in place.covered())
-    return Plan(window, across, down, own, short=ppi)
+    return Plan(shown, across, down, own, short=ppi)
 
 
-def cut(image: Any, window: Window) -> Any:
-    """Return the window of an upright libvips image."""
-    if (window.width, window.height) == (image.width, image.height):
+def cut(image: Any, shown: Cut) -> Any:
+    """Return what is cut from an upright libvips image."""
+    if (shown.width, shown.height) == (image.width, image.height):
         return image
-    return image.crop(window.left, window.top, window.width, window.height)
+    return image.crop(shown.left, shown.top, shown.width, shown.height)
 
 
 def resample(image: Any, width: int, height: int) -> Any:
@@ -103,18 +101,18 @@ def mirror_out(image: Any, mirror: tuple[int, int, int, int]) -> Any:
     )
 
 
-def _window(width: int, height: int, place: Placement, mm: tuple[float, float]) -> Window:
+def _shown(width: int, height: int, place: Placement, mm: tuple[float, float]) -> Cut:
     """Return the largest part of the placement's crop that has the shape of `mm`, or is pulled."""
     part = place.crop if isinstance(place.crop, Crop) else Crop()
     if place.stretches:
         left, across = _span(width, part.left, part.width, 0.5, width * part.width)
         top, down = _span(height, part.top, part.height, 0.5, height * part.height)
-        return Window(left, top, across, down)
+        return Cut(left, top, across, down)
     focus = place.crop if isinstance(place.crop, Focus) else Focus()
     scale = min(width * part.width / mm[0], height * part.height / mm[1])
     left, across = _span(width, part.left, part.width, focus.x, mm[0] * scale)
     top, down = _span(height, part.top, part.height, focus.y, mm[1] * scale)
-    return Window(left, top, across, down)
+    return Cut(left, top, across, down)
 
 
 def _span(whole: int, start: float, share: float, focus: float, wanted: float) -> tuple[int, int]:
@@ -126,9 +124,9 @@ def _span(whole: int, start: float, share: float, focus: float, wanted: float) -
     return min(max(round(min(max(middle, low), high)), 0), whole - length), length
 
 
-def _stretched(window: Window, across: int, down: int, enlarge: float) -> bool:
+def _stretched(shown: Cut, across: int, down: int, enlarge: float) -> bool:
     # a pixel of rounding on either side stretches nothing
-    return across > window.width * enlarge + 1 or down > window.height * enlarge + 1
+    return across > shown.width * enlarge + 1 or down > shown.height * enlarge + 1
 
 
 def _shares(px: int, first: bool, second: bool) -> tuple[int, int]:

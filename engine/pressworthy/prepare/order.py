@@ -63,12 +63,12 @@ def planned(order: Order, house: House) -> tuple[Picture, geometry.Plan]:
         enlarge=1 + section["upsampling"] / 100,
         mirror=section["mirrored bleed"],
     )
-    window = plan.window
+    cut = plan.cut
     most_wide, most_high = plan.width * MOST_REDUCED, plan.height * MOST_REDUCED
-    if window.width > most_wide or window.height > most_high:
+    if cut.width > most_wide or cut.height > most_high:
         raise Refused(
             f"{master.placement.describe()} is {plan.width} x {plan.height} px at "
-            f"{figure(plan.ppi, 'ppi')}, too few to bring {window.width} x {window.height} px "
+            f"{figure(plan.ppi, 'ppi')}, too few to bring {cut.width} x {cut.height} px "
             "down to; mend the size"
         )
     return _with_profile(master, order.assume), plan

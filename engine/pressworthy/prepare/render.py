@@ -20,16 +20,16 @@ import pyvips
 from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import TOP, from_light, limit_ink, most_ink, table, to_light
+from pressworthy.colour.tone import Curve, Tones, chosen_curve, curve
 from pressworthy.files.opening import decode, is_inked, opaque, stream, upright
 from pressworthy.house import House
 from pressworthy.measure.gray_mix import best_mix
 from pressworthy.measure.icc import profile_for_pixels
-from pressworthy.prepare import geometry, sharpen, tone
+from pressworthy.prepare import geometry, sharpen
 from pressworthy.prepare.order import section_of
 from pressworthy.values.finding import Unmeasured
-from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture
-from pressworthy.values.placement import GrayMix
+from pressworthy.values.placement import GrayMix, lift_of
 from pressworthy.values.units import figure
 
 DARKEST = 2e-3
@@ -39,13 +39,15 @@ DARKEST = 2e-3
 class Rendered(NamedTuple):
     """A copy's finished pixels, as a libvips image, and what was done to them.
 
-    steps: in words; bend: of the tone curve; bare: share (0..1) of paper behind transparent parts.
+    steps: in words; supplied: the master's tones, as cut; curve: the tone curve they got.
+    bare: share (0..1) of paper behind transparent parts.
     """
 
     image: Any
     steps: tuple[str, ...]
     sharpening: sharpen.Sharpening
-    bend: float
+    supplied: Tones
+    curve: Curve
     bare: float = 0.0
 
 
@@ -56,17 +58,17 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     intent, black_point = section["intent"], section["black point compensation"]
 
     image, inked = _upright(master, steps)
-    bare = 1 - geometry.cut(inked, plan.window).avg() / 255 if inked is not None else 0.0
+    bare = 1 - geometry.cut(inked, plan.cut).avg() / 255 if inked is not None else 0.0
     light = to_light(
-        geometry.cut(image, plan.window),
+        geometry.cut(image, plan.cut),
         master.header.mode,
         profile_for_pixels(master),
         intent=intent,
         black_point=black_point,
     )
-    cut = plan.window.width, plan.window.height
-    if cut != (image.width, image.height):
-        steps.append(f"cropped to {cut[0]} x {cut[1]} px")
+    cut = plan.cut
+    if (cut.width, cut.height) != (image.width, image.height):
+        steps.append(f"cropped to {cut.width} x {cut.height} px")
     small = geometry.mirror_out(
         _computed(geometry.resample(light.image, plan.width, plan.height)), plan.mirror
     )
@@ -81,14 +83,15 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
         told = ", as a person asked" if master.gray_mix else ""
         steps.append("gray of " + ", ".join(figure(part) for part in mix) + told)
-    bend = _bend(before, output, section, steps)
+    supplied = _tones(before)
+    toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
         radius=sharpen.radius_for(output.viewing_distance, plan.ppi, section["radius"]),
         amount=section["amount"] if master.sharpen else 0.0,
         threshold=section["threshold"],
         halo=section["halo"],
     )
-    after = _relit(before, bend, how)
+    after = _relit(before, toned.bend, how)
     if gray:
         lit = after.bandjoin([after, after])
     else:
@@ -112,7 +115,7 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         steps.append("not sharpened, as a person asked")
     elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
-    return Rendered(finished, tuple(steps), how, bend, bare)
+    return Rendered(finished, tuple(steps), how, supplied, toned, bare)
 
 
 def _gray_mix(master: Picture, asked: GrayMix | Mapping[str, float]) -> tuple[float, ...]:
@@ -151,7 +154,7 @@ def _computed(image: Any) -> Any:
 
 def _resampled(plan: geometry.Plan) -> list[str]:
     across, down = plan.size()
-    as_cut = (plan.width, plan.height) == (plan.window.width, plan.window.height)
+    as_cut = (plan.width, plan.height) == (plan.cut.width, plan.cut.height)
     verb = "kept" if as_cut else "brought to"
     steps = [f"{verb} {across} x {down} px at {figure(plan.ppi, 'ppi')}"]
     if plan.short:
@@ -161,24 +164,36 @@ def _resampled(plan: geometry.Plan) -> list[str]:
     return steps
 
 
-def _bend(before: Any, output: Output, section: Mapping[str, Any], steps: list[str]) -> float:
-    """Return the bend of the tone curve for a picture of luminance `before`."""
+def _tones(before: Any) -> Tones:
+    """Return the L* of a picture of luminance `before`, between black and paper."""
     factor = max(1, int((before.width * before.height / 250_000) ** 0.5))
     factor = min(factor, before.width, before.height)
-    median = float(np.median(lightness(before.shrink(factor, factor).numpy() / TOP)))
-    condition = output.condition
-    black = (condition.black if output.colour == "gray" else condition.darkest)[0]
-    paper = condition.paper[0]
-    window = tone.Window(*output.median, section["largest lift"])
-    bend = tone.bend(median, black, paper, window)
-    moved = float(tone.curve(np.array(median), bend))
-    if abs(moved - median) >= 0.05:
-        verb = "lifted" if moved > median else "lowered"
-        steps.append(
-            f"mid-tone {verb} from L* {median:.1f} to {moved:.1f}, so that it prints at "
-            f"{printed(moved, black, paper):.1f}"
-        )
-    return bend
+    values = lightness(before.shrink(factor, factor).numpy() / TOP)
+    return Tones(*np.percentile(values, [5, 50, 95]).tolist())
+
+
+def _toned(tones: Tones, master: Picture, steps: list[str]) -> Curve:
+    """Return the tone curve, by a person's word or the house's."""
+    output, asked = master.output, lift_of(master.tone)
+    black, paper = output.span
+    told = f"mid-tone at L* {tones.median:.1f}"
+    done = chosen_curve(tones, asked, black, paper, output.steepest)
+    why = f" of a {done.kind} picture" if done.kind else ""
+    if asked is not None:
+        why = f", as a person asked ({master.tone})"
+        if done.held:
+            why += f", as far as a slope of {output.steepest:g} lets"
+    moved = done.moved(tones.median)
+    if abs(moved - tones.median) < 0.05:
+        if why:
+            steps.append(f"{told}{why}, left as supplied")
+        return done
+    verb = "lifted" if moved > tones.median else "lowered"
+    steps.append(
+        f"{told}{why}, {verb} to {moved:.1f} between black and paper, so that it prints at "
+        f"{printed(moved, black, paper):.1f}"
+    )
+    return done
 
 
 def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
@@ -187,6 +202,6 @@ def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
     before: ushort, 0..65535; the result is float on the same scale.
     """
     steps = np.linspace(0, 1, TOP + 1)
-    toned = before.maplut(table(tone.curve(lightness(steps), bend).astype(np.float32)))
+    toned = before.maplut(table(curve(lightness(steps), bend).astype(np.float32)))
     sharpened = sharpen.sharpen(toned, how).linear(TOP / 100, 0.5).cast("ushort")
     return sharpened.maplut(table((luminance(steps * 100) * TOP).astype(np.float32)))

@@ -23,9 +23,9 @@ from pressworthy.prepare.geometry import Plan
 from pressworthy.prepare.order import Order, Refused
 from pressworthy.prepare.render import Rendered
 from pressworthy.values.picture import Picture
-from pressworthy.values.placement import Crop, Focus, GrayMix, Placement
+from pressworthy.values.placement import HOUSE_TONE, Crop, Focus, GrayMix, Placement
 
-MADE_BY = f"pressworthy {__version__} prepare 1"
+MADE_BY = f"pressworthy {__version__} prepare 2"
 
 
 def ticket_for(
@@ -53,6 +53,7 @@ def ticket_for(
         edges=" ".join(sorted(place.edges)),
         crop=_crop_text(place),
         assumed=order.assume,
+        tone=order.request.tone or HOUSE_TONE,
         ppi=f"{plan.ppi:.4f}",
         radius="",
         amount="",
@@ -67,12 +68,18 @@ def ticket_for(
 
 
 def filled(ticket: Ticket, rendered: Rendered) -> Ticket:
-    """Return the ticket with what rendering told: sharpening and tone curve."""
+    """Return the ticket with what rendering told: sharpening, tones and tone curve."""
+    supplied, curve = rendered.supplied, rendered.curve
+    lift = round(curve.moved(supplied.median) - supplied.median, 1)
     return replace(
         ticket,
         radius=f"{rendered.sharpening.radius:.4f}",
         amount=f"{rendered.sharpening.amount:g}",
-        bend=f"{rendered.bend:.4f}",
+        bend=f"{curve.bend:.4f}",
+        # no -0.0
+        lift=f"{lift + 0.0:.1f}",
+        kind=curve.kind,
+        supplied=f"{supplied.dark:.1f} {supplied.median:.1f} {supplied.light:.1f}",
         bare=f"{rendered.bare:.4f}" if rendered.bare else "",
     )
 

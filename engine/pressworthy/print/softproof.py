@@ -42,9 +42,20 @@ def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:
 
     image: a libvips image in the condition's own CMYK, gray or RGB. Raises Unmeasured.
     """
+    return relative_light(_as_printed(image, output), factor)
+
+
+def copy_luminance(image: Any, output: Output) -> Any:
+    """Return the luminance of a copy's pixels, its paper or white 1, as a libvips image.
+
+    image: as `copy_light` takes it. Raises Unmeasured.
+    """
+    return _as_printed(image, output).luminance() / TOP
+
+
+def _as_printed(image: Any, output: Output) -> Light:
     profile = output.condition.profiles[output.colour].read_bytes()
-    light = to_light(image, output.mode, profile, intent="relative", black_point=False)
-    return relative_light(light, factor)
+    return to_light(image, output.mode, profile, intent="relative", black_point=False)
 
 
 def white_of(condition: Condition) -> NDArray[np.float64]:

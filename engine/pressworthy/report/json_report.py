@@ -49,7 +49,7 @@ def run_data(report: Report) -> dict[str, Any]:
         "publisher": report.publisher,
         "output": report.output,
         "chain": list(report.chain),
-        "off": dict(report.off),
+        "left_out": dict(report.left_out),
         "rules": [asdict(rule) for rule in report.rules],
         "caution": cautions.REPORT,
         "counts": report.counts(),

@@ -44,8 +44,8 @@ def _head(report: Report) -> Iterator[str]:
     count = len(report.verdicts)
     pictures = "1 picture" if count == 1 else f"{count} pictures"
     yield readable(f"{report.house}{publisher}: {pictures} for {report.output}")
-    for rule, reason in report.off.items():
-        yield readable(f"  {rule} is off: {reason}")
+    for rule, reason in report.left_out.items():
+        yield readable(f"  {rule} is left out: {reason}")
 
 
 def _picture(verdict: Verdict) -> Iterator[str]:
@@ -53,7 +53,9 @@ def _picture(verdict: Verdict) -> Iterator[str]:
     facts = verdict.facts
     for fact, mark in (("made", "made"), ("plan", "to make")):
         if fact in facts:
-            yield from _wrapped(mark, readable(f"from {facts['master']}: {facts[fact]}"))
+            told = f"from {facts['master']}: {facts[fact]}"
+            there = f"; {facts['there']}" if "there" in facts else ""
+            yield from _wrapped("there" if there else mark, readable(told + there))
     if "width" in facts:
         size = f"{facts['width']} x {facts['height']} px {facts['mode']} {facts['format']}"
         place = f" at {verdict.placement}" if verdict.placement else ""
@@ -129,7 +131,9 @@ def _foot(report: Report) -> Iterator[str]:
     planned = sum("plan" in verdict.facts for verdict in report.verdicts)
     if planned:
         counts["unjudged"] -= planned
-        yield f"{planned} would be made; nothing was written, and nothing judged."
+        there = sum("there" in verdict.facts for verdict in report.verdicts)
+        stay = f", {there} are there already" if there else ""
+        yield f"{planned - there} would be made{stay}; nothing was written, and nothing judged."
     sums = [] if planned else report.sums()
     if len(sums) > 1:
         for house, page, part in sums:

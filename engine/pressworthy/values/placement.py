@@ -16,6 +16,9 @@ OF_PICTURE = "picture"
 """The gray mix that keeps most of a picture's own contrast."""
 FILL, STRETCH = FITS = ("fill", "stretch")
 """How a picture comes to its box's shape: what is over is cropped off, or it is pulled to it."""
+HOUSE_TONE, AS_SUPPLIED = "house", "as supplied"
+MOST_LIFT = 40.0
+"""L*: more is another picture."""
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,7 @@ class PlacementRequest:
 
     And what a person asks for its copy: sharpen: whether it is sharpened; gray_mix: shares of
     linear red, green and blue (sRGB), ``picture`` for what separates it best, "" for the house's.
+    tone: what a person asks of the tone curve, see `parse_tone`; "" where nobody said anything.
     """
 
     size: tuple[float, float] | None = None
@@ -111,6 +115,7 @@ class PlacementRequest:
     fit: str = FILL
     sharpen: bool = True
     gray_mix: GrayMix = ""
+    tone: str = ""
 
 
 def pixels_for(mm: float, ppi: float) -> int:
@@ -176,6 +181,32 @@ def parse_crop(text: str) -> Crop:
     if not (inside and min(width, height) > 0):
         raise ValueError(f"{text!r}: the crop must lie within the picture, 0,0,1,1")
     return Crop(left, top, width, height)
+
+
+def parse_tone(text: str) -> str:
+    """Return ``house``, ``as supplied`` or a lift of the median in L*, such as ``+6``.
+
+    Raises ValueError.
+    """
+    if (word := " ".join(text.lower().split())) in (HOUSE_TONE, AS_SUPPLIED):
+        return word
+    try:
+        lift = parse(text, "L*", bare="L*")
+    except ValueError:
+        lift = None
+    if lift is None or abs(lift) > MOST_LIFT:
+        raise ValueError(
+            f"{text!r} is not {HOUSE_TONE!r}, {AS_SUPPLIED!r} or a lift of the mid-tone by at most "
+            f"{MOST_LIFT:g} L*, such as +6"
+        )
+    return f"{lift:+g} L*" if lift else AS_SUPPLIED
+
+
+def lift_of(tone: str) -> float | None:
+    """Return the L* by which a person wants the median lifted; None leaves it to the house."""
+    if tone in ("", HOUSE_TONE):
+        return None
+    return 0.0 if tone == AS_SUPPLIED else float(tone.removesuffix(" L*"))
 
 
 def _list(names: Iterable[str]) -> str:

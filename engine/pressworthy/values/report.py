@@ -29,7 +29,7 @@ class Report:
     """All that a run has to say.
 
     command: check, prepare or proof; output: the output in one line.
-    off: rules the house switched off, with the reason.
+    left_out: rules that the house leaves out, with the reason.
     verdicts: in the order they were done; they may lie on disk, so read each once and let it go.
     waivers: what became of each; an expired one counts no more.
     dry_run: nothing was made; what would be made is not judged.
@@ -41,7 +41,7 @@ class Report:
     publisher: str
     output: str
     chain: tuple[str, ...]
-    off: Mapping[str, str]
+    left_out: Mapping[str, str]
     verdicts: Sequence[Verdict]
     waivers: tuple[WaiverUse, ...] = ()
     dry_run: bool = False

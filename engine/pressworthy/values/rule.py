@@ -38,7 +38,7 @@ Check = Callable[[Picture, Options], Iterable[Finding]]
 Evidence = Callable[[Picture], Any]
 CheckSet = Callable[[Mapping[Member, Any], Options], Mapping[Member, Iterable[Finding]]]
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
-RESERVED = frozenset({"off", "reason", "severity"})
+RESERVED = frozenset({"left out", "reason", "severity"})
 
 
 @dataclass(frozen=True)

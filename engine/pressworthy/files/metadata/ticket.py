@@ -9,6 +9,7 @@ import math
 import xml.etree.ElementTree as ET
 from dataclasses import MISSING, dataclass, fields
 
+from pressworthy.colour.tone import Tones
 from pressworthy.files.metadata import xmp
 
 NAMESPACE = xmp.NAMESPACES["ticket"]
@@ -26,8 +27,11 @@ class Ticket:
     assumed: the RGB space that a person vouched for, or "".
     sharpen: "no" where a person wanted none; gray_mix: that a person asked for; stretch: by how
     many % width and height were pulled apart, as the placement said; "" where nothing was asked.
-    radius, amount: of the sharpening; bend: of the tone curve.
     bare: share (0..1) of the copy where its master was transparent and the paper shows, or "".
+    tone: what a person asked of the tone curve, or "house"; bend: of the curve; lift: L* by which
+    it moved the median; kind: of picture, see `tone.Curve`; supplied: the master's L* at the 5th,
+    50th and 95th percentile, as cut. All but bend are "" on tickets of old.
+    radius, amount: of the sharpening.
     pixels: hash of the decoded pixels; made_by: version of the pipeline.
     master_place: hash of the master's path as seen from the copy, "" on tickets of old; the path
     itself would tell readers of a web page how the house names its folders.
@@ -58,6 +62,14 @@ class Ticket:
     gray_mix: str = ""
     stretch: str = ""
     bare: str = ""
+    tone: str = ""
+    lift: str = ""
+    kind: str = ""
+    supplied: str = ""
+
+    def tones(self) -> Tones | None:
+        """Return the master's tones, None on tickets of old."""
+        return Tones(*map(float, self.supplied.split())) if self.supplied else None
 
     def of_another_master(self, other: Ticket) -> bool:
         """Tell whether the two were made of different masters, not of two states of one."""
@@ -73,7 +85,7 @@ class Ticket:
 _ORDER = (
     "made_by", "master_sha256", "house_sha256", "condition_sha256", "colour",
     "width", "height", "bleed", "edges", "crop", "assumed",
-    "sharpen", "gray_mix", "stretch", "ppi",
+    "sharpen", "gray_mix", "stretch", "tone", "ppi",
 )  # fmt: skip
 _NUMBERS = ("width", "height", "bleed", "ppi", "radius", "amount")
 _TAGS = {f"{{{NAMESPACE}}}{field.name}": field.name for field in fields(Ticket)}
@@ -101,6 +113,10 @@ def _measurable(ticket: Ticket) -> bool:
     try:
         numbers = [float(getattr(ticket, name)) for name in _NUMBERS]
         numbers += [float(ticket.stretch or 0), float(ticket.bare or 0)]
+        # tickets of old tell neither
+        tones = [ticket.lift, *ticket.supplied.split()] if ticket.supplied else []
+        numbers += map(float, tones)
     except ValueError:
         return False
-    return all(map(math.isfinite, numbers)) and float(ticket.ppi) > 0
+    whole = len(tones) in (0, 1 + len(fields(Tones)))
+    return whole and all(map(math.isfinite, numbers)) and float(ticket.ppi) > 0

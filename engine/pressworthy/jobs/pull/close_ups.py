@@ -1,4 +1,8 @@
-"""Close-ups: the sharpest detail as read at its true size, and the dots in its middle."""
+"""Close-ups of the place where sharpening shows most: as the reader gets it, and dot by dot.
+
+The place is where the sharpening moves the lightness that reaches the reader furthest, paper and
+eye having taken their share: not where most detail is, which sharpening may have left alone.
+"""
 
 from __future__ import annotations
 
@@ -9,56 +13,58 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.jobs.pull.encoded import avif
+from pressworthy.jobs.pull.encoded import jpeg
 from pressworthy.jobs.pull.views import Stages
 from pressworthy.print import softproof
-from pressworthy.print.eye import as_seen
-from pressworthy.print.optics import cropped, padded
+from pressworthy.print.eye import as_seen, low_pass
+from pressworthy.print.optics import cropped, filtered, frequencies, padded, spread_share
 from pressworthy.print.printlook import Floats, Part, Press, Tones, dots_light, tones_of
 from pressworthy.values.output import Output
 from pressworthy.values.placement import pixels_for
-from pressworthy.values.units import CSS_PX_MM, MM_PER_INCH
+from pressworthy.values.units import MM_PER_INCH
 
 CLOSE_MM = (24.0, 18.0)
 """Across and down, of the close-up as read."""
 
-SCREEN_CLOSE_PX = (200, 150)
-"""CSS px of the close-up where the output is a screen: as many as it would have on a screen."""
-
 DOTS_MM = (6.0, 4.5)
 """Across and down, of the close-up dot by dot."""
 
-_READ_QUALITY, _DOTS_QUALITY = 60, 40
+_READ_QUALITY, _DOTS_QUALITY = 80, 45
 _READ_SAMPLES = 3
 _EDGE_PX = 8  # of the copy around a close-up, for its dots to be lit by
 _FINE_PX = 1.5  # sigma: what a blur of it takes is fine detail
-_CELL_PX = 8
 
 
 def close_ups(
     stages: Stages, output: Output, press: Press | None
 ) -> tuple[dict[str, bytes], tuple[float, float] | None]:
-    """Return AVIF by name, see `Pull`, and the mm of the close-ups as read.
+    """Return JPEG by name, see `Pull`, and the mm of the close-ups as read.
 
     Nothing and None where the copy's ppi is unknown.
     """
     ppi = stages.ppi
     if ppi is None:
         return {}, None
-    wanted = CLOSE_MM if press else tuple(px * CSS_PX_MM for px in SCREEN_CLOSE_PX)
-    part = _sharpest(stages.after if stages.before is None else stages.before, wanted, ppi)
+    shows = _sharpening(stages, output, press, ppi)
+    if not shows.any():
+        shows = _fine_detail(stages.after)
+    whole = Part(0, 0, stages.after.width, stages.after.height)
+    part = _most(shows, whole, CLOSE_MM, ppi)
+    dotted = _most(shows, part, DOTS_MM, ppi)
     close = {}
     for state, image in stages.states().items():
         if press is None:
             cut = image.crop(part.left, part.top, part.width, part.height)
             light = softproof.soft_proof(softproof.copy_light(cut, output), output.condition)
-            close[f"read{state}"] = avif(softproof.srgb(light), _READ_QUALITY)
+            close[f"read{state}"] = jpeg(softproof.srgb(light), _READ_QUALITY)
             continue
         tones, inner = _tones_around(image, part, output)
         read = _read(tones, inner, ppi, press)
-        dots = dots_light(tones, ppi, press, _middle(inner, ppi))
-        close[f"read{state}"] = avif(softproof.srgb(read), _READ_QUALITY)
-        close[f"dots{state}"] = avif(softproof.srgb(np.moveaxis(dots, 0, -1)), _DOTS_QUALITY)
+        left, top = inner.left - part.left, inner.top - part.top
+        spot = replace(dotted, left=dotted.left + left, top=dotted.top + top)
+        dots = dots_light(tones, ppi, press, spot)
+        close[f"read{state}"] = jpeg(softproof.srgb(read), _READ_QUALITY)
+        close[f"dots{state}"] = jpeg(softproof.srgb(np.moveaxis(dots, 0, -1)), _DOTS_QUALITY)
     return close, (part.width / ppi * MM_PER_INCH, part.height / ppi * MM_PER_INCH)
 
 
@@ -86,31 +92,52 @@ def _read(tones: Tones, part: Part, ppi: float, press: Press) -> Floats:
     return _resized(np.moveaxis(seen, 0, -1), part.width, part.height)
 
 
-def _middle(part: Part, ppi: float) -> Part:
-    across, down = (
-        min(pixels_for(mm, ppi), length)
-        for mm, length in zip(DOTS_MM, (part.width, part.height), strict=True)
+def _sharpening(
+    stages: Stages, output: Output, press: Press | None, ppi: float
+) -> NDArray[np.float32]:
+    """Return by how many L* sharpening moves what the reader gets at each of the copy's pixels.
+
+    Faint changes of light outlive a paper of transfer M to a share of (1 + M) / 2: light passes the
+    ink twice and spreads between. All is 0 where there is no copy without sharpening.
+    """
+    if stages.before is None:
+        return np.zeros((stages.after.height, stages.after.width), np.float32)
+    after, before = (
+        # rounding may leave less than no light
+        softproof.copy_luminance(image, output).abs() ** (1 / 3)
+        for image in (stages.after, stages.before)
     )
-    left, top = part.left + (part.width - across) // 2, part.top + (part.height - down) // 2
-    return Part(left, top, across, down)
+    moved = np.asarray(((after - before) * 116).cast("float").numpy(), np.float32)
+    moved = moved.reshape(moved.shape[:2])
+    if press:
+        pitch = MM_PER_INCH / ppi
+        wide = padded(moved, pitch)
+        cycles = frequencies(wide.shape[0], wide.shape[1], pitch)
+        share = low_pass(cycles, press.distance) * (1 + spread_share(cycles, press.spread)) / 2
+        moved = cropped(filtered(wide, share.astype(np.float32)), moved)
+    return np.asarray(np.abs(moved), np.float32)
 
 
-def _sharpest(image: Any, mm: tuple[float, ...], ppi: float) -> Part:
-    """Return the part of so many mm, or all there is, that holds most fine detail."""
+def _fine_detail(image: Any) -> NDArray[np.float32]:
+    """Return how much fine detail there is at each pixel."""
+    tone = image.recomb([[1.0 / image.bands] * image.bands]).cast("float")
+    detail = (tone - tone.gaussblur(_FINE_PX, precision="float")).abs().numpy()
+    return np.asarray(detail.reshape(detail.shape[:2]), np.float32)
+
+
+def _most(amount: NDArray[np.float32], within: Part, mm: tuple[float, float], ppi: float) -> Part:
+    """Return the part of so many mm within another, or all of that, which holds most."""
     across, down = (
         min(pixels_for(side, ppi), length)
-        for side, length in zip(mm, (image.width, image.height), strict=True)
+        for side, length in zip(mm, (within.width, within.height), strict=True)
     )
-    tone = image.recomb([[1.0 / image.bands] * image.bands]).cast("float")
-    detail = (tone - tone.gaussblur(_FINE_PX, precision="float")).abs()
-    busy = detail.shrink(min(_CELL_PX, image.width), min(_CELL_PX, image.height)).numpy()
-    sums = np.pad(busy.reshape(busy.shape[:2]).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
-    wide, tall = min(across // _CELL_PX, busy.shape[1]), min(down // _CELL_PX, busy.shape[0])
-    if min(wide, tall) < 1:
-        return Part(0, 0, across, down)
-    held = sums[tall:, wide:] - sums[:-tall, wide:] - sums[tall:, :-wide] + sums[:-tall, :-wide]
-    top, left = (int(at) * _CELL_PX for at in np.unravel_index(int(held.argmax()), held.shape))
-    return Part(min(left, image.width - across), min(top, image.height - down), across, down)
+    bottom, right = within.top + within.height, within.left + within.width
+    field = amount[within.top : bottom, within.left : right]
+    sums = np.pad(field.cumsum(0, dtype=np.float64).cumsum(1), ((1, 0), (1, 0)))
+    bands = sums[down:] - sums[:-down]
+    held = bands[:, across:] - bands[:, :-across]
+    top, left = np.unravel_index(int(held.argmax()), held.shape)
+    return Part(within.left + int(left), within.top + int(top), across, down)
 
 
 def _resized(light: NDArray[np.floating], width: int, height: int) -> Floats:

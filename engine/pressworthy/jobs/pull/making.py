@@ -13,7 +13,7 @@ from pressworthy.files.opening import upright
 from pressworthy.house import House
 from pressworthy.jobs.pull.close_ups import close_ups
 from pressworthy.jobs.pull.contrast import transfers
-from pressworthy.jobs.pull.encoded import MOST_PULL_BYTES, within
+from pressworthy.jobs.pull.encoded import MOST_PULL_BYTES, for_paper, small, within
 from pressworthy.jobs.pull.overlays import (
     BLUE,
     RED,
@@ -66,7 +66,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     section = house.prepare
     preset(master, pixels, pixels(picture))
     light = to_light(
-        geometry.cut(upright(pixels(master), master.header.orientation), plan.window),
+        geometry.cut(upright(pixels(master), master.header.orientation), plan.cut),
         master.header.mode,
         profile_for_pixels(master),
         intent=section["intent"],
@@ -84,7 +84,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     view = geometry.mirror_out(small, mirror).copy_memory()
     if shift := shifted(picture, house):
         whole, size = picture.header.upright(), (view.width, view.height)
-        shift = replace(shift, mask=shown_of(shift.mask, plan.window, whole, mirror, size))
+        shift = replace(shift, mask=shown_of(shift.mask, plan.cut, whole, mirror, size))
     stages = Stages(replace(light, image=view), after, before, plan.ppi)
     done = _shown(stages, made.copy, shift, close=True)
     sharp, plain = transfers(made.copy, before, plan.ppi)
@@ -142,12 +142,17 @@ def _shown(stages: Stages, copy: Picture, shift: ColourShift | None, *, close: b
         limit = output.condition.values.get("ink limit")
         if limit is not None and most_ink > limit:
             overlays["ink"] = hatching(ink > limit, (width, height), BLUE, -1)
-    spent = sum(len(data) for part in (closed, overlays) for data in part.values())
     printed = lightness_of(views["soft"])
-    encoded = {name: softproof.srgb(light) for name, light in views.items()}
+    coded = {name: softproof.srgb(light) for name, light in views.items()}
+    paper_view = "print" if "print" in coded else "soft"
+    drawn = [small(coded["soft"]), for_paper(coded[paper_view])]
+    spent = sum(map(len, [*drawn, *closed.values(), *overlays.values()]))
     return Pull(
-        views=within(MOST_PULL_BYTES - spent, encoded),
+        views=within(MOST_PULL_BYTES - spent, coded),
         overlays=overlays,
+        small=drawn[0],
+        paper=drawn[1],
+        paper_view=paper_view,
         size=(width, height),
         mm=place.covered() if place else None,
         bleed=_bleed(place),

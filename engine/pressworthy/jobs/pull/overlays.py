@@ -13,7 +13,7 @@ from pressworthy.files.opening import upright
 from pressworthy.house import House
 from pressworthy.jobs.pull.encoded import drawing
 from pressworthy.measure.press import colour_shift, prints_as_it_stands
-from pressworthy.prepare.geometry import Window, mirror_out
+from pressworthy.prepare.geometry import Cut, mirror_out
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture
 
@@ -58,19 +58,19 @@ def shifted(picture: Picture, house: House) -> ColourShift | None:
 
 
 def shown_of(
-    mask: Mask, window: Window, whole: tuple[int, int], mirror: Mirror, size: tuple[int, int]
+    mask: Mask, cut: Cut, whole: tuple[int, int], mirror: Mirror, size: tuple[int, int]
 ) -> Mask:
     """Return the part of an upright picture's mask that a view of `size` px shows.
 
-    window: what the view shows of the `whole` px of the picture; mirror: px of the view at left,
+    cut: what the view shows of the `whole` px of the picture; mirror: px of the view at left,
     top, right and bottom that are mirrored.
     """
     left, top, right, bottom = mirror
     rows, columns = (
         ((start + (np.arange(count) + 0.5) / count * length) * cells / px).astype(int)
         for start, length, count, cells, px in (
-            (window.top, window.height, size[1] - top - bottom, mask.shape[0], whole[1]),
-            (window.left, window.width, size[0] - left - right, mask.shape[1], whole[0]),
+            (cut.top, cut.height, size[1] - top - bottom, mask.shape[0], whole[1]),
+            (cut.left, cut.width, size[0] - left - right, mask.shape[1], whole[0]),
         )
     )
     shown = np.ascontiguousarray(mask[rows[:, None], columns], np.uint8)

@@ -15,8 +15,9 @@ class Pull:
 
     views: AVIF by name: ``supplied``, ``mono``, and ``soft``, ``print`` of the prepared copy, each
     with ``-before`` for the copy without its sharpening; overlays: PNG by ``gamut``, ``ink``.
+    small: JPEG for the plan; paper: JPEG of what the page prints, of the view ``paper_view``.
     size: px of the views; mm: that the copy covers, bleed included, or None; bleed: mm at top,
-    right, bottom, left. close: AVIF by ``read``, ``dots``, each with ``-before``; close_mm: of the
+    right, bottom, left. close: JPEG by ``read``, ``dots``, each with ``-before``; close_mm: of the
     first, None where there is none.
     tones: shares (0..1) of the picture by printed L*, in `BINS` steps from 0 to 100;
     supplied_tones: the same as a screen shows the master; median: printed L*.
@@ -29,6 +30,9 @@ class Pull:
 
     views: Mapping[str, bytes] = field(default_factory=dict, repr=False)
     overlays: Mapping[str, bytes] = field(default_factory=dict, repr=False)
+    small: bytes = field(default=b"", repr=False)
+    paper: bytes = field(default=b"", repr=False)
+    paper_view: str = ""
     size: tuple[int, int] = (0, 0)
     mm: tuple[float, float] | None = None
     bleed: tuple[float, float, float, float] = (0, 0, 0, 0)

@@ -16,21 +16,23 @@ from dataclasses import replace
 from functools import cache
 from importlib.resources import files
 
-import pyvips
 from markupsafe import Markup
 
 from pressworthy import __version__
 from pressworthy.jobs.proofing import Sheet
-from pressworthy.jobs.pull import Pull
 from pressworthy.report.marked_proof.environment import rendered
-from pressworthy.report.marked_proof.pictures import serving, shown_picture, widest_mm
+from pressworthy.report.marked_proof.pictures import shown_picture, widest_mm
 from pressworthy.report.marked_proof.remarks import Marked, numbered
 from pressworthy.report.marked_proof.sections import section
-from pressworthy.report.marked_proof.slip import OPENS, switches
+from pressworthy.report.marked_proof.slip import switches
 
 
-def render(sheets: Sequence[Sheet]) -> str:
-    """Return the whole page, for a browser."""
+def render(sheets: Sequence[Sheet], preparing: Sequence[str] = ()) -> str:
+    """Return the whole page, for a browser.
+
+    preparing: the words of the command that prepares these pictures, which the page shows where
+    preparing puts something right.
+    """
     numbers = list(numbered(sheets))
     pictures = [picture for marked in numbers for picture in marked]
     publishers = (sheet.house.publisher for sheet in sheets)
@@ -43,7 +45,7 @@ def render(sheets: Sequence[Sheet]) -> str:
         script_digest=base64.b64encode(hashlib.sha256(script.encode()).digest()).decode(),
         publishers=list(dict.fromkeys(filter(None, publishers))),
         sections=[
-            section(index, sheet, marked, several_houses=len(sheets) > 1)
+            section(index, sheet, marked, preparing, several_houses=len(sheets) > 1)
             for index, (sheet, marked) in enumerate(zip(sheets, numbers, strict=True))
         ],
         switches=switches(pictures, sheets),
@@ -60,26 +62,13 @@ def render_picture(picture: Marked, sheet: Sheet, *, house_index: int = 0) -> st
     return rendered("picture.html", picture=shown)
 
 
-def render_for_paper(sheets: Sequence[Sheet]) -> str:
-    """Return the page to be printed as it opens: no view but that one, pictures as JPEG.
-
-    A browser lays JPEG into a PDF as it is, and any other kind without compression.
-    """
-    return render([replace(sheet, pulls=tuple(map(_on_paper, sheet.pulls))) for sheet in sheets])
-
-
-def _on_paper(pull: Pull) -> Pull:
-    views = {serving(pull, OPENS, "after")} if pull.views else set()
-    return replace(
-        pull,
-        views={name: _jpeg(pull.views[name]) for name in views},
-        overlays={},
-        close={name: _jpeg(data) for name, data in pull.close.items()},
-    )
-
-
-def _jpeg(data: bytes) -> bytes:
-    return bytes(pyvips.Image.new_from_buffer(data, "").jpegsave_buffer(Q=85))
+def render_for_paper(sheets: Sequence[Sheet], preparing: Sequence[str] = ()) -> str:
+    """Return the page to be printed at once: without the views and overlays of the screen."""
+    for_paper = [
+        replace(sheet, pulls=tuple(replace(pull, views={}, overlays={}) for pull in sheet.pulls))
+        for sheet in sheets
+    ]
+    return render(for_paper, preparing)
 
 
 @cache

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import shlex
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pressworthy.jobs.proofing import Sheet
+from pressworthy.report.marked_proof.pictures import data_uri
 from pressworthy.report.marked_proof.remarks import Marked, Remark, spaced
 
 MOST_TO_DO = 8
 
-PLAN_REM = 6.4
-"""Width of the widest box on the plan."""
-
-LEAST_REM = 1.9
-
 
 @dataclass(frozen=True)
 class Preparing:
-    """What preparing puts right: so many of so many remarks; command: its words."""
+    """What preparing puts right: so many of so many remarks.
+
+    command: its words, as a shell takes them; none where it is not known.
+    """
 
     mended: int
     remarks: int
@@ -27,7 +27,10 @@ class Preparing:
 
 @dataclass(frozen=True)
 class Matter:
-    """One thing to do, for all pictures that it is for, by number."""
+    """One thing to do, for all pictures that it is for, by number.
+
+    remedy: "" where it differs from picture to picture, as it does where it names figures.
+    """
 
     kind: str
     what: str
@@ -38,14 +41,18 @@ class Matter:
 
 @dataclass(frozen=True)
 class Box:
-    """A picture on the plan."""
+    """A picture on the plan.
+
+    small: data URI, "" where it cannot be shown; across, down: its size, of the widest one's width.
+    """
 
     number: int
     name: str
     page: str
     kind: str
-    width_rem: str
-    height_rem: str
+    small: str
+    across: str
+    down: str
 
 
 @dataclass(frozen=True)
@@ -53,7 +60,7 @@ class Glance:
     """One house's pictures at a glance.
 
     several_houses: it is not alone on the page; counts: as `Report.counts` gives them; accepted:
-    pictures with something accepted; rules_off: (rule, reason).
+    pictures with something accepted; rules_left_out: (rule, reason).
     further_matters: how many there are beyond those given.
     """
 
@@ -63,16 +70,19 @@ class Glance:
     counts: Mapping[str, int]
     accepted: int
     output: str
-    rules_off: tuple[tuple[str, str], ...]
+    rules_left_out: tuple[tuple[str, str], ...]
     preparing: Preparing | None
     matters: tuple[Matter, ...]
     further_matters: int
     boxes: tuple[Box, ...]
 
 
-def glance(sheet: Sheet, pictures: Sequence[Marked], *, several_houses: bool) -> Glance:
+def glance(
+    sheet: Sheet, pictures: Sequence[Marked], command: Sequence[str], *, several_houses: bool
+) -> Glance:
+    """Return one house's pictures at a glance; command: the words that prepare them."""
     report = sheet.report
-    preparing = _preparing(sheet, pictures)
+    preparing = _preparing(pictures, command)
     matters = _matters(pictures)
     room = MOST_TO_DO - bool(preparing)
     return Glance(
@@ -82,7 +92,7 @@ def glance(sheet: Sheet, pictures: Sequence[Marked], *, several_houses: bool) ->
         counts=report.counts(),
         accepted=sum(any(r.kind == "waived" for r in picture.remarks) for picture in pictures),
         output=report.output,
-        rules_off=tuple((spaced(rule), reason) for rule, reason in report.off.items()),
+        rules_left_out=tuple((spaced(rule), reason) for rule, reason in report.left_out.items()),
         preparing=preparing,
         matters=tuple(matters[:room]),
         further_matters=max(len(matters) - room, 0),
@@ -90,16 +100,12 @@ def glance(sheet: Sheet, pictures: Sequence[Marked], *, several_houses: bool) ->
     )
 
 
-def _preparing(sheet: Sheet, pictures: Sequence[Marked]) -> Preparing | None:
+def _preparing(pictures: Sequence[Marked], command: Sequence[str]) -> Preparing | None:
     remarks = [remark for picture in pictures for remark in picture.remarks]
     mended = sum(remark.mended for remark in remarks)
     if not mended:
         return None
-    # a list names its pictures, and says for which house
-    listed = any(picture.verdict.name for picture in pictures)
-    given = "--list …" if listed else f"… --house {sheet.house.name}"
-    command = f"pressworthy prepare {given} --into …".split(" ")
-    return Preparing(mended, len(remarks), tuple(command))
+    return Preparing(mended, len(remarks), tuple(map(shlex.quote, command)))
 
 
 def _matters(pictures: Sequence[Marked]) -> list[Matter]:
@@ -116,19 +122,23 @@ def _matters(pictures: Sequence[Marked]) -> list[Matter]:
             kind,
             what,
             not members[0][1].limit,
-            members[0][1].remedy,
+            _shared(remark.remedy for _, remark in members),
             tuple(dict.fromkeys(picture.number for picture, _ in members)),
         )
         for (kind, what), members in ranked
     ]
 
 
+def _shared(remedies: Iterable[str]) -> str:
+    """Return the remedy that all have, "" where they differ."""
+    different = set(remedies)
+    return different.pop() if len(different) == 1 else ""
+
+
 def _plan(pictures: Sequence[Marked]) -> Iterator[Box]:
     widest = max((p.pull.mm[0] for p in pictures if p.pull.mm), default=100.0)
     for picture in pictures:
-        width, height = (
-            f"{max(mm * PLAN_REM / widest, LEAST_REM):.2f}"
-            for mm in picture.pull.mm or (widest / 3, widest / 4)
-        )
+        size = [f"{mm / widest:.3f}" for mm in picture.pull.mm or (widest / 3, widest / 4)]
         page = picture.verdict.page
-        yield Box(picture.number, picture.name, page, picture.kind, width, height)
+        small = data_uri(picture.pull.small) if picture.pull.small else ""
+        yield Box(picture.number, picture.name, page, picture.kind, small, *size)

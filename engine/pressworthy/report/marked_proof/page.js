@@ -4,8 +4,13 @@
   const find = (selector) => document.querySelector(selector);
   const all = (selector) => [...document.querySelectorAll(selector)];
   const pictures = all(".picture");
-  document.documentElement.classList.add("scripts");
-  if (matchMedia("(max-width: 60rem)").matches) find(".slip").open = false;
+  const slip = find(".slip");
+  const root = document.documentElement;
+  root.classList.add("scripts");
+  // what is gone to lands beneath the slip
+  const measure = () => root.style.setProperty("--slip", `${slip.offsetHeight}px`);
+  new ResizeObserver(measure).observe(slip);
+  measure();
 
   const filter = () => {
     const off = new Set(all('input[name="kind"]:not(:checked)').map((box) => box.id.slice(2)));
@@ -23,15 +28,25 @@
     find("#count").textContent = `${shown} of ${pictures.length} shown`;
     find("#none").hidden = shown > 0;
   };
-  find(".slip").addEventListener("change", filter);
+  slip.addEventListener("change", filter);
   find(".slip form").addEventListener("submit", (event) => event.preventDefault());
+  // a link to a picture that is filtered out brings all pictures back
+  document.addEventListener("click", (event) => {
+    if (!slip.contains(event.target)) find(".slip details").open = false;
+    const target = event.target.closest?.('a[href^="#p"]')?.getAttribute("href");
+    if (!target || !find(target)?.classList.contains("away")) return;
+    for (const box of all('input[name="kind"]')) box.checked = true;
+    for (const list of all(".slip select")) list.value = "";
+    filter();
+  });
 
   const step = (by) => {
     const open = pictures.filter((picture) => !picture.classList.contains("away"));
-    const at = open.indexOf(document.activeElement?.closest(".picture"));
-    const next = open[Math.min(Math.max(at + by, 0), open.length - 1)];
-    next?.focus({ preventScroll: true });
-    next?.scrollIntoView({ block: "start" });
+    const tops = open.map((picture) => picture.getBoundingClientRect().top - slip.offsetHeight);
+    // at the top of the window, give or take what scrolling rounds
+    const at = by > 0 ? tops.findIndex((top) => top > 8) : tops.findLastIndex((top) => top < -8);
+    open[at]?.focus({ preventScroll: true });
+    open[at]?.scrollIntoView({ block: "start" });
   };
   const press = (id) => find(`#${id}`)?.click();
   const keys = {
@@ -43,12 +58,16 @@
     w: () => press("paper"),
     g: () => press("o-gamut"),
     i: () => press("o-ink"),
-    m: () => press("large"),
-    j: () => step(1),
-    k: () => step(-1),
+    m: () => press("true-size"),
+    n: () => step(1),
+    p: () => step(-1),
+    ArrowRight: () => step(1),
+    ArrowLeft: () => step(-1),
   };
   document.addEventListener("keydown", (event) => {
-    const typing = event.target.closest?.("select, textarea");
+    // in a choice, the arrows choose
+    const choosing = event.key.startsWith("Arrow") && event.target.closest?.("input");
+    const typing = choosing || event.target.closest?.("select, textarea");
     if (event.ctrlKey || event.metaKey || event.altKey || typing || !find("#keys").checked) return;
     if (!keys[event.key]) return;
     event.preventDefault();

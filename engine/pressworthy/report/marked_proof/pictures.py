@@ -22,7 +22,7 @@ from pressworthy.values.units import figure
 
 @dataclass(frozen=True)
 class View:
-    """One image of the plate.
+    """One image of the plate, for the screen.
 
     source: data URI; serves: the positions of the switches that show it, as ``view-state``.
     """
@@ -37,8 +37,9 @@ class View:
 class Plate:
     """The picture itself.
 
-    share: its width in % of the bench; width, height: px of its images; overlays: data URI by
+    share: its width, of the bench's; width, height: px of its images; overlays: data URI by
     name; trim: the line at which the page is cut, as CSS writes an inset, "" where nothing bleeds.
+    paper: data URI of what is printed; paper_label: which view that is.
     """
 
     share: str
@@ -47,16 +48,24 @@ class Plate:
     views: tuple[View, ...]
     overlays: Mapping[str, str]
     trim: str
+    paper: str
+    paper_label: str
 
 
 @dataclass(frozen=True)
 class CloseUp:
-    """A close-up; kind: ``read`` or ``dots``; halves: (label, data URI)."""
+    """A close-up; kind: ``read``, ``dots`` or, of a screen's pixels, ``pixels``.
+
+    width_mm, height_mm: at the page's true size; enlarged, true_size: how large it is shown, by the
+    position of the switch; halves: (label, data URI).
+    """
 
     kind: str
     width_mm: str
     height_mm: str
     caption: str
+    enlarged: str
+    true_size: str
     halves: tuple[tuple[str, str], ...]
 
 
@@ -109,7 +118,7 @@ def shown_picture(house_index: int, sheet: Sheet, picture: Marked, widest: float
         page=picture.verdict.page,
         house_index=house_index,
         facts=tuple(_facts(picture.verdict)),
-        plate=_plate(pull, widest) if pull.views else None,
+        plate=_plate(pull, widest) if pull.paper else None,
         caption=pull.caption,
         credit=pull.credit,
         why_no_copy=pull.why,
@@ -121,7 +130,7 @@ def shown_picture(house_index: int, sheet: Sheet, picture: Marked, widest: float
     )
 
 
-def serving(pull: Pull, view: str, state: str) -> str:
+def _serving(pull: Pull, view: str, state: str) -> str:
     """Return the name of the picture that stands for a view, the nearest one where it has none."""
     suffix = "-before" if state == "before" else ""
     wanted = [f"{view}{suffix}", view, f"soft{suffix}", "soft", "supplied"]
@@ -140,19 +149,20 @@ def _facts(verdict: Verdict) -> Iterator[str]:
 
 
 def _plate(pull: Pull, widest: float) -> Plate:
-    share = pull.mm[0] / widest * 100 if pull.mm and widest else 50.0
+    share = pull.mm[0] / widest if pull.mm and widest else 0.5
     width, height = pull.size
     serves: dict[str, list[str]] = {name: [] for name in pull.views}
-    for view in VIEWS:
+    for view in VIEWS if serves else ():
         for state in STATES:
-            serves[serving(pull, view, state)].append(f"{view}-{state}")
+            serves[_serving(pull, view, state)].append(f"{view}-{state}")
     views = tuple(
-        View(_uri(data), _label(name), name == "supplied", tuple(serves[name]))
+        View(data_uri(data), _label(name), name == "supplied", tuple(serves[name]))
         for name, data in pull.views.items()
         if serves[name]
     )
-    overlays = {name: _uri(data) for name, data in pull.overlays.items()}
-    return Plate(f"{share:.2f}", width, height, views, overlays, _trim(pull))
+    overlays = {name: data_uri(data) for name, data in pull.overlays.items()}
+    paper = data_uri(pull.paper), _label(pull.paper_view)
+    return Plate(f"{share:.4f}", width, height, views, overlays, _trim(pull), *paper)
 
 
 def _label(name: str) -> str:
@@ -173,22 +183,27 @@ def _close_ups(pull: Pull) -> Iterator[CloseUp]:
     if not pull.close or pull.close_mm is None:
         return
     across, down = pull.close_mm
-    captions = {"read": "the sharpest part, pixel for pixel"}
-    if "dots" in pull.close:
-        wide = min(DOTS_MM[0], across)
-        times = figure(across / wide)
-        captions = {
-            "read": f"{figure(across)} × {figure(down, 'mm')} of the page at its true size, "
-            "as read",
-            "dots": f"{figure(wide, 'mm')} of its middle, dot by dot, ×{times}",
-        }
-    for kind, caption in captions.items():
-        halves = tuple(
-            (label, _uri(pull.close[name]))
-            for name, label in ((f"{kind}-before", "before"), (kind, "sharpened"))
-            if name in pull.close
-        )
-        yield CloseUp(kind, f"{across:.2f}", f"{down:.2f}", caption, halves)
+    where = "where sharpening shows most" if "read-before" in pull.close else "where most detail is"
+    size = f"{across:.2f}", f"{down:.2f}"
+    three, true = "three times as large", "at its true size"
+    if "dots" not in pull.close:
+        caption = f"The place {where}, pixel for pixel"
+        yield CloseUp("pixels", *size, caption, three, true, _halves(pull, "read"))
+        return
+    caption = f"{across:.0f} × {down:.0f} mm of the page {where}, as the reader gets it"
+    yield CloseUp("read", *size, caption, three, true, _halves(pull, "read"))
+    wide = min(DOTS_MM[0], across)
+    larger, smaller = (f"{times * across / wide:.0f} times as large" for times in (3, 1))
+    caption = f"{figure(wide, 'mm')} of it, dot by dot"
+    yield CloseUp("dots", *size, caption, larger, smaller, _halves(pull, "dots"))
+
+
+def _halves(pull: Pull, name: str) -> tuple[tuple[str, str], ...]:
+    return tuple(
+        (label, data_uri(pull.close[half]))
+        for half, label in ((f"{name}-before", "before"), (name, "sharpened"))
+        if half in pull.close
+    )
 
 
 def _copy(pull: Pull, sheet: Sheet) -> Copy | None:
@@ -210,7 +225,7 @@ def _beyond_output(share: float, bound: float) -> tuple[str, str]:
     )
 
 
-def _uri(data: bytes) -> str:
+def data_uri(data: bytes) -> str:
     kind = (
         "png" if data.startswith(b"\x89PNG") else "jpeg" if data.startswith(b"\xff\xd8") else "avif"
     )

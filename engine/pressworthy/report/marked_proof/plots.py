@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from pressworthy.colour.lightness import printed
 from pressworthy.house import House
 from pressworthy.jobs.pull import BINS, Pull
 from pressworthy.print.transfer import Transfer
@@ -13,6 +14,9 @@ from pressworthy.values.units import figure
 MOST_CYCLES = 24
 MOST_SHARE = 1.5
 LEVELS = (0.5, 1.0)
+
+_WORDS_L = 25
+"""L* that the plumb line's words take on the plot."""
 
 Ticks = tuple[tuple[str, str], ...]
 """(x, label) of each tick."""
@@ -26,7 +30,7 @@ class Frame:
     height: int = 132
     left: int = 26
     right: int = 292
-    top: int = 8
+    top: int = 20
     bottom: int = 106
 
     def x(self, share: float) -> float:
@@ -40,21 +44,13 @@ FRAME = Frame()
 
 
 @dataclass(frozen=True)
-class Bar:
-    """One bar of a histogram, in SVG units."""
-
-    x: str
-    y: str
-    width: str
-    height: str
-
-
-@dataclass(frozen=True)
 class TonesPlot:
     """Histogram of printed L*, the supplied picture's as a line over it.
 
-    median, paper, darkest and wanted: L* as figures, the first three also as whole numbers;
-    supplied: the line, as an SVG path; ends, bracket, median_x: x of what they mark, in SVG units.
+    median, paper, darkest and wanted: L* as figures, the first three also as whole numbers; wanted
+    are the ends of the house's window as they print; strokes, supplied: the histogram and the line,
+    as SVG paths; ends, bracket, median_x: x of what they mark, in SVG units; words_x, words_anchor:
+    where the plumb line's words begin or end.
     """
 
     median: str
@@ -63,12 +59,14 @@ class TonesPlot:
     median_whole: str
     paper_whole: str
     darkest_whole: str
-    wanted: tuple[str, str] | None
-    bars: tuple[Bar, ...]
+    wanted: tuple[str, str]
+    strokes: str
     supplied: str
     ends: tuple[str, str]
-    bracket: tuple[str, str] | None
+    bracket: tuple[str, str]
     median_x: str
+    words_x: str
+    words_anchor: str
     ticks: Ticks
     frame: Frame = FRAME
 
@@ -106,10 +104,8 @@ class TransfersPlot:
 
 def tones_plot(pull: Pull, house: House) -> TonesPlot:
     """Return the plot of a pull's tones, which it must have."""
-    section, condition = house.prepare, house.output.condition
-    wanted = (section["darkest median"], section["lightest median"]) if section else None
-    darkest = (condition.black if house.output.colour == "gray" else condition.darkest)[0]
-    paper = condition.paper[0]
+    darkest, paper = house.output.span
+    wanted = [printed(end, darkest, paper) for end in house.output.median]
     # one tall bar, such as a white ground, must not flatten all others
     high = max(sorted([*pull.tones, *pull.supplied_tones])[-3], 1e-9) * 1.1
 
@@ -119,16 +115,13 @@ def tones_plot(pull: Pull, house: House) -> TonesPlot:
     def y(share: float) -> float:
         return FRAME.y(min(share / high, 1))
 
+    # on the side of which they speak, where there is room for them
+    left = pull.median > _WORDS_L
     step = 100 / BINS
-    bars = tuple(
-        Bar(
-            _coordinate(x(i * step) + 0.4),
-            _coordinate(y(share)),
-            _coordinate((FRAME.right - FRAME.left) / BINS - 0.8),
-            _coordinate(FRAME.bottom - y(share)),
-        )
+    strokes = "".join(
+        f"M{_coordinate(x((i + 0.5) * step))} {FRAME.bottom - 1}V{_coordinate(y(share))}"
         for i, share in enumerate(pull.tones)
-        if share > high / 200
+        if share > high / 50
     )
     return TonesPlot(
         median=figure(pull.median),
@@ -137,12 +130,14 @@ def tones_plot(pull: Pull, house: House) -> TonesPlot:
         median_whole=f"{pull.median:.0f}",
         paper_whole=f"{paper:.0f}",
         darkest_whole=f"{darkest:.0f}",
-        wanted=(f"{wanted[0]:g}", f"{wanted[1]:g}") if wanted else None,
-        bars=bars,
+        wanted=(f"{wanted[0]:.0f}", f"{wanted[1]:.0f}"),
+        strokes=strokes,
         supplied=_path((x((i + 0.5) * step), y(s)) for i, s in enumerate(pull.supplied_tones)),
         ends=(_coordinate(x(darkest)), _coordinate(x(paper))),
-        bracket=(_coordinate(x(wanted[0])), _coordinate(x(wanted[1]))) if wanted else None,
+        bracket=(_coordinate(x(wanted[0])), _coordinate(x(wanted[1]))),
         median_x=_coordinate(x(pull.median)),
+        words_x=_coordinate(x(pull.median) + (-4 if left else 4)),
+        words_anchor="end" if left else "start",
         ticks=tuple((_coordinate(x(at)), str(at)) for at in (0, 25, 50, 75, 100)),
     )
 

@@ -50,14 +50,22 @@ class Section:
         return (shown_picture(self.index, self.sheet, one, widest) for one in self.marked)
 
 
-def section(index: int, sheet: Sheet, marked: Sequence[Marked], *, several_houses: bool) -> Section:
+def section(
+    index: int,
+    sheet: Sheet,
+    marked: Sequence[Marked],
+    preparing: Sequence[str],
+    *,
+    several_houses: bool,
+) -> Section:
+    """Return a house's part of the page; preparing: the command that prepares its pictures."""
     condition = sheet.house.output.condition
     red, green, blue = srgb(soft_proof(D50.reshape(1, 1, 3).astype("float32"), condition))[0, 0]
     return Section(
         index,
         sheet,
         marked,
-        glance(sheet, marked, several_houses=several_houses),
+        glance(sheet, marked, preparing, several_houses=several_houses),
         (int(red), int(green), int(blue)),
         _paper_off(condition),
     )

@@ -17,7 +17,7 @@ VIEWS = {
 }
 
 OPENS = "print"
-"""The view that the page opens with, after sharpening."""
+"""The view that the page opens with, after sharpening; what is printed."""
 
 STATES = ("before", "after")
 
