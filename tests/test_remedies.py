@@ -298,7 +298,10 @@ GRAMMAR: dict[str, Follow | None] = {
     r"profile": set_house(**{"byte budget": 60.0, "least quality": 1}),
     r"Let the house take (?P<taken>[A-Za-z]+): its copies have it": take_in_house("modes"),
     r"Let the house take (?P<taken>\d+) bits: its copies have them": take_in_house("depths"),
+    r"Write ([+-]\d+) in the list's column tone": cell("tone"),
+    r"Nothing to do: prepare brings it to L\* \d+ between black and paper": prepare,
     # for a person: nothing is promised
+    r"[Aa]sk for a (lighter|darker) picture": None,
     r"Ask for the file before it was sharpened; no softening takes the halos back": None,
     r"Ask for the picture in one of these modes, with its ICC profile": None,
     r"Ask for the original at a depth the house takes; a deeper copy adds nothing": None,
@@ -326,8 +329,9 @@ TOLD = (
     r"dE00\. Look at the soft proof",
     r"[\d.]+ % of the picture is over the limit; the 99\.9th percentile is [\d.]+ %\.",
     r"Its ICC profile is [^;]+; the page is [^.]+\.",
-    r"Its median prints at that L\*; on screen it is L\* \d+\.",
-    r"On screen it spans L\* \d+; this paper leaves \d+\.",
+    r"Its median prints at L\* \d+"
+    r"(; its master is at L\* \d+, (left as supplied|(lifted|lowered) by \d+))?\.",
+    r"(On screen it|Its master) spans L\* \d+; this paper leaves \d+\.",
     r"[a-z ]+ \([a-z ]+\) and [a-z ]+ \([a-z ]+\) differ by \d+ dE00 in colour\.",
     r"No mix parts all its colours:",
     r"\d+ ppi across, \d+ ppi down:",

@@ -59,9 +59,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     elif profile is None:
         if mode != "Lab":  # which means the same everywhere
             remedy = EXPORT if picture.page_object else assign
-            behind = f"; the export dropped its file's, {picture.dropped}"
-            told = f"none{behind}" if picture.dropped else "none"
-            yield Finding("missing", told, WANTED, remedy=remedy)
+            lost = f"; the export dropped its file's, {picture.dropped}" if picture.dropped else ""
+            yield Finding("missing", f"none{lost}", WANTED, remedy=remedy)
     elif not icc.describes_pictures(profile):
         wanted = "input, display, output or space profile"
         yield Finding("wrong-class", f"{profile.kind} profile", wanted, remedy=assign)

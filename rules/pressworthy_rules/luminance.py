@@ -20,8 +20,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.lightness import lightness, printed_lightness
-from pressworthy.measure.ticket import mend
-from pressworthy.measure.tones import mid_tone, supplied_span
+from pressworthy.measure.ticket import again, mend
+from pressworthy.measure.tones import lift_inside, mid_tone, supplied_span
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
@@ -52,9 +52,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     yield from _median(picture)
     screen, paper = lightness(picture), printed_lightness(picture)
     if (spread := paper.p95 - paper.p5) < options["least spread"]:
-        raise_it = mend("Raise its contrast", picture)
-        remedy = f"{supplied_span(picture)}; this paper leaves {spread:.0f}. {raise_it}, or "
-        remedy += f"{accept('luminance/dull')}."
+        way = f"{mend('Raise its contrast', picture)}, or {accept('luminance/dull')}"
+        remedy = f"{supplied_span(picture)}; this paper leaves {spread:.0f}. {way}."
         yield Finding("dull", spread, options["least spread"], "L*", remedy, bound=Bound.LEAST)
     for code, share, most in (
         ("blown-highlights", screen.white * 100, options["blown"]),
@@ -71,8 +70,9 @@ def _median(picture: Picture) -> Iterator[Finding]:
     dark = seen.median < low
     shade, other, limit = ("dark", "lighter", low) if dark else ("light", "darker", high)
     code = f"{shade}-as-meant" if seen.meant else f"too-{shade}"
-    remedy = f"Ask for a {other} picture, give it a lift in the list's column tone, or "
-    remedy += f"{accept(f'luminance/{code}')} if it is meant to be {shade}: it stays as supplied."
+    lift, anew = lift_inside(picture, low + INSIDE, high - INSIDE), again(picture)
+    asked = f"Write {lift:+d} in the list's column tone{f' and {anew}' if anew else ''}, or ask"
+    remedy = f"{asked if lift else 'Ask'} for a {other} picture, or {accept(f'luminance/{code}')}."
     if seen.on_copy is not None and low + INSIDE <= seen.on_copy <= high - INSIDE:
         code, where = "mended-on-copy", "between black and paper"
         remedy = f"Nothing to do: prepare brings it to L* {seen.on_copy:.0f} {where}."
