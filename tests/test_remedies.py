@@ -390,7 +390,9 @@ def part(values: Any, rows: slice, *colour: int) -> Any:
 
 
 def ranged(values: Any) -> Any:
-    """Bring all tones between L* 25 and 85 or so."""
+    """Bring all tones between L* 25 and 85 or so, and inks under 90 %."""
+    if values.shape[2] == 4:
+        return np.minimum(values, 229)
     return (60 + values * 0.6).astype(np.uint8)
 
 
@@ -516,8 +518,9 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     "icc-profile/contradicts-exif": [
         {"name": "p.jpg", "written": {"icc": "opRGB", "fields": SRGB_EXIF}}
     ],
-    "luminance/too-dark": [{"values": (draw() * 0.35).astype(np.uint8)}],
-    "luminance/too-light": [{"values": (255 - (255 - draw()) * 0.25).astype(np.uint8)}],
+    "luminance/too-dark": [{"values": (draw() * 0.28).astype(np.uint8)}],
+    "luminance/too-light": [{"values": (255 - (255 - draw()) * 0.4).astype(np.uint8)}],
+    "luminance/mended-on-copy": [{"values": (draw() * 0.34).astype(np.uint8)}],
     "luminance/dull": [{"values": (110 + draw() * 0.12).astype(np.uint8)}],
     "luminance/blown-highlights": [{"values": part(draw(), slice(0, 60), 255, 255, 255)}],
     "luminance/blocked-shadows": [{"values": part(draw(), slice(0, 60), 0, 0, 0)}],
@@ -563,7 +566,6 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     "tone-range/lost-highlights": [
         {"values": part(draw(), slice(0, 100), 252, 252, 252), "house": "newsprint"}
     ],
-    "tone-range/lost-shadows": [{"values": part(draw(), slice(0, 100), 4, 4, 4), "house": "mono"}],
     "true-resolution/enlarged": [
         {"values": enlarged(3), "name": "p.png", "cells": {"width": "86.7", "height": "65"}},
         {"values": enlarged(3), "name": "p.png",
@@ -606,7 +608,11 @@ SETS: dict[str, list[dict[str, Any]]] = {
 HEAVY = part(flat(40, 40, 40, 0), slice(0, 40), 250, 240, 230, 220)
 SPECK = part(flat(40, 40, 40, 0), slice(0, 1), 40, 40, 40, 0)
 SPECK[0, :40] = (250, 240, 230, 220)
+FILLING = part(flat(40, 40, 40, 0), slice(0, 60), 0, 0, 0, 249)
 INKS: dict[str, list[dict[str, Any]]] = {
+    "tone-range/lost-shadows": [
+        {"values": FILLING, "written": {"mode": "CMYK"}, "profile of": "coated-magazine"}
+    ],
     "foreign-condition/foreign-condition": [{"values": COFFEE, "inks of": "newsprint"}],
     "ink/too-much-ink": [
         {"values": HEAVY, "written": {"mode": "CMYK"}, "profile of": "coated-magazine"},
@@ -705,7 +711,12 @@ COPIES: dict[str, list[Misused]] = {
     "luminance/dull": [Misused(values=(110 + draw(1200, 900) * 0.12).astype(np.uint8))],
     "luminance/too-dark": [Misused(values=draw(1200, 900) // 4)],
     "luminance/too-light": [Misused(values=248 + draw(1200, 900) // 40)],
-    "tone-range/lost-shadows": [Misused(then=blow_out, house="mono")],
+    "luminance/dark-as-meant": [
+        Misused(values=part(draw(1200, 900) // 7, slice(0, 150), 230, 230, 230))
+    ],
+    "luminance/light-as-meant": [
+        Misused(values=part(248 + draw(1200, 900) // 40, slice(0, 150), 20, 20, 20))
+    ],
     "ink/too-much-ink": [Misused(then=lambda desk: _retouch(desk, lambda v: v // 2 + 120))],
     "credit/no-source": [Misused(now="wants a source")],
     "file-weight/too-heavy": [

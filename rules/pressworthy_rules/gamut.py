@@ -19,7 +19,7 @@ from pressworthy.measure.press import colour_shift, prints_as_it_stands
 from pressworthy.measure.ticket import mend
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
-from pressworthy.values.rule import Options, Rule
+from pressworthy.values.rule import Marks, Options, Rule
 from pressworthy.values.units import quantity
 from pressworthy.values.waiver import accept
 
@@ -57,4 +57,14 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("far-out-of-gamut", p95, most, "dE00", remedy, bound=Bound.MOST)
 
 
-rule = Rule("gamut", check, OPTIONS, CODES, __doc__ or "")
+def marks(picture: Picture, options: Options) -> Marks | None:
+    if prints_as_it_stands(picture):
+        return None
+    moved = colour_shift(picture) > options["visible"]
+    sentence = (
+        f"of the picture is beyond the output's colours, by more than {options['visible']:g} dE00"
+    )
+    return Marks(moved, float(moved.mean()), sentence)
+
+
+rule = Rule("gamut", check, OPTIONS, CODES, __doc__ or "", marks=marks)

@@ -16,7 +16,7 @@ from pressworthy.colour.tone import (
     chosen_curve,
     curve,
     house_curve,
-    place,
+    lightness_for,
     slope,
 )
 
@@ -72,7 +72,7 @@ def test_the_poorer_the_paper_the_more_is_lifted_and_a_screen_nothing() -> None:
     assert house_curve(tones(40), 0, 100, 3).bend == pytest.approx(1)
     # worked by hand: half-way from L* 33.67 to 80.11 is L* 56.89, Y 0.2481; newsprint's black is
     # Y 0.0785, its paper Y 0.5688, so Y 0.3459 must be sent, L* 65.4
-    assert place(50, *PAPERS["newsprint"]) == pytest.approx(65.43, abs=0.01)
+    assert lightness_for(50, *PAPERS["newsprint"]) == pytest.approx(65.43, abs=0.01)
 
 
 def test_a_picture_meant_to_be_dark_stays_so_and_one_short_of_light_does_not() -> None:

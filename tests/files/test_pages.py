@@ -64,7 +64,7 @@ def test_upright_turned_mirrored_sheared(tmp_path: Path) -> None:
     assert sheared.facts["ppi"] == pytest.approx([20, 30 * half], abs=0.01)
     assert sheared.facts["shear"] == pytest.approx(-45)
     assert upright.placement and upright.placement.page == "1"
-    assert "20 x 30 ppi" in upright.placement.describe()
+    assert "20 x 30 ppi" in upright.placement.size_and_bleed()
 
 
 def test_nested_forms_multiply(tmp_path: Path) -> None:

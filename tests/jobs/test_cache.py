@@ -24,8 +24,8 @@ from pressworthy.jobs.running.cache import (
     _NOT_OF_TASK,
     Cache,
     asked,
+    hashed,
     judged_by,
-    see,
     unchanged,
 )
 from pressworthy.jobs.tasks import Task
@@ -62,17 +62,17 @@ def picture(tmp_path: Path) -> Path:
 
 
 def kept(path: Path, base: Path, verdict: Verdict = VERDICT, judged: str = "by") -> None:
-    seen = see(path)
-    assert seen
+    file = hashed(path)
+    assert file
     cache = Cache(base)
-    cache.keep(seen, judged, verdict)
+    cache.keep(file, judged, verdict)
     cache.close()
 
 
 def recalled(path: Path, base: Path, judged: str = "by") -> Verdict | None:
     cache = Cache(base)
-    seen = cache.seen(path)
-    return cache.recall(seen.content, judged) if seen else None
+    file = cache.hashed(path)
+    return cache.recall(file.content, judged) if file else None
 
 
 @pytest.mark.usefixtures("settled")
@@ -98,33 +98,33 @@ def test_changed_bytes_are_seen(picture: Path, tmp_path: Path, kept_time: bool) 
 
 def test_what_was_changed_just_now_is_not_told_by_its_times(picture: Path, tmp_path: Path) -> None:
     kept(picture, tmp_path / "c")
-    assert Cache(tmp_path / "c").seen(picture) is None
-    seen = see(picture)
-    assert seen and Cache(tmp_path / "c").recall(seen.content, "by") == VERDICT
+    assert Cache(tmp_path / "c").hashed(picture) is None
+    file = hashed(picture)
+    assert file and Cache(tmp_path / "c").recall(file.content, "by") == VERDICT
 
 
 def test_a_broken_rule_is_tried_again(picture: Path, tmp_path: Path) -> None:
     broken = replace(VERDICT, outcomes=(Outcome("resolution", State.BROKEN, reason="memory"),))
     kept(picture, tmp_path / "c", broken)
-    seen = see(picture)
-    assert seen and Cache(tmp_path / "c").recall(seen.content, "by") is None
+    file = hashed(picture)
+    assert file and Cache(tmp_path / "c").recall(file.content, "by") is None
 
 
 def test_a_file_that_changes_is_told(picture: Path) -> None:
-    seen = see(picture)
-    assert seen and unchanged(seen)
+    file = hashed(picture)
+    assert file and unchanged(file)
     picture.write_bytes(picture.read_bytes() + b"more")
-    assert not unchanged(seen)
-    assert see(picture.with_name("none.jpg")) is None
+    assert not unchanged(file)
+    assert hashed(picture.with_name("none.jpg")) is None
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with a name are POSIX")
 def test_a_pipe_is_not_waited_for(picture: Path, tmp_path: Path) -> None:
-    seen = see(picture)
+    file = hashed(picture)
     pipe = tmp_path / "pipe.jpg"
     os.mkfifo(pipe)
-    assert see(pipe) is None
-    assert seen and not unchanged(replace(seen, path=pipe))
+    assert hashed(pipe) is None
+    assert file and not unchanged(replace(file, path=pipe))
 
 
 def test_where_it_lies_on_any_system(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -413,5 +413,5 @@ def test_what_none_asked_for_in_a_year_goes(
     day = caching._today() + 366
     monkeypatch.setattr(caching, "_today", lambda: day)
     Cache(tmp_path / "c").close()
-    seen = see(picture)
-    assert seen and Cache(tmp_path / "c").recall(seen.content, "by") is None
+    file = hashed(picture)
+    assert file and Cache(tmp_path / "c").recall(file.content, "by") is None

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from pressworthy.colour.lightness import printed
-from pressworthy.colour.tone import place
+from pressworthy.colour.tone import lightness_for
 from pressworthy.files.metadata.ticket import Ticket, read_ticket
 from pressworthy.house import House
 from pressworthy.measure.pixels import pixels
@@ -129,7 +129,7 @@ class TestTone:
         moved = told(made, median, "", "lifted")
         # where half-way from black to paper it is to stand: as far as a slope of 1.5 lets
         black, paper = made.copy.output.span
-        whole = place(median, black, paper)
+        whole = lightness_for(median, black, paper)
         x = median / 100
         assert moved == pytest.approx(min(whole, 100 * x / (x + (1 - x) / 1.5)), abs=0.3)
         assert ticket_of(made).tone == "house"

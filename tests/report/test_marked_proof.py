@@ -139,6 +139,7 @@ FIELDS = {
     *("path", "name", "page", "placement", "mode", "format", "icc", "rule", "code", "measured"),
     *("limit", "remedy", "reason", "accepted", "caption", "credit", "step", "why", "copy remedy"),
     *("house", "about", "publisher", "chain", "output", "off", "waiver", "waived picture", "near"),
+    *("marks", "broken marks"),
 }
 
 
@@ -188,6 +189,7 @@ def sheet_of_texts(house: House, evil: str) -> Sheet:
     pull = Pull(
         views={"supplied": b"\xff\xd8", "print": b"\xff\xd8"},
         overlays={"gamut": b"\x89PNG"},
+        marked=((0.25, text["marks"]), (None, text["broken marks"])),
         small=b"\xff\xd8",
         paper=b"\xff\xd8",
         paper_view="print",
@@ -397,6 +399,14 @@ class TestPage:
         assert float(line) == pytest.approx(26 + 266 * 0.6, abs=0.1)
         assert 0 < float(line) - float(words) < 6
         assert ">half is darker</text>" in page
+
+    def test_what_rules_mark_is_told_with_its_share_or_that_it_is_unknown(
+        self, coated: House
+    ) -> None:
+        pull = Pull(marked=((0.25, "of it is a corner"), (None, "is the share of the rest")))
+        page = marked_proof.render([sheet(coated, (verdict("a.jpg", SHORT), pull))])
+        assert "<li><b>25.0%</b> of it is a corner</li>" in page
+        assert "<li><b>unknown</b> is the share of the rest</li>" in page
 
     def test_the_same_proof_is_the_same_page(self, coated: House) -> None:
         given = [sheet(coated, (verdict("a.jpg", SHORT, GAMUT), Pull()))]

@@ -40,7 +40,7 @@ def test_pixels_for_a_size(mm: float, ppi: float, px: int) -> None:
 def test_box_and_bleed_are_covered() -> None:
     place = Placement(210, 297, 3, frozenset({"top", "right", "bottom"}))
     assert place.covered() == (213, 303)
-    assert place.describe() == "210 x 297 mm, bleed 3 mm top, right, bottom"
+    assert place.size_and_bleed() == "210 x 297 mm, bleed 3 mm top, right, bottom"
 
 
 def test_a_focus_shows_the_largest_part_of_the_boxs_shape() -> None:

@@ -77,8 +77,10 @@ def house_curve(tones: Tones, black: float, paper: float, steepest: float) -> Cu
     """
     kind, share = _key(tones)
     median = tones.median
-    whole = Curve(max(_bend(median, place(median, black, paper)), 1 / steepest))
-    return Curve(_bend(median, median + share * (whole.moved(median) - median)), kind)
+    whole = Curve(max(_bend(median, lightness_for(median, black, paper)), 1 / steepest))
+    bend = _bend(median, median + share * (whole.moved(median) - median))
+    # where the median is all but black, rounding alone would darken
+    return Curve(min(bend, 1.0), kind)
 
 
 def chosen_curve(
@@ -97,7 +99,7 @@ def asked_curve(median: float, lift: float, steepest: float) -> Curve:
     return Curve(held, held=abs(held - bend) > 1e-6)
 
 
-def place(tone: float, black: float, paper: float) -> float:
+def lightness_for(tone: float, black: float, paper: float) -> float:
     """Return which L* must be sent to print for the print to stand `tone` % from black to paper."""
     low, high = luminance(black), luminance(paper)
     return lightness((luminance(black + (paper - black) * tone / 100) - low) / (high - low))

@@ -21,31 +21,31 @@ def walk(paths: Iterable[Path], skip: Sequence[str] = ()) -> Iterator[Path]:
     Hidden files and folders below a named folder, and names that match a `skip` pattern, are left
     out; a linked folder is entered once.
     """
-    seen: set[tuple[int, int]] = set()
+    entered: set[tuple[int, int]] = set()  # folders, by device and inode
     # no folder where the name is too long, which is then reported
-    asked = [(path, None if os.path.isdir(path) else _place(path)) for path in paths]  # noqa: PTH112
-    named = {place for _, place in asked if place}
+    asked = [(path, None if os.path.isdir(path) else _location(path)) for path in paths]  # noqa: PTH112
+    named = {location for _, location in asked if location}
     left = set(named)
-    for path, place in asked:
-        if place is None:
-            below = _below(path, skip, seen)
-            yield from (one for one in below if not named or _place(one) not in named)
-        elif place in left:
-            left.remove(place)
+    for path, location in asked:
+        if location is None:
+            below = _below(path, skip, entered)
+            yield from (one for one in below if not named or _location(one) not in named)
+        elif location in left:
+            left.remove(location)
             yield path
 
 
-def _place(path: Path) -> tuple[str, str]:
+def _location(path: Path) -> tuple[str, str]:
     """Return where a file lies, however the way to it is written; a link is a file of its own."""
     return os.path.realpath(path.parent), path.name
 
 
-def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Iterator[Path]:
+def _below(folder: Path, skip: Sequence[str], entered: set[tuple[int, int]]) -> Iterator[Path]:
     try:
         facts = folder.stat()
-        if (facts.st_dev, facts.st_ino) in seen:
+        if (facts.st_dev, facts.st_ino) in entered:
             return
-        seen.add((facts.st_dev, facts.st_ino))
+        entered.add((facts.st_dev, facts.st_ino))
         entries = sorted(folder.iterdir())
     except OSError:
         # the folder itself is handed on, so that the report has a line for it
@@ -55,7 +55,7 @@ def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Ite
         if entry.name.startswith(".") or any(fnmatch(entry.name, pattern) for pattern in skip):
             continue
         if os.path.isdir(entry):  # noqa: PTH112 - False where it cannot be looked at
-            yield from _below(entry, skip, seen)
+            yield from _below(entry, skip, entered)
         else:
             yield entry
 

@@ -6,7 +6,7 @@ Waivers are applied after judging, so that the report always shows what was foun
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -124,14 +124,14 @@ def _split(outcome: Outcome, waivers: Sequence[Waiver], used: set[int]) -> list[
         # every waiver that fits counts as used, so that none is called unused beside its twin
         fitting = [w for w in waivers if w.finding == f"{outcome.rule}/{code}"]
         used.update(id(waiver) for waiver in fitting)
-        return fitting[0].describe() if fitting else ""
+        return fitting[0].acceptance() if fitting else ""
 
     if outcome.state is State.UNMEASURED:
         reason = accepted("unmeasured")
         if not reason:
             return [outcome]
-        told = f"{outcome.reason}; {reason}"
-        return [replace(outcome, state=State.WAIVED, reason=told, waiver=reason)]
+        reasons = f"{outcome.reason}; {reason}"
+        return [replace(outcome, state=State.WAIVED, reason=reasons, waiver=reason)]
     if outcome.state is not State.FOUND:
         return [outcome]
     by_reason: dict[str, list[Finding]] = {}
@@ -148,8 +148,8 @@ def _split(outcome: Outcome, waivers: Sequence[Waiver], used: set[int]) -> list[
 def _is_for_verdict(waiver: Waiver, verdict: Verdict) -> bool:
     # a copy is known by its master too: that is the picture a person accepts
     # and a picture on a page by the files it was found to come from
-    found = verdict.facts.get("found", {})
-    more = (verdict.facts.get("master"), found.get("master"), found.get("file"))
+    source: Mapping[str, str] = verdict.facts.get("found", {})
+    more = (verdict.facts.get("master"), source.get("master"), source.get("file"))
     return _is_for(waiver, verdict.page, (verdict.path, verdict.name), (verdict.path, *more))
 
 

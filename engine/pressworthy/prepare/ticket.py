@@ -36,8 +36,8 @@ def ticket_for(
     pixels: what stands for their hash until `sealed`: as long as that, the same for a master every
     time, and found nowhere else in its copy.
     """
-    place, output = master.placement, master.output
-    assert place is not None
+    placement, output = master.placement, master.output
+    assert placement is not None
     return Ticket(
         made_by=MADE_BY,
         master=order.master.name,
@@ -47,11 +47,11 @@ def ticket_for(
         condition=output.condition.name,
         condition_sha256=output.condition.fingerprint([output.colour]),
         colour=output.colour,
-        width=f"{place.width:.4f}",
-        height=f"{place.height:.4f}",
-        bleed=f"{place.bleed:g}",
-        edges=" ".join(sorted(place.edges)),
-        crop=_crop_text(place),
+        width=f"{placement.width:.4f}",
+        height=f"{placement.height:.4f}",
+        bleed=f"{placement.bleed:g}",
+        edges=" ".join(sorted(placement.edges)),
+        crop=_crop_text(placement),
         assumed=order.assume,
         tone=order.request.tone or HOUSE_TONE,
         ppi=f"{plan.ppi:.4f}",
@@ -63,7 +63,7 @@ def ticket_for(
         master_place=_master_place(order),
         sharpen="" if master.sharpen else "no",
         gray_mix=_mix_text(master.gray_mix),
-        stretch=f"{fit(master).stretch():.2f}" if place.stretches else "",
+        stretch=f"{fit(master).stretch():.2f}" if placement.stretches else "",
     )
 
 
@@ -96,11 +96,11 @@ def packed(
     left_out: list[str] = []
     while True:
         names = ", ".join(map(xmp.short, left_out))
-        told = (*steps, f"no room in its XMP for {names}") if left_out else steps
-        whole = replace(ticket, steps="; ".join(told))
+        listed = (*steps, f"no room in its XMP for {names}") if left_out else steps
+        whole = replace(ticket, steps="; ".join(listed))
         data = packet(master.header.xmp, words(master), whole, position, left_out)
         if len(data) <= room:
-            return data, told
+            return data, listed
         if not (more := largest(master.header.xmp, left_out)):
             raise Refused(
                 f"its caption and credits take {len(data)} bytes, and a {section['format']} holds "
@@ -138,8 +138,8 @@ def _mix_text(mix: GrayMix) -> str:
     return mix if isinstance(mix, str) else " ".join(f"{share:g}" for share in mix)
 
 
-def _crop_text(place: Placement) -> str:
-    crop = place.crop
+def _crop_text(placement: Placement) -> str:
+    crop = placement.crop
     if isinstance(crop, Focus):
         return f"focus {crop.x:g} {crop.y:g}"
     if isinstance(crop, Crop):

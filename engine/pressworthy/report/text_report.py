@@ -27,8 +27,8 @@ def _lines(report: Report) -> Iterator[str]:
     yield ""
     clean = []
     for verdict in report.worst_first():
-        told = verdict.findings() or verdict.unmeasured() or verdict.accepted()
-        if told or {"made", "plan"} & verdict.facts.keys():
+        remarks = verdict.findings() or verdict.unmeasured() or verdict.accepted()
+        if remarks or {"made", "plan"} & verdict.facts.keys():
             yield from _picture(verdict)
             yield ""
         else:
@@ -58,14 +58,14 @@ def _picture(verdict: Verdict) -> Iterator[str]:
             yield from _wrapped("there" if there else mark, readable(told + there))
     if "width" in facts:
         size = f"{facts['width']} x {facts['height']} px {facts['mode']} {facts['format']}"
-        place = f" at {verdict.placement}" if verdict.placement else ""
+        placed = f" at {verdict.placement}" if verdict.placement else ""
         page = f", page {verdict.page}" if verdict.page else ""
-        yield from _wrapped("", readable(f"{size}{place}{page}; ICC profile: {facts['icc']}"))
+        yield from _wrapped("", readable(f"{size}{placed}{page}; ICC profile: {facts['icc']}"))
     for rule, finding in verdict.findings():
         yield from _finding(rule, finding)
     for outcome in verdict.accepted():
-        found = [sentence(outcome.rule, finding) for finding in outcome.findings]
-        yield from _wrapped("waived", readable("; ".join([*found, outcome.reason])))
+        accepted = [sentence(outcome.rule, finding) for finding in outcome.findings]
+        yield from _wrapped("waived", readable("; ".join([*accepted, outcome.reason])))
     for (mark, reason), outcomes in groupby(_by_reason(verdict), key=_mark):
         rules = [outcome.rule for outcome in outcomes]
         if rules == ["prepare"]:
@@ -139,11 +139,11 @@ def _foot(report: Report) -> Iterator[str]:
         for house, page, part in sums:
             if not any(part[key] for key in ("stop", "unjudged", "query")):
                 continue
-            place = f"{house}, page {page}" if page else f"{house}, no page given"
-            told = "; ".join(f"{part[key]} {text}" for key, text in named.items() if part[key])
-            yield readable(f"{place}: {told}.")
-    for told in [] if planned else report.left_over():
-        yield from textwrap.wrap(readable(told), WIDTH)
+            heading = f"{house}, page {page}" if page else f"{house}, no page given"
+            counted = "; ".join(f"{part[key]} {text}" for key, text in named.items() if part[key])
+            yield readable(f"{heading}: {counted}.")
+    for waiver_line in [] if planned else report.left_over():
+        yield from textwrap.wrap(readable(waiver_line), WIDTH)
     parts = [f"{counts[key]} {text}" for key, text in named.items() if counts[key]]
     if let := sum(bool(verdict.accepted()) for verdict in report.verdicts):
         parts.append(f"{let} with something accepted")

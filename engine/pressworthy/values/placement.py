@@ -85,8 +85,8 @@ class Placement:
         scale = min(part[0] / across, part[1] / down)
         return across * scale, down * scale
 
-    def describe(self) -> str:
-        """Return the placement in one line for a reader."""
+    def size_and_bleed(self) -> str:
+        """Return the size, the bleed and who gave the size, in one line for a reader."""
         text = f"{figure(self.width)} x {figure(self.height, 'mm')}"
         if self.edges:
             sides = (

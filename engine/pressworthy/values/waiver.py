@@ -40,7 +40,7 @@ class Waiver:
     origin: Origin | None = None
     unknown: str = ""
 
-    def describe(self) -> str:
+    def acceptance(self) -> str:
         """Return who accepted it until when and why, in one line for a reader."""
         return f"accepted by {self.by} until {self.until.isoformat()}: {self.reason}"
 
@@ -53,7 +53,7 @@ class WaiverUse:
     use: Use
     near: tuple[str, ...] = ()
 
-    def describe(self) -> str:
+    def fate(self) -> str:
         """Return what became of it, and what could have been meant, for a reader."""
         fate = {
             Use.APPLIED: "counts",
@@ -68,4 +68,4 @@ class WaiverUse:
         elif not self.near:
             hint = ""
         what = [waiver.finding, waiver.picture, f"page {waiver.page}" if waiver.page else ""]
-        return f"A waiver {fate}: {', '.join(filter(None, what))}; {waiver.describe()}.{hint}"
+        return f"A waiver {fate}: {', '.join(filter(None, what))}; {waiver.acceptance()}.{hint}"

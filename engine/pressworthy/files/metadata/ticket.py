@@ -95,12 +95,12 @@ def read_ticket(packet: bytes | None) -> Ticket | None:
     """Return the ticket in an XMP packet; None where there is none, or not a whole one."""
     if not packet or NAMESPACE.encode() not in packet:
         return None
-    found: dict[str, str] = {}
+    values: dict[str, str] = {}
     for node in xmp.properties(packet):
         if node.tag in _TAGS:
-            found.setdefault(_TAGS[node.tag], node.text or "")
-    whole = {field.name for field in fields(Ticket) if field.default is MISSING} <= found.keys()
-    ticket = Ticket(**found) if whole else None
+            values.setdefault(_TAGS[node.tag], node.text or "")
+    whole = {field.name for field in fields(Ticket) if field.default is MISSING} <= values.keys()
+    ticket = Ticket(**values) if whole else None
     return ticket if ticket and _measurable(ticket) else None
 
 
