@@ -14,18 +14,22 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.gray_mix import (
+    as_written,
     best_mix,
     contrast_kept,
     linear_srgb,
     merging,
+    mix_of,
     mixed,
     printed_difference,
 )
 from pressworthy.measure.press import sample_lab
+from pressworthy.measure.ticket import mend
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
+from pressworthy.values.waiver import accept
 
 OPTIONS = {
     "mix": {
@@ -47,27 +51,29 @@ CODES = {
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if picture.header.mode == "gray":
         return
-    mix = tuple(options["mix"])
-    better = best_mix(picture)
-    advice = f"Mix its gray from red {better[0]:.1f}, green {better[1]:.1f}, blue {better[2]:.1f}"
-    pair = merging(picture, mix, options["closest"])
+    closest, least = options["closest"], options["least contrast"]
+    mix, better = mix_of(picture, tuple(options["mix"])), as_written(best_mix(picture))
+    advice = f"Write {' '.join(f'{share:g}' for share in better)} in the list's column gray mix"
+    pair = merging(picture, mix, closest)
     if pair:
         apart = printed_difference(picture, pair.first, pair.second, better)
         remedy = (
             f"{pair.first.name} ({pair.first.place}) and {pair.second.name} "
-            f"({pair.second.place}) differ by {pair.colour:.0f} dE00 in colour. {advice}: "
-            f"then by {apart:.0f} L*. Or lighten one of them on a copy."
+            f"({pair.second.place}) differ by {pair.colour:.0f} dE00 in colour. "
         )
-        closest = options["closest"]
+        if merging(picture, better, closest):
+            remedy += f"No mix parts all its colours: {mend('lighten one of them', picture)}, or "
+            remedy += f"{accept('grayscale/merging-areas')}."
+        else:
+            remedy += f"{advice}: then by {apart:.0f} L*."
         yield Finding("merging-areas", pair.difference, closest, "L*", remedy, bound=Bound.LEAST)
     lab = sample_lab(picture)
     linear = linear_srgb(lab)
     kept = contrast_kept(lab, mixed(linear, mix)) * 100
     possible = contrast_kept(lab, mixed(linear, better)) * 100
-    least = options["least contrast"]
     if kept < least and possible > kept:
         remedy = f"{advice}: it keeps {possible:.0f} %."
         yield Finding("weak-separation", kept, least, "%", remedy, bound=Bound.LEAST)
 
 
-rule = Rule("grayscale", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("grayscale", check, OPTIONS, CODES, __doc__ or "", version="2")

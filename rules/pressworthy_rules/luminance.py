@@ -5,11 +5,8 @@ median is judged by its CIE L* between the two, 0 to 100; the house profile says
 `median`, where it is to lie. What a paper takes from mid-tones `prepare` gives back: where that is
 all a picture wants there is only a note. The spread (5th to 95th percentile) is judged as printed
 L*: no curve mends a small one. Clipped means L* at the very end of the scale over whole areas:
-sparkles on water are no blown highlights.
-
-A picture can be meant to be dark, or light. Every other master outside is queried. Its copy gets
-a note only where it holds both lights and darks, as a face by candlelight or a black cat in snow
-does, and is queried again where it is dark or light all over.
+sparkles on water are no blown highlights. A copy that is outside gets a note where it holds both
+lights and darks, meant so as a face by candlelight is; all dark or all light, it is queried again.
 
 Put it right: ask for a better exposure; or, if it is meant so, waive the finding, which keeps the
 tones as supplied, or set them by the column `tone` of the picture list.
@@ -20,11 +17,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.lightness import lightness, printed_lightness
-from pressworthy.measure.tones import mid_tone, supplied_span
+from pressworthy.measure.ticket import again, mend
+from pressworthy.measure.tones import lift_inside, mid_tone, supplied_span
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
+from pressworthy.values.waiver import accept
 
 OPTIONS = {
     "least spread": quantity("L*", "least 5th to 95th percentile, printed L*", least=0, most=100),
@@ -42,8 +41,7 @@ CODES = {
     "blocked-shadows": "whole areas are pure black, without drawing",
 }
 CLIPPED = "Ask for the unclipped original or another frame; nothing brings lost tones back."
-INSIDE = 0.5
-"""How far, L*, a copy's median must come inside: 8-bit inks and sharpening move it a bit."""
+INSIDE = 0.5  # L* that a copy's median must come inside: 8-bit inks and sharpening move it a bit
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
@@ -51,7 +49,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     screen, paper = lightness(picture), printed_lightness(picture)
     if (spread := paper.p95 - paper.p5) < options["least spread"]:
         remedy = f"{supplied_span(picture)}; this paper leaves {spread:.0f}. "
-        remedy += "Raise its contrast on a copy, or print it on better paper."
+        remedy += f"{mend('Raise its contrast', picture)}, or {accept('luminance/dull')}."
         yield Finding("dull", spread, options["least spread"], "L*", remedy, bound=Bound.LEAST)
     for code, share, most in (
         ("blown-highlights", screen.white * 100, options["blown"]),
@@ -68,11 +66,13 @@ def _median(picture: Picture) -> Iterator[Finding]:
     dark = seen.median < low
     shade, other, limit = ("dark", "lighter", low) if dark else ("light", "darker", high)
     code = f"{shade}-as-meant" if seen.meant else f"too-{shade}"
-    remedy = f"Ask for a {other} picture, give it a lift in the list's column tone, or waive this "
-    remedy += f"if it is meant to be {shade}: it stays as supplied."
+    remedy = f"Ask for a {other} picture, or {accept(f'luminance/{code}')}."
+    if lift := lift_inside(picture, low + INSIDE, high - INSIDE):
+        anew = f" and {anew}" if (anew := again(picture)) else ""
+        remedy = f"Write {lift:+d} in the list's column tone{anew}. Or a{remedy[1:]}"
     if seen.on_copy is not None and low + INSIDE <= seen.on_copy <= high - INSIDE:
-        code, where = "mended-on-copy", "between black and paper"
-        remedy = f"Nothing to do: prepare brings it to L* {seen.on_copy:.0f} {where}."
+        code, copy = "mended-on-copy", f"L* {seen.on_copy:.0f} between black and paper"
+        remedy = f"Nothing to do: prepare brings it to {copy}."
     bound = Bound.LEAST if dark else Bound.MOST
     yield Finding(code, seen.median, limit, "L*", f"{seen.told}. {remedy}", bound=bound)
 

@@ -43,7 +43,12 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     made = ticket(picture)
     if made is None:
         if NAMESPACE.encode() in (picture.header.xmp or b""):
-            yield Finding("damaged-ticket", "unreadable", "whole", remedy="Use another copy.")
+            yield Finding(
+                "damaged-ticket",
+                "unreadable",
+                "whole",
+                remedy="Move it away and prepare another copy from its master.",
+            )
         return
     misused = list(_misused(picture, made))
     yield from misused

@@ -19,10 +19,12 @@ import numpy as np
 from pressworthy.measure.lightness import is_ink
 from pressworthy.measure.place import where
 from pressworthy.measure.press import FULL, lightness_lost, sample_inks, sample_lab
+from pressworthy.measure.ticket import mend
 from pressworthy.values.finding import Bound, Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
+from pressworthy.values.waiver import accept
 
 OPTIONS = {
     "smallest dot": quantity("%", "the press holds no smaller one", least=0, most=50),
@@ -56,8 +58,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         share = float(mask.mean() * 100)
         if share > options["area"]:
             remedy = (
-                f"Mostly {where(mask)}, in {what}. Bring these tones inside on a copy; the "
-                "printer knows which dots the press holds."
+                f"Mostly {where(mask)}, in {what}. {mend('Bring these tones inside', picture)}; "
+                f"the printer knows which dots the press holds. Or {accept(f'tone-range/{code}')}."
             )
             yield Finding(code, share, options["area"], "%", remedy, bound=Bound.MOST)
 

@@ -14,7 +14,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from pressworthy.commands.main import main
-from pressworthy.files.picture_list import read_list, write_list
+from pressworthy.files.picture_list import FIELDS, read_list, write_list
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.faults import SetupError
@@ -400,3 +400,42 @@ def test_list_new_tells_where_its_list_will_not_be_read(
     assert picture.read_bytes() == whole
     inside = [*call[:-1], str(tmp_path / "in" / "l.csv"), "--replace"]
     assert main(inside) == main(inside) == 0
+
+
+def test_what_a_copy_is_to_be(tmp_path: Path) -> None:
+    head = "picture,fit,sharpen,gray mix\n"
+    text = f"{head}a.jpg,stretch,no,0.3 0.6 0.1\nb.jpg,,,\nc.jpg,fill,yes,picture\n"
+    first, second, third = (entry.request for entry in read_list(written(tmp_path, text)))
+    assert (first.fit, first.sharpen, first.gray_mix) == ("stretch", False, (0.3, 0.6, 0.1))
+    assert second == PlacementRequest()
+    assert (third.fit, third.sharpen, third.gray_mix) == ("fill", True, "picture")
+    for wrong, words in (
+        ("pull,,", "'pull' is not one of fill, stretch"),
+        (",perhaps,", "'perhaps' is not one of yes, no"),
+        (",,0.3 0.6", "not 3 numbers from 0 to 1 with spaces between, or picture"),
+        (",,0 0 0", "nothing but black"),
+    ):
+        (told,) = faults(written(tmp_path, f"{head}a.jpg,{wrong}\n"))
+        assert words in told
+
+
+def test_in_yaml_too(tmp_path: Path) -> None:
+    text = (
+        'pictures:\n  - {picture: a.jpg, sharpen: "no", gray mix: [0.3, 0.6, 0.1], fit: stretch}\n'
+    )
+    (entry,) = read_list(written(tmp_path, text, "list.yaml"))
+    assert not entry.request.sharpen
+    assert entry.request.gray_mix == (0.3, 0.6, 0.1)
+
+
+@pytest.mark.parametrize("suffix", ["csv", "yaml"])
+def test_a_new_list_has_every_column(tmp_path: Path, suffix: str) -> None:
+    (tmp_path / "pictures").mkdir()
+    write_picture(tmp_path / "pictures" / "a.tif", draw())
+    target = tmp_path / f"list.{suffix}"
+    assert main(["list", "new", str(tmp_path / "pictures"), "--output", str(target)]) == 0
+    text = target.read_text()
+    for name in FIELDS:
+        assert name in text
+    (entry,) = read_list(target)
+    assert entry.request.fit == "fill"

@@ -33,6 +33,7 @@ from pressworthy.plugins import Registry
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.output import Output
+from pressworthy.values.picture import Picture
 from pressworthy.values.placement import Crop, Focus, Placement, PlacementRequest
 
 FEW = Finding("too-few-pixels", 150.0, "words", "ppi", "Supply more.", Severity.STOP)
@@ -223,6 +224,9 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "edges": frozenset({"top"}),
         "crop": Focus(),
         "page": "4",
+        "fit": "stretch",
+        "sharpen": False,
+        "gray_mix": (0.3, 0.6, 0.1),
         "tone": "as supplied",
     },
     Output: {
@@ -266,9 +270,10 @@ def test_every_field_of_the_output_counts(coated: House, registry: Registry) -> 
 
 
 def test_a_placement_is_made_of_what_was_asked_and_of_the_file() -> None:
-    asked_for = {field.name for field in fields(PlacementRequest)} - {"size", "tone"}
-    # the size asked for, or else the file's; `source` says which, and only pages are exact. The
-    # tone is the picture's
+    of_copy = {"sharpen", "gray_mix", "tone"}
+    assert of_copy <= {field.name for field in fields(Picture)}
+    asked_for = {field.name for field in fields(PlacementRequest)} - {"size"} - of_copy
+    # the size asked for, or else the file's; `source` says which, and only pages are exact
     made = {"width", "height", "source", "exact"}
     assert {field.name for field in fields(Placement)} == asked_for | made
 

@@ -555,7 +555,7 @@ class TestFaults:
         "code, values, request_, written",
         [
             ("too-many-pixels", draw(1200, 900), PlacementRequest((70, 52.5)), {}),
-            ("distorted", draw(1200, 900), PlacementRequest((60, 60)), {}),
+            ("cropped", draw(1200, 900), PlacementRequest((60, 60)), {}),
             ("turned-by-flag", draw(1200, 900), None, {"fields": {"orientation": 6}}),
             ("transparent", SEEN_THROUGH, None, {}),
             ("mended-on-copy", draw(1200, 900) // 20 * 7, None, {}),
@@ -588,6 +588,7 @@ class TestFaults:
             ("too-light", LIGHT, None, {}),
             ("blown-highlights", np.maximum(draw(1200, 900), 128) * 2 - 1, None, {}),
             ("no-copyright", draw(1200, 900), None, BARE),
+            ("distorted", draw(1200, 900), PlacementRequest((60, 60), fit="stretch"), {}),
             ("thin-bleed", draw(1200, 900), PlacementRequest((60, 45), 1, EDGES), {}),
         ],
     )

@@ -48,12 +48,14 @@ def values_of(made: Any) -> Any:
          PlacementRequest((60, 60), crop=Focus(0.8, 0.5))),
         (PlacementRequest((60, 45), crop=Crop(0, 0, 0.8, 0.8)),
          PlacementRequest((60, 45), crop=Crop(0.2, 0.2, 0.8, 0.8))),
+        (PlacementRequest((60, 60)), PlacementRequest((60, 60), fit="stretch")),
+        (PlacementRequest((60, 45)), PlacementRequest((60, 45), sharpen=False)),
         (PlacementRequest((60, 45), 3, frozenset({"left"})),
          PlacementRequest((60, 45), 3, frozenset({"right"}))),
         (PlacementRequest((60, 45), 3, frozenset({"left"})),
          PlacementRequest((60, 45), 2, frozenset({"left"}))),
     ],
-    ids=["focus", "crop", "edges", "bleed"],
+    ids=["focus", "crop", "fit", "sharpen", "edges", "bleed"],
 )  # fmt: skip
 def test_another_part_or_bleed_is_made_anew(
     first: PlacementRequest, second: PlacementRequest, master: Make, prepared: Make
@@ -173,3 +175,14 @@ def test_a_master_that_changes_meanwhile_is_refused(
     monkeypatch.setattr(making, "hash_file", changing)
     with pytest.raises(Refused, match="master changed"):
         prepared(path)
+
+
+def test_a_person_chooses_the_gray_mix(master: Make, prepared: Make) -> None:
+    red = np.zeros((900, 1200, 3), np.uint8)
+    red[..., 0] = np.linspace(60, 250, 1200).astype(np.uint8)
+    path = master("red.tif", red)
+    plain = values_of(prepared(path, "mono", name="plain.tif")).mean()
+    request = PlacementRequest((80, 60), gray_mix=(1.0, 0.0, 0.0))
+    made = prepared(path, "mono", name="red.tif", request=request)
+    assert values_of(made).mean() > plain + 30
+    assert any("as a person asked" in step for step in made.steps)

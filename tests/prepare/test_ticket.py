@@ -36,7 +36,7 @@ from pressworthy.values.placement import PlacementRequest
 Master = Callable[..., Path]
 Prepared = Callable[..., Made]
 OPTIONS = {"masters": [".", "../masters", "../../masters/*"]}
-NUMBERS = {"width", "height", "bleed", "ppi", "radius", "amount"}
+NUMBERS = {"width", "height", "bleed", "ppi", "radius", "amount", "stretch", "bare"}
 EDGES = frozenset({"top", "right", "bottom", "left"})
 
 

@@ -457,7 +457,7 @@ def tone_range() -> list[Case]:
 
 
 def native(factor: float, proven: bool, probability: float = 0.0, **more: Any) -> Picture:
-    seen = {true_resolution: TrueResolution(factor, proven, probability)}
+    seen = {true_resolution: TrueResolution(factor, proven, sure=True, probability=probability)}
     return of(seen, width=1200, height=600, **more)
 
 

@@ -12,9 +12,9 @@ from pressworthy.commands.output import progress, refuse_to_lose, refuse_to_repl
 from pressworthy.values.faults import SetupError
 from pressworthy.values.words import readable
 
-PAGE = """A picture list tells page, house profile, size, bleed, crop, assumed RGB space and
-waiver for each picture, as CSV, YAML or the first sheet of an .xlsx workbook. It is read by --list
-of check, prepare and proof.
+PAGE = """A picture list tells page, house profile, size, bleed, crop, assumed RGB space, what its
+copy is to be and what is accepted for each picture, as CSV, YAML or the first sheet of an .xlsx
+workbook; an empty cell leaves it to the house. It is read by --list of check, prepare and proof.
 
 examples:
   pressworthy list new pictures/ --output issue.csv

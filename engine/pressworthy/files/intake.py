@@ -63,7 +63,15 @@ def _below(folder: Path, skip: Sequence[str], entered: set[tuple[int, int]]) -> 
 def take_in(path: Path, output: Output, request: PlacementRequest) -> Picture:
     """Return the picture at `path` with its placement on the page. Raises Unmeasured."""
     header = read_header(path)
-    return Picture(path, header, output, _placement(header, output, request), tone=request.tone)
+    return Picture(
+        path,
+        header,
+        output,
+        _placement(header, output, request),
+        tone=request.tone,
+        sharpen=request.sharpen,
+        gray_mix=request.gray_mix,
+    )
 
 
 def _placement(header: Header, output: Output, request: PlacementRequest) -> Placement | None:
@@ -82,5 +90,6 @@ def _placement(header: Header, output: Output, request: PlacementRequest) -> Pla
     if width <= 0 or height <= 0:
         raise Unmeasured(f"the bleed leaves nothing of the picture ({width:.1f} x {height:.1f} mm)")
     return Placement(
-        width, height, request.bleed, request.edges, request.crop, request.page, source
-    )
+        width, height, request.bleed, request.edges, request.crop, request.page, source,
+        fit=request.fit,
+    )  # fmt: skip

@@ -135,6 +135,15 @@ def opaque(image: Any, mode: str) -> Any:
     return image[: bands + 1].flatten(background=paper.get(mode, [top] * bands), max_alpha=top)
 
 
+def is_inked(image: Any, bands: int) -> Any:
+    """Return where a libvips image of `bands` channels and alpha is picture: 255, else 0.
+
+    Where it is more than half transparent the paper shows.
+    """
+    top = TOPS.get(image.format) or (1.0 if image.interpretation == "scrgb" else 255)
+    return image[bands] * 2 >= top
+
+
 def upright(image: Any, orientation: int) -> Any:
     """Return a libvips image turned as the EXIF orientation 1 to 8 says."""
     image = image.copy()

@@ -30,10 +30,14 @@ from pressworthy.values.faults import Fault, KeyPath, Origin, SetupError
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.placement import (
     EDGES,
+    FILL,
+    FITS,
     LEAST_MM,
     MOST_MM,
+    OF_PICTURE,
     Crop,
     Focus,
+    GrayMix,
     Placement,
     PlacementRequest,
     parse_tone,
@@ -54,7 +58,11 @@ FIELDS: Mapping[str, str] = {
     "edges": "the edges that bleed: top, right, bottom, left, or all; without it all",
     "crop": "the part that shows: left, top, width, height, as fractions with spaces between",
     "focus": "the point to crop around: across and down, as fractions with a space between",
+    "fit": "fill: cropped to the box's shape, as without it; or stretch: pulled to it",
     "assume": f"the RGB space a person vouches for: {', '.join(SPACES)}",
+    "sharpen": "no: its copy is not sharpened; yes: as the house sets it, as without it",
+    "gray mix": "gray outputs: shares of linear red, green and blue (sRGB) with spaces between, or "
+    "picture for the mix that keeps most of its contrast",
     "tone": "what becomes of its mid-tones: house, as supplied, or a lift in L* such as +6",
     "waive": "findings a person accepts, such as resolution/too-few-pixels",
     "reason": "why they are accepted",
@@ -72,7 +80,11 @@ SCHEMA: Mapping[str, Any] = {
                 "properties": {
                     name: {
                         "type": ["string", "number"]
-                        + (["array"] if name in ("edges", "crop", "focus", "waive") else []),
+                        + (
+                            ["array"]
+                            if name in ("edges", "crop", "focus", "gray mix", "waive")
+                            else []
+                        ),
                         "items": {"type": ["string", "number"]},
                         "description": about,
                     }
@@ -148,17 +160,18 @@ def read_list(
 
 
 def write_list(rows: Sequence[Mapping[str, str]], *, as_yaml: bool = False) -> str:
-    """Return a picture list as CSV or YAML, with every field that some row fills or is asked.
+    """Return a picture list as CSV or YAML, with every field, so that a person sees what there is.
 
     rows: field -> cell.
     """
-    asked = ("picture", "page", "house", "width", "height", "bleed", "edges")
-    names = [name for name in FIELDS if name in asked or any(row.get(name) for row in rows)]
     if as_yaml:
-        entries = ("\n    ".join(f"{n}: {_quoted(row.get(n, ''))}" for n in names) for row in rows)
+        entries = (
+            "\n    ".join(f"{name}: {_quoted(row.get(name, ''))}" for name in FIELDS)
+            for row in rows
+        )
         return "pictures:\n" + "".join(f"  - {entry}\n" for entry in entries)
     text = io.StringIO()
-    writer = csv.DictWriter(text, names, extrasaction="ignore", lineterminator="\n")
+    writer = csv.DictWriter(text, FIELDS, lineterminator="\n")
     writer.writeheader()
     writer.writerows({name: _as_text(name, cell) for name, cell in row.items()} for row in rows)
     return text.getvalue()
@@ -421,10 +434,36 @@ def _request(line: _Line) -> PlacementRequest:
     crop, focus = _crop(line), _focus(line)
     if crop and focus:
         line.fault("focus", "crop and focus cannot both be given")
-    page = line.get("page")
     return PlacementRequest(
-        size, bleed or 0.0, edges if bleed else frozenset(), crop or focus, page, _tone(line)
+        size,
+        bleed or 0.0,
+        edges if bleed else frozenset(),
+        crop or focus,
+        line.get("page"),
+        fit=_word(line, "fit", FITS) or FILL,
+        sharpen=_word(line, "sharpen", ("yes", "no")) != "no",
+        gray_mix=_gray_mix(line),
+        tone=_tone(line),
     )
+
+
+def _word(line: _Line, name: str, known: Sequence[str]) -> str:
+    word = line.get(name).lower()
+    if word and word not in known:
+        line.fault(name, f"{line.get(name)!r} is not one of {', '.join(known)}")
+    return word
+
+
+def _gray_mix(line: _Line) -> GrayMix:
+    if (word := line.get("gray mix").lower()) in ("", OF_PICTURE):
+        return word
+    shares = _fractions(line, "gray mix", 3, f", or {OF_PICTURE}")
+    if shares is None:
+        return ""
+    if not any(shares):
+        line.fault("gray mix", "of no colour at all nothing but black can be mixed")
+    red, green, blue = shares
+    return red, green, blue
 
 
 def _tone(line: _Line) -> str:
@@ -458,7 +497,7 @@ def _edges(line: _Line) -> frozenset[str]:
     return frozenset(named)
 
 
-def _fractions(line: _Line, name: str, count: int) -> list[float] | None:
+def _fractions(line: _Line, name: str, count: int, other: str = "") -> list[float] | None:
     text = line.get(name)
     if not text:
         return None
@@ -466,7 +505,7 @@ def _fractions(line: _Line, name: str, count: int) -> list[float] | None:
     wanted = rf"{_FRACTION}(\s+{_FRACTION}){{{count - 1}}}"
     if re.fullmatch(wanted, text) and all(float(part.replace(",", ".")) <= 1 for part in parts):
         return [float(part.replace(",", ".")) for part in parts]
-    line.fault(name, f"{text!r} is not {count} numbers from 0 to 1 with spaces between")
+    line.fault(name, f"{text!r} is not {count} numbers from 0 to 1 with spaces between{other}")
     return None
 
 

@@ -289,9 +289,9 @@ def _told(verdict: Verdict, told: str) -> Verdict:
 
 def _suffices(header: Header, place: Placement, ppi: float) -> bool:
     """Tell whether what shows of a file has the pixels that its place takes."""
-    shown = place.shown(*header.upright())
+    part = place.part(*header.upright())
     wanted = (pixels_for(mm, ppi) for mm in place.covered())
-    return all(round(have) >= want for have, want in zip(shown, wanted, strict=True))
+    return all(round(have) >= want for have, want in zip(part, wanted, strict=True))
 
 
 def _of_page(verdict: Verdict, placed: Placed) -> Verdict:

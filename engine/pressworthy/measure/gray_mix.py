@@ -95,6 +95,19 @@ def best_mix(picture: Picture) -> Mix:
     return best if kept(best) >= 1.1 * kept(luminance_mix()) else luminance_mix()
 
 
+def mix_of(picture: Picture, house: Mix) -> Mix:
+    """Return the mix of the picture's copy: a person's, or else the house's."""
+    if isinstance(picture.gray_mix, tuple):
+        return picture.gray_mix
+    return best_mix(picture) if picture.gray_mix else house
+
+
+def as_written(mix: Mix) -> Mix:
+    """Return a mix as a picture list writes it, in ten-thousandths."""
+    red, green, blue = (round(share, 4) for share in mix)
+    return red, green, blue
+
+
 @cache
 def luminance_mix() -> Mix:
     """Return the mix that keeps every colour's lightness: Y of the sRGB colorants (D50)."""

@@ -13,7 +13,7 @@ from pressworthy.measure.lightness import is_ink, lightness, printed_lightness
 from pressworthy.measure.pixels import small_copy
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.picture import Picture, measurement
-from pressworthy.values.placement import HOUSE_TONE, lift_of
+from pressworthy.values.placement import HOUSE_TONE, MOST_LIFT, lift_of
 
 
 @measurement
@@ -58,6 +58,26 @@ def mid_tone(picture: Picture) -> MidTone:
         return MidTone(seen.median, told)
     told += f"; its master is at L* {master.median:.0f}, {_done(float(made.lift))}"
     return MidTone(seen.median, told, meant=made.tone == HOUSE_TONE and holds_both(master))
+
+
+def lift_inside(picture: Picture, low: float, high: float) -> int | None:
+    """Return the least lift, whole L*, that brings the median of its copy between `low` and `high`.
+
+    None where no curve does that the house's steepest slope allows, or the master's tones are not
+    known. Raises Unmeasured.
+    """
+    made, output = ticket(picture), picture.output
+    if made is None and is_ink(picture):
+        return None
+    if (master := made.tones() if made else tones(picture)) is None:
+        return None
+    sign = 1 if master.median < high else -1
+    lifts = (sign * size for size in range(1, round(MOST_LIFT) + 1))
+
+    def reached(lift: int) -> float:
+        return chosen_curve(master, lift, *output.span, output.steepest).moved(master.median)
+
+    return next((lift for lift in lifts if low <= reached(lift) <= high), None)
 
 
 def supplied_span(picture: Picture) -> str:

@@ -21,7 +21,7 @@ from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import TOP, from_light, limit_ink, most_ink, table, to_light
 from pressworthy.colour.tone import Curve, Tones, chosen_curve, curve
-from pressworthy.files.opening import decode, opaque, stream, upright
+from pressworthy.files.opening import decode, is_inked, opaque, stream, upright
 from pressworthy.house import House
 from pressworthy.measure.gray_mix import best_mix
 from pressworthy.measure.icc import profile_for_pixels
@@ -29,7 +29,7 @@ from pressworthy.prepare import geometry, sharpen
 from pressworthy.prepare.order import section_of
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture
-from pressworthy.values.placement import lift_of
+from pressworthy.values.placement import GrayMix, lift_of
 from pressworthy.values.units import figure
 
 DARKEST = 2e-3
@@ -40,6 +40,7 @@ class Rendered(NamedTuple):
     """A copy's finished pixels, as a libvips image, and what was done to them.
 
     steps: in words; supplied: the master's tones, as cut; curve: the tone curve they got.
+    bare: share (0..1) of paper behind transparent parts.
     """
 
     image: Any
@@ -47,6 +48,7 @@ class Rendered(NamedTuple):
     sharpening: sharpen.Sharpening
     supplied: Tones
     curve: Curve
+    bare: float = 0.0
 
 
 def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
@@ -55,7 +57,8 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     steps: list[str] = []
     intent, black_point = section["intent"], section["black point compensation"]
 
-    image = _upright(master, steps)
+    image, inked = _upright(master, steps)
+    bare = 1 - geometry.cut(inked, plan.cut).avg() / 255 if inked is not None else 0.0
     light = to_light(
         geometry.cut(image, plan.cut),
         master.header.mode,
@@ -74,15 +77,17 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
 
     gray = output.colour == "gray"
     before = light.luminance().cast("ushort")
-    if gray and "gray mix" in section and master.header.mode != "gray":
-        mix = _gray_mix(master, section["gray mix"])
+    asked = master.gray_mix or section.get("gray mix")
+    if gray and asked and master.header.mode != "gray":
+        mix = _gray_mix(master, asked)
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
-        steps.append("gray of " + ", ".join(figure(part) for part in mix))
+        told = ", as a person asked" if master.gray_mix else ""
+        steps.append("gray of " + ", ".join(figure(part) for part in mix) + told)
     supplied = _tones(before)
     toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
         radius=sharpen.radius_for(output.viewing_distance, plan.ppi, section["radius"]),
-        amount=section["amount"],
+        amount=section["amount"] if master.sharpen else 0.0,
         threshold=section["threshold"],
         halo=section["halo"],
     )
@@ -106,29 +111,38 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         if most > limit + 0.8:
             finished = limit_ink(finished, limit)
             steps.append(f"ink limited to {figure(limit, '%')}")
-    if how.amount and how.radius >= sharpen.LEAST_RADIUS:
+    if not master.sharpen:
+        steps.append("not sharpened, as a person asked")
+    elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
-    return Rendered(finished, tuple(steps), how, supplied, toned)
+    return Rendered(finished, tuple(steps), how, supplied, toned, bare)
 
 
-def _gray_mix(master: Picture, asked: str | Mapping[str, float]) -> tuple[float, ...]:
+def _gray_mix(master: Picture, asked: GrayMix | Mapping[str, float]) -> tuple[float, ...]:
     if isinstance(asked, str):
         return best_mix(master)
+    if isinstance(asked, tuple):
+        return asked
     return tuple(asked[name] for name in ("red", "green", "blue"))
 
 
-def _upright(master: Picture, steps: list[str]) -> Any:
-    """Return the master's pixels turned upright and opaque, read once from top to bottom."""
-    header = master.header
+def _upright(master: Picture, steps: list[str]) -> tuple[Any, Any]:
+    """Return the master's pixels turned upright and opaque, and where they are picture, or None.
+
+    An opaque one that stands upright is read once, from top to bottom.
+    """
+    header, inked = master.header, None
     turned = header.orientation != 1
-    image = decode(master.path) if turned else stream(master.path)
+    image = decode(master.path) if turned or header.alpha else stream(master.path)
     if header.alpha:
-        image = opaque(image, header.mode)
+        laid = opaque(image, header.mode)
+        image, inked = laid, is_inked(image, laid.bands)
         steps.append("flattened on white")
     if turned:
         steps.append("turned upright")
         image = upright(image, header.orientation)
-    return image
+        inked = None if inked is None else upright(inked, header.orientation)
+    return image, inked
 
 
 def _computed(image: Any) -> Any:

@@ -18,11 +18,12 @@ from pressworthy.files.metadata.ticket import Ticket
 from pressworthy.files.opening import hash_pixels
 from pressworthy.house import House
 from pressworthy.measure.metadata import words
+from pressworthy.measure.resolution import fit
 from pressworthy.prepare.geometry import Plan
 from pressworthy.prepare.order import Order, Refused
 from pressworthy.prepare.render import Rendered
 from pressworthy.values.picture import Picture
-from pressworthy.values.placement import HOUSE_TONE, Crop, Focus, Placement
+from pressworthy.values.placement import HOUSE_TONE, Crop, Focus, GrayMix, Placement
 
 MADE_BY = f"pressworthy {__version__} prepare 2"
 
@@ -60,6 +61,9 @@ def ticket_for(
         steps="",
         pixels=hashlib.sha256(f"the pixels made of {master_sha256}".encode()).hexdigest(),
         master_place=_master_place(order),
+        sharpen="" if master.sharpen else "no",
+        gray_mix=_mix_text(master.gray_mix),
+        stretch=f"{fit(master).stretch():.2f}" if placement.stretches else "",
     )
 
 
@@ -76,6 +80,7 @@ def filled(ticket: Ticket, rendered: Rendered) -> Ticket:
         lift=f"{lift + 0.0:.1f}",
         kind=curve.kind,
         supplied=f"{supplied.dark:.1f} {supplied.median:.1f} {supplied.light:.1f}",
+        bare=f"{rendered.bare:.4f}" if rendered.bare else "",
     )
 
 
@@ -127,6 +132,10 @@ def _master_place(order: Order) -> str:
     # seen from the copy, so that a folder with masters and copies may be moved as a whole
     way = os.path.relpath(master, folder) if master.drive == folder.drive else master
     return hashlib.sha256(os.fsencode(Path(way).as_posix())).hexdigest()
+
+
+def _mix_text(mix: GrayMix) -> str:
+    return mix if isinstance(mix, str) else " ".join(f"{share:g}" for share in mix)
 
 
 def _crop_text(placement: Placement) -> str:

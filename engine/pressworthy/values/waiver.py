@@ -18,6 +18,11 @@ class Use(StrEnum):
     ASTRAY = "astray"
 
 
+def accept(finding: str) -> str:
+    """Return for a remedy how a person accepts a finding, ``rule/code``."""
+    return f"accept it: {finding} in the list's column waive"
+
+
 @dataclass(frozen=True)
 class Waiver:
     """One acceptance. finding: ``rule/code``; an empty `picture` or `page` stands for any.

@@ -25,6 +25,9 @@ class Ticket:
     alone; colour: cmyk, gray or rgb.
     width, height, bleed: mm; edges: those that bleed; crop: the placement's; ppi: of the copy.
     assumed: the RGB space that a person vouched for, or "".
+    sharpen: "no" where a person wanted none; gray_mix: that a person asked for; stretch: by how
+    many % width and height were pulled apart, as the placement said; "" where nothing was asked.
+    bare: share (0..1) of the copy where its master was transparent and the paper shows, or "".
     tone: what a person asked of the tone curve, or "house"; bend: of the curve; lift: L* by which
     it moved the median; kind: of picture, see `tone.Curve`; supplied: the master's L* at the 5th,
     50th and 95th percentile, as cut. All but bend are "" on tickets of old.
@@ -55,6 +58,10 @@ class Ticket:
     steps: str
     pixels: str
     master_place: str = ""
+    sharpen: str = ""
+    gray_mix: str = ""
+    stretch: str = ""
+    bare: str = ""
     tone: str = ""
     lift: str = ""
     kind: str = ""
@@ -77,8 +84,8 @@ class Ticket:
 
 _ORDER = (
     "made_by", "master_sha256", "house_sha256", "condition_sha256", "colour",
-    "width", "height", "bleed", "edges", "crop", "assumed", "tone",
-    "ppi",
+    "width", "height", "bleed", "edges", "crop", "assumed",
+    "sharpen", "gray_mix", "stretch", "tone", "ppi",
 )  # fmt: skip
 _NUMBERS = ("width", "height", "bleed", "ppi", "radius", "amount")
 _TAGS = {f"{{{NAMESPACE}}}{field.name}": field.name for field in fields(Ticket)}
@@ -105,6 +112,7 @@ def properties(ticket: Ticket) -> list[ET.Element]:
 def _measurable(ticket: Ticket) -> bool:
     try:
         numbers = [float(getattr(ticket, name)) for name in _NUMBERS]
+        numbers += [float(ticket.stretch or 0), float(ticket.bare or 0)]
         # tickets of old tell neither
         tones = [ticket.lift, *ticket.supplied.split()] if ticket.supplied else []
         numbers += map(float, tones)
