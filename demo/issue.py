@@ -12,6 +12,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pressworthy.colour.convert import convert
+from pressworthy.house import load_house
+from pressworthy.plugins import load
 from pressworthy.testing import write_picture
 from scenes import SCENES
 
@@ -27,7 +30,8 @@ class Plate:
     """One picture of the issue.
 
     name: its file; scene: what is drawn; size: px; ppi: what the file states, so that it stands
-    at size / ppi inches; fault: the finding planted at severity stop, as rule/code.
+    at size / ppi inches; fault: what is planted at severity stop, as rule/code: one finding, or
+    several that come together, with spaces between.
     """
 
     name: str
@@ -41,6 +45,8 @@ class Plate:
 
 
 Q92 = {"Q": 92}
+UNDEREXPOSED = 0.55
+"""Of the coded values: nearly two stops too little light."""
 ISSUE: dict[str, list[Plate]] = {
     "slack-tide": [
         Plate("harbour at low water.jpg", "harbour", (2232, 1561), 300,
@@ -65,8 +71,10 @@ ISSUE: dict[str, list[Plate]] = {
         Plate("bench.jpg", "workshop", (1181, 827), 200,
               "The bench of Ada Quillon, boatbuilder.", "credit/no-creator",
               {key: CREDIT[key] for key in ("credit", "copyright")}, Q92),
-        Plate("crew.jpg", "portrait", (1417, 827), (240, 200),
-              "The crew of the Patience.", "resolution/distorted", save=Q92),
+        Plate("crew.tif", "portrait", (1181, 827), 200,
+              "The crew of the Patience.",
+              "foreign-condition/foreign-condition ink/too-much-ink luminance/too-dark",
+              save={"compression": "lzw"}),
     ],
     "parish-leaf": [
         Plate("quilt for the fair.png", "quilt", (1417, 992), 300,
@@ -95,6 +103,8 @@ def _draw(plate: Plate, path: Path) -> None:
     fields: dict[str, Any] = {}
     if plate.fault == "luminance/blown-highlights":
         values = _overexposed(values)
+    if plate.fault == "luminance/too-dark":
+        values = values * UNDEREXPOSED
     if plate.fault == "icc-profile/contradicts-exif":
         # made in opRGB by the camera, tagged sRGB by a careless hand on the way
         fields = {
@@ -103,14 +113,24 @@ def _draw(plate: Plate, path: Path) -> None:
         }
     deep = path.suffix == ".tif"
     top, dtype = (65535, np.uint16) if deep else (255, np.uint8)
+    colours: dict[str, Any] = {"values": np.round(values * top).astype(dtype)}
+    if plate.fault.startswith("foreign-condition"):
+        colours = _for_the_magazine(colours["values"])
     write_picture(
         path,
-        np.round(values * top).astype(dtype),
         ppi=plate.ppi,
         words={**plate.credit, "caption": plate.caption},
         fields=fields,
+        **colours,
         **plate.save,
     )
+
+
+def _for_the_magazine(values: NDArray[Any]) -> dict[str, Any]:
+    """Inks mixed for coated paper by someone who thought of the magazine."""
+    profile = load_house("coated-magazine", load()).output.condition.profiles["cmyk"]
+    inks = convert(values, "RGB", "srgb", profile)
+    return {"values": (inks >> 8).astype(np.uint8), "mode": "CMYK", "icc": profile.read_bytes()}
 
 
 def _overexposed(values: NDArray[Any]) -> NDArray[Any]:

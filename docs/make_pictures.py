@@ -16,14 +16,14 @@ from __future__ import annotations
 import argparse
 import base64
 import os
-import re
 import shlex
 import subprocess
 import sys
 import tempfile
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -31,6 +31,7 @@ from typing import Any
 import numpy as np
 import pyvips
 
+from following import follow
 from pressworthy.colour.lab import D50
 from pressworthy.files.opening import read_header
 from pressworthy.house import House, load_house
@@ -49,9 +50,6 @@ DOCS = Path(__file__).parent
 ROOT = DOCS.parent
 PICTURES = DOCS / "pictures"
 PAGES = ("tutorial.md", "print-look.md")
-MORE = "…"
-"""A quoted line that stands for any number of printed ones."""
-
 FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 STYLE = """
 :root { --ink: #1d1b18; --soft: #5a554d; --hair: #cdc7b9; }
@@ -93,7 +91,9 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         work = Path(folder)
         lay_out(work)
-        wrong = [line for name in PAGES for line in follow(DOCS / name, work)]
+        wrong = [
+            line for name in PAGES for line in follow(DOCS / name, work, partial(run, work=work))
+        ]
         for line in wrong:
             print(line, file=sys.stderr)
         if not options.check:
@@ -118,29 +118,9 @@ def lay_out(work: Path) -> None:
         (work / name).symlink_to(ROOT / name)
 
 
-def follow(page: Path, work: Path) -> Iterator[str]:
-    """Do what a page says, in `work`, and yield what it quotes wrongly.
-
-    A block after `<!-- file: NAME -->` is a file; a block of kind `console` holds commands, each
-    after `$ `, and what they print.
-    """
-    text = page.read_text("utf-8")
-    for match in re.finditer(r"(?:<!-- file: (.+?) -->\n)?```(\w*)\n(.*?)^```$", text, re.M | re.S):
-        name, kind, body = match.groups()
-        line = text[: match.start(3)].count("\n") + 1
-        if name:
-            (work / name).write_text(body, "utf-8")
-        elif kind == "console":
-            for call in re.split(r"^\$ ", body, flags=re.M)[1:]:
-                command, _, quoted = call.partition("\n")
-                print(f"{page.name}: {command}", flush=True)
-                printed = run(command, work)
-                for missing in lacking(quoted.splitlines(), printed.splitlines()):
-                    yield f"{page.name}:{line}: {command}: not printed: {missing!r}"
-
-
 def run(command: str, work: Path) -> str:
-    """Return what a command of the tutorial prints, both streams."""
+    """Return what a command of the pages prints, both streams."""
+    print(command, flush=True)
     words = shlex.split(command)
     if words[0] == "pressworthy":
         words = [sys.executable, "-m", *words]
@@ -152,26 +132,6 @@ def run(command: str, work: Path) -> str:
         stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
     )  # fmt: skip
     return done.stdout
-
-
-def lacking(quoted: Sequence[str], printed: Sequence[str]) -> Iterator[str]:
-    """Yield the quoted lines that were not printed, or not there.
-
-    Lines follow each other as printed, but where a line of three dots stands for others.
-    """
-    at, free = 0, False
-    for line in quoted:
-        if line.strip() == MORE:
-            free = True
-            continue
-        places = range(at, len(printed)) if free else range(at, min(at + 1, len(printed)))
-        found = next((i for i in places if printed[i].rstrip() == line.rstrip()), None)
-        if found is None:
-            yield line
-            continue
-        at, free = found + 1, False
-    if not free and any(line.strip() for line in printed[at:]):
-        yield f"(ends before {printed[at]!r})"
 
 
 # --- the tutorial's page PDFs --------------------------------------------------------------------

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
+import venv
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -19,14 +21,19 @@ from pressworthy.values.placement import PlacementRequest
 
 ALONE = {
     "test_check.py", "test_nothing_lost.py", "test_cache.py", "test_rule_pack.py",
+    "test_rule_packs_guide.py",
     "test_cluster.py", "test_long_runs.py", "test_icc_damage.py", "test_main.py",
     "test_house_command.py", "test_conditions_command.py", "test_help.py", "test_output.py",
     "test_completion.py", "test_workers.py", "test_check_pages.py", "test_picture_list.py",
 }  # fmt: skip
 """Files whose tests share nothing and mostly wait: they fill the gaps between the others."""
 
-QUICK = {"test_limits.py", "test_prepared_copy.py"}
-"""Files that read no picture: of tests/mutation's alterations they notice most, and soonest."""
+QUICK = (
+    "test_limits.py", "test_prepared_copy.py",
+    "test_names.py", "test_sharpen.py", "test_put.py", "test_tone.py", "test_encode.py",
+    "test_geometry.py", "test_charts.py", "test_steps.py", "test_settings.py",
+)  # fmt: skip
+"""Files that notice tests/mutation's alterations soonest, those that read no picture first."""
 
 
 def pytest_xdist_auto_num_workers() -> int:
@@ -41,7 +48,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         if item.path.name not in ALONE:
             item.add_marker(pytest.mark.xdist_group(str(item.path)))
     if "MUTANT_UNDER_TEST" in os.environ:
-        items.sort(key=lambda item: item.path.name not in QUICK)
+        soon = {name: place for place, name in enumerate(QUICK)}
+        items.sort(key=lambda item: soon.get(item.path.name, len(QUICK)))
 
 
 @pytest.fixture(autouse=True)
@@ -99,6 +107,17 @@ def prepared(tmp_path: Path, houses: dict[str, House]) -> Callable[..., Made]:
         return make(Order(path, into / name, asked, **order), chosen)
 
     return prepare
+
+
+@pytest.fixture
+def another_python(tmp_path: Path) -> Path:
+    """Return the Python of an environment of its own, laid over this one."""
+    where = tmp_path / "env"
+    venv.create(where, with_pip=False)
+    (site,) = {path.resolve() for path in where.rglob("site-packages")}
+    here = next(path for path in sys.path if path.endswith("site-packages"))
+    (site / "here.pth").write_text(f"import site; site.addsitedir({here!r})\n")
+    return where / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
 
 def need(thing: str | Path) -> str:

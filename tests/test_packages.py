@@ -6,10 +6,12 @@ import shutil
 import subprocess
 import sys
 import tarfile
+import tomllib
 import zipfile
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
 
 ROOT = Path(__file__).parents[1]
 FOLDERS = (".ci", ".github", "demo", "docs", "engine", "profiles", "rules", "tests")
@@ -91,3 +93,18 @@ def test_the_wheel_tells_its_licences(wheel: zipfile.ZipFile) -> None:
     notice = "profiles/pressworthy_profiles/conditions/NOTICE.md"
     for file in ("LICENSE", notice):
         assert wheel.read(licences + file) == (ROOT / file).read_bytes()
+
+
+def test_the_floors_that_are_tested_are_those_that_are_stated() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    lists = [project["dependencies"], *project["optional-dependencies"].values()]
+    stated = [Requirement(line) for one in lists for line in one]
+    lines = (ROOT / "tests" / "floors.txt").read_text("utf-8").splitlines()
+    tested = {one.name: one.specifier for one in map(Requirement, lines[1:])}
+    floors = {one.name: one.specifier for one in stated if one.specifier}
+    assert tested.keys() == floors.keys()
+    for name, floor in floors.items():
+        (lowest,), (used,) = floor, tested[name]
+        assert (lowest.operator, used.operator) == (">=", "==")
+        # 3 and 3.0.0 are one version
+        assert used.contains(lowest.version), name

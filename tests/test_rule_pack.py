@@ -2,8 +2,6 @@
 
 import shutil
 import subprocess
-import sys
-import venv
 from collections.abc import Callable
 from pathlib import Path
 
@@ -55,19 +53,15 @@ def test_a_pack_never_writes_a_house_standard(
 
 
 @pytest.fixture
-def stranger(tmp_path: Path) -> Callable[[Path], Path]:
-    """Return an installer: a pack into an environment of its own, laid over this one."""
+def stranger(tmp_path: Path, another_python: Path) -> Callable[[Path], Path]:
+    """Return an installer: a pack into an environment of its own, whose Python it returns."""
 
     def install(pack: Path) -> Path:
-        venv.create(tmp_path / "env", with_pip=False)
-        site = next((tmp_path / "env").glob("lib/*/site-packages"))
-        here = next(p for p in sys.path if p.endswith("site-packages"))
-        (site / "here.pth").write_text(f"import site; site.addsitedir({here!r})\n")
-        pip = [sys.executable, "-m", "pip", "install", "-q", "--no-deps", "--no-build-isolation"]
+        pip = ["-m", "pip", "install", "-q", "--no-deps", "--no-build-isolation"]
         # built from a copy: building leaves its folders beside the sources
         source = shutil.copytree(pack, tmp_path / "source")
-        subprocess.run([*pip, "--target", site, source], check=True, capture_output=True)
-        return tmp_path / "env" / "bin" / "python"
+        subprocess.run([another_python, *pip, source], check=True, capture_output=True)
+        return another_python
 
     return install
 

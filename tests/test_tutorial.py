@@ -12,7 +12,7 @@ import pytest
 from pressworthy.commands.main import parser
 
 ROOT = Path(__file__).parents[1]
-PAGES = ("README.md", "docs/tutorial.md", "docs/print-look.md")
+PAGES = ("README.md", "docs/tutorial.md", "docs/print-look.md", "docs/rule-packs.md")
 MARKDOWN = sorted(
     path for place in (".", "docs", "demo/rule-pack", "profiles/pressworthy_profiles/conditions")
     for path in (ROOT / place).glob("*.md")

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from pressworthy.values.faults import SetupError
-from pressworthy.yamlfile import MOST_BYTES, read
+from pressworthy.yamlfile import MOST_YAML_BYTES, read
 
 
 def faults(tmp_path: Path, text: str | bytes) -> list[str]:
@@ -66,7 +66,7 @@ def test_all_faults_come_at_once(tmp_path: Path) -> None:
 
 def test_depth_and_size_are_bounded(tmp_path: Path) -> None:
     assert "deeper" in faults(tmp_path, "a: " + "[" * 5000 + "]" * 5000)[0]
-    assert "larger" in faults(tmp_path, "a: " + "x" * MOST_BYTES)[0]
+    assert "larger" in faults(tmp_path, "a: " + "x" * MOST_YAML_BYTES)[0]
 
 
 def test_a_missing_file_is_named(tmp_path: Path) -> None:

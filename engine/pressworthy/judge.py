@@ -14,12 +14,14 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
+import numpy as np
+
 from pressworthy.house import House, RuleSetting
 from pressworthy.measure.icc import describe_profile
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
 from pressworthy.values.picture import Picture
-from pressworthy.values.rule import Member, Rule
+from pressworthy.values.rule import Marks, Member, Rule
 from pressworthy.values.words import what_broke
 
 RULE_SECONDS = 60.0
@@ -29,7 +31,7 @@ def judge(picture: Picture, house: House, rules: Mapping[str, Rule]) -> Verdict:
     """Return the verdict of the house's rules, in the house's order."""
     return Verdict(
         path=str(picture.path),
-        placement=picture.placement.describe() if picture.placement else "",
+        placement=picture.placement.size_and_bleed() if picture.placement else "",
         page=picture.placement.page if picture.placement else "",
         facts=facts(picture),
         outcomes=tuple(
@@ -70,27 +72,27 @@ def judge_set(
     Raises ContractBroken, or whatever the rule raises.
     """
     assert rule.check_set is not None
-    found = rule.check_set(MappingProxyType(evidence), MappingProxyType(options))
-    if not isinstance(found, Mapping):
+    given = rule.check_set(MappingProxyType(evidence), MappingProxyType(options))
+    if not isinstance(given, Mapping):
         raise ContractBroken(
-            f"the rule {rule.name} returned {_kind(found)} for the set; return member -> findings"
+            f"the rule {rule.name} returned {_kind(given)} for the set; return member -> findings"
         )
-    for member in found:
+    for member in given:
         if member not in evidence:
             raise ContractBroken(
                 f"the rule {rule.name} gave findings for {member!r}, which is no member of the "
                 "set; use the keys of the evidence as they are"
             )
-    return {member: findings_of(rule, findings) for member, findings in found.items()}
+    return {member: findings_of(rule, findings) for member, findings in given.items()}
 
 
-def findings_of(rule: Rule, found: Any) -> tuple[Finding, ...]:
+def findings_of(rule: Rule, given: Any) -> tuple[Finding, ...]:
     """Return what a rule's check gave, as findings of its own codes. Raises ContractBroken."""
-    if not isinstance(found, Iterable):
+    if not isinstance(given, Iterable):
         raise ContractBroken(
-            f"the rule {rule.name} returned {_kind(found)}; yield findings or return a list"
+            f"the rule {rule.name} returned {_kind(given)}; yield findings or return a list"
         )
-    findings = tuple(found)
+    findings = tuple(given)
     for finding in findings:
         if not isinstance(finding, Finding):
             raise ContractBroken(
@@ -119,6 +121,28 @@ def evidence_of(rule: Rule, picture: Picture) -> Any:
         ) from None
 
 
+def marks_of(rule: Rule, setting: RuleSetting, picture: Picture) -> Marks | None:
+    """Return what a rule marks in a picture; None where it marks nothing or does not judge it.
+
+    Raises Unmeasured, ContractBroken, or whatever the rule raises.
+    """
+    if rule.marks is None or _why_not_judged(rule, picture):
+        return None
+    with _limited(RULE_SECONDS):
+        marks = rule.marks(picture, MappingProxyType(setting.options))
+    if marks is None:
+        return None
+    if not isinstance(marks, Marks):
+        raise ContractBroken(f"the rule {rule.name} marked {_kind(marks)}; return Marks or None")
+    mask = np.asarray(marks.mask)
+    if mask.ndim != 2 or mask.dtype != np.bool_ or not mask.size or not 0 <= marks.share <= 1:
+        raise ContractBroken(
+            f"the rule {rule.name} gave marks that cannot be drawn: the mask is boolean, (height, "
+            "width), and the share is 0 to 1"
+        )
+    return marks
+
+
 def _kind(value: Any) -> str:
     return "None" if value is None else f"a value of type {type(value).__name__}"
 
@@ -128,12 +152,8 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     state, reason = State.PASSED, ""
     findings: tuple[Finding, ...] = ()
     evidence = None
-    if rule.files_only and picture.page_object:
-        return Outcome(rule.name, State.WAIVED, reason="a picture on a page: its file is judged")
-    if rule.masters_only and ticket(picture):
-        return Outcome(rule.name, State.WAIVED, reason="a prepared copy: its master is judged")
-    if rule.copies_only and not ticket(picture):
-        return Outcome(rule.name, State.WAIVED, reason="a master: its prepared copy is judged")
+    if reason := _why_not_judged(rule, picture):
+        return Outcome(rule.name, State.WAIVED, reason=reason)
     try:
         with _limited(RULE_SECONDS):
             given = rule.check(picture, MappingProxyType(setting.options))
@@ -149,6 +169,17 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     weight = Severity(setting.severity.get("unmeasured", Severity.STOP))
     seconds = time.perf_counter() - start
     return Outcome(rule.name, state, findings, reason, seconds, weight, evidence)
+
+
+def _why_not_judged(rule: Rule, picture: Picture) -> str:
+    """Return why a rule is not for such a picture, or ""."""
+    if rule.files_only and picture.page_object:
+        return "a picture on a page: its file is judged"
+    if rule.masters_only and ticket(picture):
+        return "a prepared copy: its master is judged"
+    if rule.copies_only and not ticket(picture):
+        return "a master: its prepared copy is judged"
+    return ""
 
 
 @contextmanager

@@ -144,8 +144,8 @@ def _import(name: str, known: Sequence[Any]) -> Any:
         if path == Path(getattr(plugin, "__file__", None) or "").resolve():
             return plugin
     # two files of one name are two modules
-    place = hashlib.sha256(os.fsencode(path)).hexdigest()[:8]
-    spec = importlib.util.spec_from_file_location(f"pressworthy_plugin_{path.stem}_{place}", path)
+    digest = hashlib.sha256(os.fsencode(path)).hexdigest()[:8]
+    spec = importlib.util.spec_from_file_location(f"pressworthy_plugin_{path.stem}_{digest}", path)
     if spec is None or spec.loader is None:
         raise ImportError(f"{path} cannot be imported")
     module = importlib.util.module_from_spec(spec)

@@ -105,7 +105,7 @@ def an_output(**changes: Any) -> Output:
         "ppi": 300.0,
         "bleed": 3.0,
         "viewing_distance": 317.5,
-        "median": (38.0, 80.0),
+        "median": (20.0, 80.0),
         "condition": condition,
     }
     return Output(**{**facts, **changes})
@@ -155,10 +155,10 @@ def found_in_set(
     alone is told by `found`. Raises what the rule raises, and `judge.ContractBroken`.
     """
     evidence: dict[Member, Any] = {}
-    places: list[Member] = []
+    members: list[Member] = []
     for picture in pictures:
-        member = _member(picture, places)
-        places.append(member)
+        member = _member(picture, members)
+        members.append(member)
         try:
             tuple(rule.check(picture, options))
             kept = evidence_of(rule, picture)
@@ -167,15 +167,15 @@ def found_in_set(
         if kept is not None:
             evidence[member] = kept
     in_set = judge_set(rule, evidence, options) if evidence else {}
-    return [{one.code: one for one in in_set.get(member, ())} for member in places]
+    return [{one.code: one for one in in_set.get(member, ())} for member in members]
 
 
 def _member(picture: Picture, before: Sequence[Member]) -> Member:
-    place = picture.placement
+    placement = picture.placement
     member = Member(
         str(picture.path),
-        page=place.page if place else "",
-        placement=place.describe() if place else "",
+        page=placement.page if placement else "",
+        placement=placement.size_and_bleed() if placement else "",
     )
     alike = sum(replace(one, number=1) == member for one in before)
     return replace(member, number=alike + 1)

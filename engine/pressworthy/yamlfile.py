@@ -19,7 +19,7 @@ import yaml
 from pressworthy.values.faults import Fault, KeyPath, Origin, SetupError
 from pressworthy.values.units import UNITS, parse
 
-MOST_BYTES = 1_000_000
+MOST_YAML_BYTES = 1_000_000
 MOST_DEPTH = 20
 
 
@@ -37,11 +37,11 @@ def read(path: Path) -> Document:
     name = str(path)
     try:
         with path.open("rb") as stream:
-            raw = stream.read(MOST_BYTES + 1)
+            raw = stream.read(MOST_YAML_BYTES + 1)
     except OSError as error:
         raise SetupError([f"{name}: cannot be read: {error.strerror}"]) from None
-    if len(raw) > MOST_BYTES:
-        raise SetupError([f"{name}: larger than {MOST_BYTES // 1000} kB, no set-up file is"])
+    if len(raw) > MOST_YAML_BYTES:
+        raise SetupError([f"{name}: larger than {MOST_YAML_BYTES // 1000} kB, no set-up file is"])
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -100,7 +100,7 @@ class _Builder:
                     return
                 value: Any = {} if isinstance(event, yaml.MappingStartEvent) else []
                 self.put(value, line)
-                self.stack.append((value, self.place, []))
+                self.stack.append((value, self.key_path, []))
             elif isinstance(event, (yaml.MappingEndEvent, yaml.SequenceEndEvent)):
                 self.stack.pop()
         if self.documents == 0:
@@ -121,7 +121,7 @@ class _Builder:
         return (*path, keys[0]) if keys else path
 
     def put(self, value: Any, line: int, scalar: bool = False) -> None:
-        self.place = self.path()
+        self.key_path = self.path()
         origin = Origin(self.document.file, line)
         if not self.stack:
             self.document.origins[()] = origin
@@ -132,7 +132,7 @@ class _Builder:
             return
         container, path, keys = self.stack[-1]
         if isinstance(container, list):
-            self.document.origins[self.place] = origin
+            self.document.origins[self.key_path] = origin
             container.append(value)
         elif keys:
             container[keys.pop()] = value
@@ -147,7 +147,7 @@ class _Builder:
                 self.fault(line, (*path, value), f"written twice; first on line {first}")
             self.document.origins[(*path, value)] = origin
             keys.append(value)
-            self.place = (*path, value)
+            self.key_path = (*path, value)
 
     def scalar(self, event: Any, line: int) -> Any:
         text = event.value
@@ -176,7 +176,7 @@ def faults_against(schema: Mapping[str, Any], document: Document) -> list[Fault]
     """Return every fault of `document` against the JSON Schema, in the order of the file."""
     from jsonschema.validators import validator_for
 
-    found: list[Fault] = []
+    faults: list[Fault] = []
     validator: Any = validator_for(schema)(schema)
     for error in validator.iter_errors(document.value):
         path = tuple(error.absolute_path)
@@ -184,19 +184,21 @@ def faults_against(schema: Mapping[str, Any], document: Document) -> list[Fault]
             known = list(error.schema.get("properties", {}))
             for key in error.instance:
                 if key not in known:
-                    found.append(_fault(document, (*path, key), _unknown(key, known, error.schema)))
+                    faults.append(
+                        _fault(document, (*path, key), _unknown(key, known, error.schema))
+                    )
         else:
-            found.append(_fault(document, path, _message(error)))
-    found += _quantity_faults(schema, document)
-    unique = {(f.origin, f.path, f.message): f for f in found}
+            faults.append(_fault(document, path, _message(error)))
+    faults += _quantity_faults(schema, document)
+    unique = {(f.origin, f.path, f.message): f for f in faults}
     return sorted(unique.values(), key=lambda f: (f.origin is None, f.origin and f.origin.line))
 
 
 def _fault(document: Document, path: KeyPath, message: str) -> Fault:
-    place = path
-    while place and place not in document.origins:
-        place = place[:-1]
-    return Fault(document.origins.get(place), path, message)
+    nearest: KeyPath = path
+    while nearest and nearest not in document.origins:
+        nearest = nearest[:-1]
+    return Fault(document.origins.get(nearest), path, message)
 
 
 def _unknown(key: str, known: list[str], schema: Mapping[str, Any]) -> str:

@@ -5,7 +5,8 @@ before it comes back. Sharpening is there to give back just that. Measured is ho
 copy's contrast before sharpening its simulated print shows to a reader at the house's viewing
 distance, weighted by the contrast sensitivity of the eye: 100 % is all of it, less looks soft, more
 looks harsh. Masters are not judged by it, since they are sharpened for no print yet. The press is
-simulated, an average one: this is no contract proof.
+simulated, an average one: this is no contract proof. A copy that a person wanted unsharpened (the
+list's column sharpen) is not called soft.
 
 Put it right: prepare the copy anew, for the size, paper and distance where it is used, with the
 amount that `pressworthy sharpening` derives for them.
@@ -16,6 +17,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.acutance import MOST_DOUBT, print_transfer
+from pressworthy.measure.ticket import again, ticket
 from pressworthy.values.finding import Bound, Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
@@ -35,13 +37,18 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     seen = print_transfer(picture)
     if seen.doubt > MOST_DOUBT:
         raise Unmeasured("it holds too little detail for its sharpness in print to be measured")
-    acutance = seen.acutance * 100
+    acutance, made = seen.acutance * 100, ticket(picture)
+    remedy = (
+        "Set the amount in the house profile that `pressworthy sharpening` derives, and for this "
+        f"size {again(picture)}."
+    )
     if acutance < options["least"]:
-        remedy = "Prepare it anew from its master, with more sharpening for this paper."
+        if made and made.sharpen:
+            return  # a person wants it as it is
         yield Finding("soft-in-print", acutance, options["least"], "%", remedy, bound=Bound.LEAST)
     elif acutance > options["most"]:
-        remedy = "Prepare it anew from its master, with less sharpening for this paper."
         yield Finding("harsh-in-print", acutance, options["most"], "%", remedy, bound=Bound.MOST)
 
 
-rule = Rule("acutance", check, OPTIONS, CODES, __doc__ or "", copies_only=True)
+rule = Rule("acutance", check, OPTIONS, CODES, __doc__ or "", version="2",
+            copies_only=True)  # fmt: skip

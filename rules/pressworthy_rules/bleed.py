@@ -10,7 +10,9 @@ Put it right: supply a picture with room around it, or place it so that it cover
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
+from pressworthy.measure.ticket import again
 from pressworthy.values.finding import Bound, Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import pixels_for
@@ -35,16 +37,22 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         raise Unmeasured("no placed size is known, so nothing tells whether it bleeds")
     if not place.edges:
         return
-    if place.bleed < options["least"] - ROUNDED_MM:
-        remedy = f"Extend the picture {figure(options['least'], 'mm')} beyond the trim."
-        yield Finding("thin-bleed", place.bleed, options["least"], "mm", remedy, bound=Bound.LEAST)
+    ppi, anew = picture.output.ppi, again(picture)
+    part = place.part(*picture.header.upright())
+    if place.bleed < (least := options["least"]) - ROUNDED_MM:
+        where = "on the page" if place.exact else "by the list's column bleed (or --bleed)"
+        remedy = f"Extend the picture {figure(least, 'mm')} beyond the trim {where}"
+        wanted = replace(place, bleed=least).covered()
+        enough = all(round(p) >= pixels_for(mm, ppi) for p, mm in zip(part, wanted, strict=True))
+        if anew or not enough:
+            remedy += f"; it takes {'a master of ' if anew else ''}{_px(wanted, ppi)}"
+        remedy += f"; then {anew}." if anew else "."
+        yield Finding("thin-bleed", place.bleed, least, "mm", remedy, bound=Bound.LEAST)
     if place.exact:
         return
-    ppi = picture.output.ppi
-    shown = place.shown(*picture.header.upright())
     spare = []
     for px, box, sides in zip(
-        shown,
+        part,
         (place.width, place.height),
         (place.edges & {"left", "right"}, place.edges & {"top", "bottom"}),
         strict=True,
@@ -53,13 +61,17 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         if sides and round(px) < pixels_for(box + place.bleed * len(sides), ppi):
             spare.append((px * MM_PER_INCH / ppi - box) / len(sides))
     if spare:
-        need = " x ".join(str(pixels_for(mm, ppi)) for mm in place.covered())
         remedy = (
-            f"Supply at least {need} px for box and bleed at {figure(ppi)} ppi, or make the "
-            "picture not bleed."
+            f"Supply {'a master of ' if anew else ''}at least {_px(place.covered(), ppi)} for box "
+            f"and bleed at {figure(ppi)} ppi, or make the picture not bleed"
         )
+        remedy += f"; then {anew}." if anew else "."
         there = max(0.0, min(spare))
         yield Finding("short-bleed", there, place.bleed, "mm", remedy, bound=Bound.LEAST)
 
 
-rule = Rule("bleed", check, OPTIONS, CODES, __doc__ or "")
+def _px(size: tuple[float, float], ppi: float) -> str:
+    return " x ".join(str(pixels_for(mm, ppi)) for mm in size) + " px"
+
+
+rule = Rule("bleed", check, OPTIONS, CODES, __doc__ or "", version="2")

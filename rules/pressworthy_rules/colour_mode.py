@@ -3,14 +3,15 @@
 A page program or a press may silently do the wrong thing with each: flatten transparency on
 black, ignore the flag that turns a picture upright, print the wrong page of a file.
 
-Put it right: save a plain copy: one picture, upright, opaque, in a mode the house takes.
+Put it right: a prepared copy is plain: one picture, upright, opaque, in the mode of its output.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.measure.file_name import promised_formats
+from pressworthy.measure.file_name import promised_formats, suffix_of
+from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule, some_of
@@ -32,21 +33,27 @@ CODES = {
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    header = picture.header
+    header, own = picture.header, ticket(picture) is not None
     if header.mode not in options["modes"]:
-        remedy = "Ask for the picture in one of these modes, with its ICC profile."
+        remedy = (
+            f"Let the house take {header.mode}: its copies have it."
+            if own
+            else "Ask for the picture in one of these modes, with its ICC profile."
+        )
         yield Finding("wrong-mode", header.mode, ", ".join(options["modes"]), remedy=remedy)
     if header.depth not in options["depths"]:
         depths = ", ".join(map(str, options["depths"]))
         remedy = (
-            "Ask for the original at a depth the house takes; a deeper copy of it adds nothing."
+            f"Let the house take {header.depth} bits: its copies have them."
+            if own
+            else "Ask for the original at a depth the house takes; a deeper copy adds nothing."
         )
         yield Finding("wrong-depth", header.depth, depths, "bits", remedy)
     if header.alpha:
-        remedy = "Flatten a copy on the page's own background and look at its edges."
+        remedy = "Prepare a copy, which lays it on white, and look at its edges."
         yield Finding("transparent", "alpha channel", "opaque", remedy=remedy)
     if header.orientation != 1:
-        remedy = "Turn the pixels of a copy upright; some programs ignore the flag."
+        remedy = "Prepare a copy, whose pixels stand upright; some programs ignore the flag."
         turned = f"orientation {header.orientation}"
         yield Finding("turned-by-flag", turned, "orientation 1", remedy=remedy)
     if header.pages > 1:
@@ -54,7 +61,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("several-pages", header.pages, 1, "pictures", remedy, bound=Bound.MOST)
     promised = promised_formats(picture.path)
     if promised and header.format not in promised:
-        remedy = "Give the file the suffix of what it is."
+        remedy = f"Give the file the suffix of what it is: {suffix_of(header.format)}."
         yield Finding("misnamed", header.format, " or ".join(sorted(promised)), remedy=remedy)
 
 

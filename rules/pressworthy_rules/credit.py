@@ -14,6 +14,7 @@ from collections.abc import Iterator
 
 from pressworthy.files.metadata.words import FIELDS, IIM_MOST_BYTES, Words
 from pressworthy.measure.metadata import words
+from pressworthy.measure.ticket import again, ticket
 from pressworthy.values.finding import Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule, some_of
@@ -26,14 +27,16 @@ CODES = {
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    found = words(picture)
+    found, made = words(picture), ticket(picture)
+    # a copy has its master's words
+    record = f"its master, {made.master}; then {again(picture)}" if made else "the file"
     for name in options["required"]:
         if not found.get(name):
             yield Finding(
                 f"no-{name}",
                 "empty",
                 f"{name} filled in",
-                remedy=f"Ask the supplier for the {name} and enter it in the picture's metadata.",
+                remedy=f"Ask the supplier for the {name} and enter it in {record}.",
             )
     for name in FIELDS:
         if pair := disagreement(found, name):
@@ -41,7 +44,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
                 "fields-disagree",
                 f"{name}: {pair[0]!r} and {pair[1]!r}",
                 "the same words",
-                remedy="Ask which is right, and write it into all records of the file.",
+                remedy=f"Ask which is right, and write it into all records of {record}.",
             )
 
 

@@ -9,7 +9,9 @@ Put it right: prepare a copy for the screen; it is made to the house's byte budg
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import floor
 
+from pressworthy.measure.ticket import again, ticket
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
@@ -26,20 +28,45 @@ CODES = {
     "too-small": "too few pixels for a dense screen",
 }
 
+PLAIN_PPI = 96
+"""Of a copy with one pixel to a CSS pixel, which is 1/96 in (W3C)."""
+
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     header = picture.header
     edge, weight = max(header.width, header.height), header.file_bytes / 1000
     heaviest, longest = options["heaviest"], options["longest edge"]
+    made, anew = ticket(picture), again(picture)
     if weight > heaviest:
-        remedy = f"Prepare a screen copy of at most {figure(heaviest, 'kB')}."
+        remedy = (
+            f"Give copies a byte budget of {figure(heaviest, 'kB')} and a lower least quality in "
+            f"the house profile, and {anew}."
+            if anew
+            else f"Prepare a screen copy of at most {figure(heaviest, 'kB')}."
+        )
         yield Finding("too-heavy", weight, heaviest, "kB", remedy, bound=Bound.MOST)
     if edge > longest:
-        remedy = f"Prepare a copy of at most {figure(longest, 'px')} on its long edge."
+        remedy = f"With {_size(picture, longest)} in the list's columns width and height (or --size"
+        remedy += f"), {anew or 'prepare a copy'}: it then has at most {figure(longest, 'px')}."
         yield Finding("too-wide", edge, longest, "px", remedy, bound=Bound.MOST)
-    if edge < (shortest := options["shortest long edge"]):
+    # beside a copy for plain screens stands one for dense ones, which is judged
+    plain = made and round(float(made.ppi)) == PLAIN_PPI
+    if edge < (shortest := options["shortest long edge"]) and not plain:
         remedy = "Ask for the original; enlarging this one would only blur it."
+        if anew:
+            remedy = (
+                f"Supply a master of at least {figure(shortest, 'px')} on its long edge, place "
+            )
+            remedy += f"it as large, and {anew}."
         yield Finding("too-small", edge, shortest, "px", remedy, bound=Bound.LEAST)
 
 
-rule = Rule("file-weight", check, OPTIONS, CODES, __doc__ or "", files_only=True)
+def _size(picture: Picture, longest: float) -> str:
+    """Return the size in CSS pixels at which a copy's longer edge has `longest` px."""
+    scale = picture.output.ppi / PLAIN_PPI
+    width, height = picture.header.upright()
+    parts = (side * longest / max(width, height) / scale for side in (width, height))
+    return " x ".join(f"{max(1, floor(part))} px" for part in parts)
+
+
+rule = Rule("file-weight", check, OPTIONS, CODES, __doc__ or "", version="2", files_only=True)

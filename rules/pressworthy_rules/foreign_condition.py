@@ -4,8 +4,8 @@ Inks are not colours: the same numbers print lighter, darker or pinker on anothe
 The picture's own pixels are read through its own ICC profile and through the page's condition, each
 relative to its paper, and the mean difference is measured.
 
-Put it right: prepare it anew from the RGB master for this condition; failing that, have the printer
-convert it. Never just assign the other profile.
+Put it right: prepare a copy for this condition, from the RGB master where there is one. Never just
+assign the other profile.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from pressworthy.colour.convert import to_lab
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.measure.icc import embedded_profile, profile_for_pixels
 from pressworthy.measure.press import sample
+from pressworthy.measure.ticket import again
 from pressworthy.values.finding import Bound, Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
@@ -39,10 +40,10 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     printed = to_lab(sample(picture), "CMYK", page.read_bytes())
     difference = float(delta_e_2000(meant, printed).mean())
     if difference > options["difference"]:
+        anew = again(picture)
         name = embedded.description() or "an unnamed condition"
-        remedy = (
-            f"Its ICC profile is {name}; the page is {picture.output.condition.name}. Prepare it "
-            "anew from the RGB master for this condition."
+        remedy = f"Its ICC profile is {name}; the page is {picture.output.condition.name}. " + (
+            f"For this page {anew}." if anew else "Prepare a copy, best from the RGB master."
         )
         most = options["difference"]
         yield Finding("foreign-condition", difference, most, "dE00", remedy, bound=Bound.MOST)

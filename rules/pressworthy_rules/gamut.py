@@ -16,10 +16,12 @@ import numpy as np
 
 from pressworthy.measure.place import where
 from pressworthy.measure.press import colour_shift, prints_as_it_stands
+from pressworthy.measure.ticket import mend
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
-from pressworthy.values.rule import Options, Rule
+from pressworthy.values.rule import Marks, Options, Rule
 from pressworthy.values.units import quantity
+from pressworthy.values.waiver import accept
 
 OPTIONS = {
     "visible": quantity("dE00", "a colour that moves by less counts as printed", least=0),
@@ -41,16 +43,28 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     share = float(moved.mean() * 100)
     p95 = float(np.percentile(shift, 95))
     place = where(moved)
-    remedy = (
+    told = (
         f"{share:.0f} % moves visibly, by more than {options['visible']:g} dE00, mostly {place}; "
-        f"the 95th percentile is {p95:.1f} dE00. Look at the soft proof and calm those colours on "
-        "a copy, or accept them."
+        f"the 95th percentile is {p95:.1f} dE00. Look at the soft proof, and "
     )
+    told += mend("calm those colours", picture)
     if share > options["area"]:
+        remedy = f"{told}, or {accept('gamut/out-of-gamut')}."
         yield Finding("out-of-gamut", share, options["area"], "%", remedy, bound=Bound.MOST)
     if p95 > options["furthest"]:
         most = options["furthest"]
+        remedy = f"{told}, or {accept('gamut/far-out-of-gamut')}."
         yield Finding("far-out-of-gamut", p95, most, "dE00", remedy, bound=Bound.MOST)
 
 
-rule = Rule("gamut", check, OPTIONS, CODES, __doc__ or "")
+def marks(picture: Picture, options: Options) -> Marks | None:
+    if prints_as_it_stands(picture):
+        return None
+    moved = colour_shift(picture) > options["visible"]
+    sentence = (
+        f"of the picture is beyond the output's colours, by more than {options['visible']:g} dE00"
+    )
+    return Marks(moved, float(moved.mean()), sentence)
+
+
+rule = Rule("gamut", check, OPTIONS, CODES, __doc__ or "", marks=marks)

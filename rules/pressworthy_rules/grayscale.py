@@ -1,12 +1,12 @@
 """What one black ink leaves of a picture's colours.
 
-Red cloth on green cloth can be one and the same gray: what the reader should tell apart merges.
-Measured is the share of the contrast between neighbouring colours that the house's conversion
-keeps (CCPR of Lu, Xu and Jia, ICCP 2012), and the two neighbouring areas of plainly different
-colour that come closest in printed gray.
+Red cloth on green cloth can be one and the same gray: what is to be told apart merges. Measured is
+the share of the contrast between neighbouring colours that the house's conversion keeps (CCPR of
+Lu, Xu and Jia, ICCP 2012), and the two neighbouring areas of plainly different colour that come
+closest in printed gray.
 
-Judged is the mix the copy will be made with: the house's `gray mix` under prepare, and where it
-says `picture`, the mildest that clears the finding.
+Judged is the mix the copy will be made with: the picture list's `gray mix`, or else the house's
+under prepare; where that says `picture`, the mildest that clears the finding.
 
 Put it right: mix the gray from other shares of red, green and blue. The remedy names the mix
 nearest to plain lightness in which nothing merges, contrast is kept and flat places stay free of
@@ -26,10 +26,12 @@ from pressworthy.measure.gray_mix import (
     mix_for,
     parted_by_light,
 )
+from pressworthy.measure.ticket import mend
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
+from pressworthy.values.waiver import accept
 
 OPTIONS = {
     "least contrast": quantity("%", "least share of colour contrast kept", least=0, most=100),
@@ -54,20 +56,19 @@ UNKEPT = (
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if picture.header.mode == "gray":
         return
-    limits = limits_of(options)
-    mix = mix_for(picture, limits)
+    mix = mix_for(picture, limits := limits_of(options))
     pair, kept = merging(picture, mix, limits.closest), contrast_in(picture, mix)
     if not pair and kept >= limits.least:
         return
     better = mildest_mix(picture, limits)
-    advice = f"Write {as_written(better)} in the house's section prepare" if better else ""
+    advice = f"Write {as_written(better or mix)} in the list's column gray mix"
     if pair:
         remedy = UNPARTED
         if better:
             remedy = f"{advice}: then no such areas merge."
         elif lighter := parted_by_light(picture, mix, pair, limits.closest):
-            remedy = "No mix parts all that merges. "
-            remedy += f"Lighten the {lighter.area} by {lighter.by} L* on a copy."
+            way = mend(f"Lighten the {lighter.area} by {lighter.by} L*", picture)
+            remedy = f"No mix parts all that merges. {way}, or {accept('grayscale/merging-areas')}."
         told, closest = f"{pair.in_words()} {remedy}", limits.closest
         yield Finding("merging-areas", pair.difference, closest, "L*", told, bound=Bound.LEAST)
     if kept < limits.least:

@@ -4,8 +4,8 @@ The numbers in a picture mean nothing without the profile they were made for; a 
 orange lurid and a face lobster-red. RGB spaces are recognised by their colorants and tone curve,
 within 0.002, never by the profile's own description.
 
-Put it right: ask the supplier which space the picture was made in and assign that profile on a
-copy; never guess, and never convert a picture whose profile is in doubt.
+Put it right: ask the supplier which space the picture was made in and name it in the list's column
+assume; never guess, and never convert a picture whose profile is in doubt.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from pressworthy.colour.icc import DamagedProfile
 from pressworthy.colour.spaces import SPACES
 from pressworthy.measure import icc
 from pressworthy.measure.metadata import stated_space
+from pressworthy.measure.ticket import again
 from pressworthy.values.finding import Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule, some_of
@@ -31,18 +32,18 @@ CODES = {
     "vouched-for": "a person says which RGB space it was made in, whatever is embedded",
     "contradicts-exif": "the ICC profile and the EXIF entries name different spaces",
 }
-ASSIGN = "Ask the supplier which space it was made in, and assign that ICC profile on a copy."
-ASSIGN_INKS = "Ask for which printing condition it was made, and assign that ICC profile."
-EXPORT = (
-    "Export the page so that its pictures keep their ICC profiles, or with the printer's output "
-    "intent."
-)
-VOUCHED = "A person vouches for it: --assume, or the picture list."
+ASSUME = "Ask the supplier which space it was made in, and name that in the list's column assume."
+ASK = "Ask the supplier to save it again with the ICC profile it was made in."
+EXPORT = "Export the page with its pictures' ICC profiles, or with the printer's output intent."
+VOUCHED = "Nothing to do: a person vouches for it in the list's column assume."
 WANTED = "an embedded ICC profile"
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     mode, stated = picture.header.mode, stated_space(picture)
+    assign = ASSUME if mode == "RGB" else ASK
+    if anew := again(picture):
+        assign = f"Use it no more: {anew}."
     if vouched := icc.assumed_space(picture):
         told = f"{icc.describe_profile(picture)}, read as {vouched}"
         yield Finding("vouched-for", told, "an ICC profile that says so", remedy=VOUCHED)
@@ -50,29 +51,30 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     try:
         profile, space = icc.embedded_profile(picture), icc.rgb_space(picture)
     except DamagedProfile as error:
-        yield Finding("damaged", str(error), "a whole ICC profile", remedy=ASSIGN)
+        yield Finding("damaged", str(error), "a whole ICC profile", remedy=assign)
         return
     if profile is None and mode == "RGB" and stated:
-        remedy = f"Assign {stated} on a copy once the supplier confirms it."
+        remedy = f"Name {stated} in the list's column assume once the supplier confirms it."
         yield Finding("missing-but-stated", f"none; metadata says {stated}", WANTED, remedy=remedy)
     elif profile is None:
         if mode != "Lab":  # which means the same everywhere
-            remedy = EXPORT if picture.page_object else ASSIGN_INKS if mode == "CMYK" else ASSIGN
-            yield Finding("missing", "none", WANTED, remedy=remedy)
+            remedy = EXPORT if picture.page_object else assign
+            lost = f"; the export dropped its file's, {picture.dropped}" if picture.dropped else ""
+            yield Finding("missing", f"none{lost}", WANTED, remedy=remedy)
     elif not icc.describes_pictures(profile):
         wanted = "input, display, output or space profile"
-        yield Finding("wrong-class", f"{profile.kind} profile", wanted, remedy=ASSIGN)
+        yield Finding("wrong-class", f"{profile.kind} profile", wanted, remedy=assign)
     elif profile.space != mode:
-        yield Finding("wrong-space", f"{profile.space} profile", f"{mode} pixels", remedy=ASSIGN)
+        yield Finding("wrong-space", f"{profile.space} profile", f"{mode} pixels", remedy=assign)
     elif mode == "RGB":
+        contradicted = bool(stated and space and stated != space)
         if space not in options["spaces"]:
             name = space or profile.description() or "an unknown RGB space"
-            remedy = "Convert a copy into one of the house's spaces; keep the original."
+            remedy = ASSUME if contradicted else "Prepare a copy: it is converted for its output."
             yield Finding("unusual-space", name, ", ".join(options["spaces"]), remedy=remedy)
-        if stated and space and stated != space:
+        if contradicted:
             told = f"ICC {space}, metadata {stated}"
-            remedy = "Ask the supplier which is true; one of the two was not updated."
-            yield Finding("contradicts-exif", told, "one and the same space", remedy=remedy)
+            yield Finding("contradicts-exif", told, "one and the same space", remedy=ASSUME)
 
 
 rule = Rule("icc-profile", check, OPTIONS, CODES, __doc__ or "")

@@ -4,7 +4,7 @@ Too much ink sets off on the next sheet, tears the web and closes the shadows. T
 and K is measured in a CMYK file as it stands, at full resolution, or in the picture as converted
 for this condition. Printers' limits differ: the house asks its own and sets it.
 
-Put it right: convert from the RGB master through the printer's own ICC profile (prepare does); do
+Put it right: prepare a copy, best from the RGB master, through the printer's own ICC profile; do
 not scale the inks of a CMYK file by hand.
 """
 
@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.press import ink_coverage
+from pressworthy.measure.ticket import again
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
@@ -35,11 +36,21 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         return
     remedy = (
         f"{figure(over)} % of the picture is over the limit; the 99.9th percentile is "
-        f"{figure(coverage.p999, '%')}. Convert anew from the RGB master through the printer's "
-        "ICC profile, and ask the printer."
+        f"{figure(coverage.p999, '%')}. {_mend(picture, limit)}"
     )
     code = "too-much-ink" if over > options["specks"] else "specks-of-ink"
     yield Finding(code, coverage.most, limit, "%", remedy, bound=Bound.MOST)
+
+
+def _mend(picture: Picture, limit: float) -> str:
+    kept = picture.output.condition.values.get("ink limit")
+    if anew := again(picture):
+        return (
+            f"Name a condition that keeps to {figure(limit, '%')} in the house profile, and {anew}."
+        )
+    if kept is not None and kept <= limit and (picture.assumed or picture.header.icc):
+        return f"Prepare a copy, whose inks keep to {figure(kept, '%')}."
+    return "Ask for the RGB master, and the printer for an ICC profile that keeps to the limit."
 
 
 rule = Rule("ink", check, OPTIONS, CODES, __doc__ or "")

@@ -1,13 +1,15 @@
 """Lightness as the paper will show it: dark, light, clipped or dull pictures.
 
-Ink on paper spans less than a screen: the paper is no lamp and black ink is no darkness. The
-picture's CIE L* is laid between this condition's black and its paper, and its median and its
-spread (5th to 95th percentile) are judged as printed L*. Between which two the median is to lie
-stands in the house profile under output, as `median`: `prepare` brings it there. Clipped means L*
-at the very end of the scale over whole areas: sparkles on water are no blown highlights.
+The eye grows used to the page: it takes the paper for white and the print's black for black. So the
+median is judged by its CIE L* between the two, 0 to 100; the house profile says under output, as
+`median`, where it is to lie. What a paper takes from mid-tones `prepare` gives back: where that is
+all a picture wants there is only a note. The spread (5th to 95th percentile) is judged as printed
+L*: no curve mends a small one. Clipped means L* at the very end of the scale over whole areas:
+sparkles on water are no blown highlights. A copy that is outside gets a note where it holds both
+lights and darks, meant so as a face by candlelight is; all dark or all light, it is queried again.
 
-Put it right: lift the mid-tones on a copy (prepare does), ask for a better exposure, or tell the
-editor that the picture is meant to be dark.
+Put it right: ask for a better exposure; or, if it is meant so, waive the finding, which keeps the
+tones as supplied, or set them by the column `tone` of the picture list.
 """
 
 from __future__ import annotations
@@ -15,10 +17,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.lightness import lightness, printed_lightness
+from pressworthy.measure.ticket import again, mend
+from pressworthy.measure.tones import lift_inside, mid_tone, supplied_span
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
+from pressworthy.values.waiver import accept
 
 OPTIONS = {
     "least spread": quantity("L*", "least 5th to 95th percentile, printed L*", least=0, most=100),
@@ -28,30 +33,23 @@ OPTIONS = {
 CODES = {
     "too-dark": "the middle tones will print too dark",
     "too-light": "the middle tones will print too light",
+    "mended-on-copy": "outside as supplied; its prepared copy is brought inside",
+    "dark-as-meant": "a copy is dark, yet holds lights: taken for meant so",
+    "light-as-meant": "a copy is light, yet holds darks: taken for meant so",
     "dull": "little lies between light and dark once it is printed",
     "blown-highlights": "whole areas are pure white, without drawing",
     "blocked-shadows": "whole areas are pure black, without drawing",
 }
 CLIPPED = "Ask for the unclipped original or another frame; nothing brings lost tones back."
+INSIDE = 0.5  # L* that a copy's median must come inside: 8-bit inks and sharpening move it a bit
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    yield from _median(picture)
     screen, paper = lightness(picture), printed_lightness(picture)
-    low, high = picture.output.median
-    seen = f"Its median prints at that L*; on screen it is L* {screen.median:.0f}. "
-    if paper.median < low:
-        remedy = seen + "Lift the mid-tones on a copy, or confirm that it is meant to be dark."
-        yield Finding("too-dark", paper.median, low, "L*", remedy, bound=Bound.LEAST)
-    if paper.median > high:
-        remedy = seen + "Bring the mid-tones down on a copy, or confirm that it is meant to be "
-        remedy += "light."
-        yield Finding("too-light", paper.median, high, "L*", remedy, bound=Bound.MOST)
-    spread = paper.p95 - paper.p5
-    if spread < options["least spread"]:
-        remedy = (
-            f"On screen it spans L* {screen.p95 - screen.p5:.0f}; this paper leaves {spread:.0f}. "
-            "Raise its contrast on a copy, or print it on better paper."
-        )
+    if (spread := paper.p95 - paper.p5) < options["least spread"]:
+        remedy = f"{supplied_span(picture)}; this paper leaves {spread:.0f}. "
+        remedy += f"{mend('Raise its contrast', picture)}, or {accept('luminance/dull')}."
         yield Finding("dull", spread, options["least spread"], "L*", remedy, bound=Bound.LEAST)
     for code, share, most in (
         ("blown-highlights", screen.white * 100, options["blown"]),
@@ -61,4 +59,22 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             yield Finding(code, share, most, "%", CLIPPED, bound=Bound.MOST)
 
 
-rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "")
+def _median(picture: Picture) -> Iterator[Finding]:
+    (low, high), seen = picture.output.median, mid_tone(picture)
+    if low <= seen.median <= high:
+        return
+    dark = seen.median < low
+    shade, other, limit = ("dark", "lighter", low) if dark else ("light", "darker", high)
+    code = f"{shade}-as-meant" if seen.meant else f"too-{shade}"
+    remedy = f"Ask for a {other} picture, or {accept(f'luminance/{code}')}."
+    if lift := lift_inside(picture, low + INSIDE, high - INSIDE):
+        anew = f" and {anew}" if (anew := again(picture)) else ""
+        remedy = f"Write {lift:+d} in the list's column tone{anew}. Or a{remedy[1:]}"
+    if seen.on_copy is not None and low + INSIDE <= seen.on_copy <= high - INSIDE:
+        code, copy = "mended-on-copy", f"L* {seen.on_copy:.0f} between black and paper"
+        remedy = f"Nothing to do: prepare brings it to {copy}."
+    bound = Bound.LEAST if dark else Bound.MOST
+    yield Finding(code, seen.median, limit, "L*", f"{seen.told}. {remedy}", bound=bound)
+
+
+rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "", version="2")

@@ -14,7 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.files.metadata.ticket import NAMESPACE, Ticket
-from pressworthy.measure.provenance import is_master, is_of_output, is_of_size, masters_of
+from pressworthy.measure.provenance import is_master, is_of_output, is_of_size, masters_of, sought
 from pressworthy.measure.ticket import pixel_hash, ticket
 from pressworthy.values.finding import Finding, Unmeasured
 from pressworthy.values.picture import Picture
@@ -43,13 +43,19 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     made = ticket(picture)
     if made is None:
         if NAMESPACE.encode() in (picture.header.xmp or b""):
-            yield Finding("damaged-ticket", "unreadable", "whole", remedy="Use another copy.")
+            yield Finding(
+                "damaged-ticket",
+                "unreadable",
+                "whole",
+                remedy="Move it away and prepare another copy from its master.",
+            )
         return
     misused = list(_misused(picture, made))
     yield from misused
-    masters = masters_of(picture, made, options["masters"])
+    folders = options["masters"]
+    masters = masters_of(picture, made, folders)
     if not masters and not misused:
-        raise Unmeasured(f"its master, {made.master}, is not where the house looks for masters")
+        raise Unmeasured(f"its master, {made.master}, is not {sought(picture, folders)}")
     if masters and not any(is_master(path, made) for path in masters):
         remedy = AGAIN.format(made.master)
         yield Finding("master-changed", str(masters[0]), "as it was prepared", remedy=remedy)

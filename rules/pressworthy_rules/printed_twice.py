@@ -6,8 +6,7 @@ pixels, or are prepared copies of one master. Only pictures whose pages are know
 only within one house profile: two titles may well print the same. A picture that stands twice on
 one page is not meant, nor is one that was cropped, toned or saved anew by lossy compression.
 
-Put it right: one of the pages may take another picture; where both are meant, nothing is to be
-done.
+Put it right: give one of the pages another picture; where both are meant, accept it.
 """
 
 from __future__ import annotations
@@ -20,9 +19,10 @@ from pressworthy.values.finding import Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.report import reading
 from pressworthy.values.rule import Member, Options, Rule
+from pressworthy.values.waiver import accept
 
 CODES = {"on-two-pages": "the same picture stands on another page too"}
-REMEDY = "One of the pages may take another picture; where both are meant, nothing is to be done."
+REMEDY = f"Give one of the pages another picture, or {accept('printed-twice/on-two-pages')}."
 
 
 def check(picture: Picture, options: Options) -> Sequence[Finding]:

@@ -1,58 +1,73 @@
-"""Pixels at the placed size: neither too few nor needlessly many, and the same on both axes.
+"""Enough pixels at the placed size, not far too many, and the shape of the box.
 
-Too few pixels print soft or jagged; far more than the output needs are thrown away by the
-ripping software, unsharpened, and slow every step before it. Pixels are compared with
-round(mm x ppi / 25.4) for the box, so that a correct picture never fails by a rounding; where the
-picture reaches into the bleed, box and bleed together count. A picture whose two axes come to
-different ppi is stretched out of shape.
+Fewer pixels than the output needs print soft or in steps; far more only weigh, and whoever reduces
+them for the page decides how they look. A picture fills its box and is cropped to its shape, from
+the middle unless a focal point is given: common practice, and told where much is lost. Only a page,
+or a list that says so, pulls a picture to another shape; with the same ppi both ways nothing is
+stretched.
 
-Put it right: supply more pixels or place it smaller; prepare a copy at the output's ppi; crop it
-to the shape of its box.
+Put it right: ask for the picture at its full size, place it smaller, or prepare a copy at exactly
+this size.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.measure.resolution import fit
+from pressworthy.measure.resolution import Fit, fit
+from pressworthy.measure.ticket import again
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
-from pressworthy.values.units import figure, quantity
+from pressworthy.values.units import quantity
 
 OPTIONS = {
     "below": quantity("%", "how far under the output's ppi a picture may fall", least=0, most=90),
     "above": quantity("%", "how far over the output's ppi before it is reported", least=0),
     "distortion": quantity("%", "largest difference between the two axes", least=0),
+    "most cropped": quantity("%", "largest share of a picture cropped unasked", least=0, most=100),
 }
 CODES = {
     "too-few-pixels": "fewer pixels than the output needs at this size",
     "too-many-pixels": "more pixels than the output can use at this size",
     "distorted": "stretched: width and height come to different ppi",
+    "cropped": "much of it is cropped off to fill its box",
 }
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    placed, wanted = fit(picture), picture.output.ppi
-    lowest = min(placed.ppi())
+    placed, wanted, anew = fit(picture), picture.output.ppi, again(picture)
     if placed.falls_short_of(wanted * (1 - options["below"] / 100)):
-        across, down = placed.largest_box(wanted)
-        remedy = (
-            f"Supply at least {placed.needed(wanted)}, or place it no larger than "
-            f"{figure(across)} x {figure(down)} mm."
-        )
-        yield Finding("too-few-pixels", lowest, wanted, "ppi", remedy, bound=Bound.LEAST)
+        remedy = f"Supply {'a master of ' if anew else ''}at least {placed.needed(wanted)}"
+        if largest := placed.largest_box(wanted):
+            remedy += f", or place it no larger than {largest[0]} x {largest[1]} mm"
+        remedy += f"; then {anew}." if anew else "."
+        limit = Bound.LEAST
+        yield Finding("too-few-pixels", placed.ppi(), wanted, "ppi", remedy, bound=limit)
     most = wanted * (1 + options["above"] / 100)
     if placed.exceeds(most):
-        remedy = f"Prepare a copy at {figure(wanted)} ppi: {placed.needed(wanted)}."
-        yield Finding("too-many-pixels", lowest, most, "ppi", remedy, bound=Bound.MOST)
-    (across, down), stretch = placed.stretch()
-    if stretch - placed.rounding() > options["distortion"]:
-        remedy = (
-            f"{figure(across)} ppi across, {figure(down)} ppi down: crop the picture to the "
-            "shape of its box (--focus X,Y) instead of stretching it."
-        )
-        yield Finding("distorted", stretch, options["distortion"], "%", remedy, bound=Bound.MOST)
+        remedy = f"For this size {anew or 'prepare a copy'}: {placed.needed(wanted)}."
+        yield Finding("too-many-pixels", placed.ppi(), most, "ppi", remedy, bound=Bound.MOST)
+    yield from _shape(placed, options, anew)
 
 
-rule = Rule("resolution", check, OPTIONS, CODES, __doc__ or "")
+def _shape(placed: Fit, options: Options, anew: str) -> Iterator[Finding]:
+    if (stretch := placed.stretch()) > (most := options["distortion"]):
+        if placed.exact:
+            remedy = f"{placed.both_ways()}: on the page, scale it alike both ways and crop it."
+        else:
+            remedy = "Write fill in the list's column fit, so that it is cropped to its box"
+            remedy += f", and {anew}." if anew else "."
+        yield Finding("distorted", stretch, most, "%", remedy, bound=Bound.MOST)
+    if placed.lost * 100 > (most := options["most cropped"]):
+        remedy = "Say what matters in it: "
+        if placed.trimmed:
+            remedy += f"write {placed.trimmed} in the list's column crop, or another crop of the "
+            remedy += "box's shape."
+        else:
+            remedy += "write the point to crop around in the list's column focus (or --focus X,Y); "
+            remedy += "0.5 0.5 is the middle."
+        yield Finding("cropped", placed.lost * 100, most, "%", remedy, bound=Bound.MOST)
+
+
+rule = Rule("resolution", check, OPTIONS, CODES, __doc__ or "", version="2")

@@ -7,7 +7,8 @@ sides of it. Sharpening in the camera cannot be told from sharpening for print, 
 out-of-focus pictures cannot be measured: they are unmeasured, not unsharpened. Prepared copies are
 judged by acutance instead, which knows from their ticket how they were sharpened.
 
-Put it right: ask for the file before it was sharpened; prepare sharpens the copy for its output.
+Put it right: ask for the file before it was sharpened, or write no in the list's column sharpen;
+prepare sharpens every other copy for its output.
 """
 
 from __future__ import annotations
@@ -42,11 +43,11 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     height = seen.height * 100
     if height > options["most halo"]:
         yield _finding("over-sharpened", seen, options["most halo"], SOFTEN)
-    elif options["supplied"] == "master" and height > options["master halo"]:
-        remedy = f"{SOFTEN} If it came so from the camera, leave it out of sharpening."
+    elif options["supplied"] == "master" and height > options["master halo"] and picture.sharpen:
+        remedy = f"{SOFTEN} If it came so from the camera, write no in the list's column sharpen."
         yield _finding("already-sharpened", seen, options["master halo"], remedy)
     elif options["supplied"] == "finished" and height < options["least halo"]:
-        remedy = "Sharpen a copy at its final size, as the last step (prepare does)."
+        remedy = "Prepare a copy: it is sharpened at its final size, as the last step."
         yield _finding("not-sharpened", seen, options["least halo"], remedy, Bound.LEAST)
 
 
@@ -59,4 +60,5 @@ def _finding(
     return Finding(code, seen.height * 100, limit, "%", f"{where}. {remedy}", bound=bound)
 
 
-rule = Rule("sharpening", check, OPTIONS, CODES, __doc__ or "", masters_only=True)
+rule = Rule("sharpening", check, OPTIONS, CODES, __doc__ or "", version="2",
+            masters_only=True)  # fmt: skip

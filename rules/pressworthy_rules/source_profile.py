@@ -8,7 +8,7 @@ colours that do not exist, or the same doubt in the whole delivery. At one wrong
 hundred, about three flags in four on single pictures are false. Wide tags that nothing speaks for
 or against are counted at the report's foot.
 
-Put it right: ask the supplier, then assign the true profile on a copy (--assume NAME=SPACE).
+Put it right: ask the supplier and name the true space in the list's column assume.
 """
 
 from __future__ import annotations
@@ -29,8 +29,7 @@ OPTIONS = {
     "imaginary": quantity("%", "share of pixels that may be no real colours", least=0, most=100),
     "smallest delivery": {
         "type": "integer", "minimum": 3, "maximum": 1000,
-        "description": "pictures of one folder and profile from which they are judged together",
-    },
+        "description": "pictures of one folder and profile from which they are judged together"},
 }  # fmt: skip
 CODES = {
     "wrong": "another profile explains the pixels better, and a second witness agrees",
@@ -41,6 +40,7 @@ CODES = {
     "delivery-doubtful": "the whole delivery may carry a wrong profile of nearly the same colours",
     "odd-one-out": "the picture whose profile is most in doubt among its neighbours",
 }
+UNTAGGED = "Read as sRGB. Ask which space it was made in, and name it in the list's column assume."
 _doubt = partial(Finding, unit="nats", bound=Bound.MOST)
 
 
@@ -49,8 +49,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         return  # no RGB space to be taken for another, or a person has decided
     space = source_space(picture)
     if not space.tag:
-        remedy = "It is read as sRGB until the supplier says which space it was made in."
-        yield Finding("untagged", space.chances(), "an embedded ICC profile", remedy=remedy)
+        yield Finding("untagged", space.chances(), "an embedded ICC profile", remedy=UNTAGGED)
         return
     gain, limits = space.gain(), thresholds(space.tag)
     witness, limit = space.second_witness(stated_space(picture), options["imaginary"] / 100)

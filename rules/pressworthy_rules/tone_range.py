@@ -1,9 +1,10 @@
 """The ends of the tone scale that this press loses.
 
 Below a certain dot the plate holds nothing and a delicate light breaks off to bare paper; above a
-certain dot the gaps fill and the shadows close. Counted is the share of the picture whose tones
-lie there: not bare paper, yet every ink under the smallest dot; or the black, or all three
-colours, over the largest.
+certain dot the gaps fill and the shadows close. Counted is the share of the picture that is lost
+by it: not bare paper, yet every ink under the smallest dot; or darkened by more than can be seen
+where every dot over the largest fills in to a solid. What is black as supplied, or within a hair of
+a solid, loses nothing, as bare paper does not.
 
 Put it right: lift the lights just into the smallest dot and open the shadows on a copy, and ask
 the printer which dots the press holds.
@@ -15,16 +16,20 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from pressworthy.measure.lightness import is_ink
 from pressworthy.measure.place import where
-from pressworthy.measure.press import FULL, sample_inks
+from pressworthy.measure.press import FULL, lightness_lost, sample_inks, sample_lab
+from pressworthy.measure.ticket import mend
 from pressworthy.values.finding import Bound, Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
 from pressworthy.values.units import quantity
+from pressworthy.values.waiver import accept
 
 OPTIONS = {
     "smallest dot": quantity("%", "the press holds no smaller one", least=0, most=50),
     "largest dot": quantity("%", "larger ones fill in", least=50, most=100),
+    "visible": quantity("L*", "least printed lightness whose loss counts", least=0, most=20),
     "area": quantity("%", "largest share of the picture lost at either end", least=0, most=100),
 }
 CODES = {
@@ -43,9 +48,9 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         inks = 100 - inks
     most = inks.max(axis=2)
     lights = (most > _PAPER) & (most < options["smallest dot"])
-    shadows = inks[..., -1] > options["largest dot"]
-    if inks.shape[2] == 4:
-        shadows |= inks[..., :3].min(axis=2) > options["largest dot"]
+    shadows = lightness_lost(picture, options["largest dot"]) > options["visible"]
+    if not is_ink(picture):
+        shadows &= sample_lab(picture)[..., 0] > options["visible"]
     for code, mask, what in (
         ("lost-highlights", lights, f"dots under {options['smallest dot']:g} %"),
         ("lost-shadows", shadows, f"dots over {options['largest dot']:g} %"),
@@ -53,10 +58,10 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         share = float(mask.mean() * 100)
         if share > options["area"]:
             remedy = (
-                f"Mostly {where(mask)}, in {what}. Bring these tones inside on a copy; the "
-                "printer knows which dots the press holds."
+                f"Mostly {where(mask)}, in {what}. {mend('Bring these tones inside', picture)}; "
+                f"the printer knows which dots the press holds. Or {accept(f'tone-range/{code}')}."
             )
             yield Finding(code, share, options["area"], "%", remedy, bound=Bound.MOST)
 
 
-rule = Rule("tone-range", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("tone-range", check, OPTIONS, CODES, __doc__ or "", version="2")

@@ -1,10 +1,11 @@
 """True resolution: pictures that were enlarged before they came, and have fewer real pixels.
 
 Enlarging adds pixels and no detail, so that a picture may pass the resolution rule and still print
-soft. Interpolation leaves a period in the pixels: where it is found, the enlargement is proven and
-its factor named. Where detail only ends early, a soft lens does the same: that is suspicion and
-never more. Measured on full-resolution tiles, never on a resized copy. Resizing by learned methods
-or by repeating pixels leaves no such period, and strong JPEG compression hides one.
+soft. Interpolation leaves a period in the pixels: where it is found, the enlargement is proven, and
+its factor named where it can be one only. Where detail only ends early, a soft lens does the same:
+that is suspicion and never more. Measured on full-resolution tiles, never on a resized copy.
+Resizing by learned methods or by repeating pixels leaves no such period, and strong JPEG
+compression hides one.
 
 Put it right: ask for the picture at the size it was taken, or place it smaller.
 """
@@ -13,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from pressworthy.measure.resolution import fit
 from pressworthy.measure.upscaling import true_resolution
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
@@ -34,23 +36,25 @@ CODES = {
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    seen = true_resolution(picture)
+    seen, most = true_resolution(picture), options["enlarged"]
     width, height = picture.header.upright()
     real = f"{round(width / seen.factor)} x {round(height / seen.factor)} px"
-    if seen.proven and seen.factor > options["enlarged"]:
-        ppi = _ppi(picture)
-        wanted = picture.output.ppi
+    fits = f"Its detail would fit into {real}, give or take a fifth. "
+    if seen.proven and (seen.factor > most or not seen.sure):
+        ppi, wanted = _ppi(picture), picture.output.ppi
         enough = ppi is not None and ppi / seen.factor >= wanted
         at_size = f", {ppi / seen.factor:.0f} ppi as placed" if ppi is not None else ""
-        remedy = f"It has about {real} of its own{at_size}. Ask for it as it was taken"
-        remedy += "." if enough else ", or place it smaller."
-        code, most = "enlarged-but-enough" if enough else "enlarged", options["enlarged"]
-        yield Finding(code, seen.factor, most, "x", remedy, bound=Bound.MOST)
+        remedy = f"It has about {real} of its own{at_size}. " if seen.sure else fits
+        remedy += "Ask for it as it was taken"
+        if ppi and not enough and (box := fit(picture).largest_box(wanted * seen.factor, 0.0)):
+            remedy += f", or place it no larger than {box[0]} x {box[1]} mm"
+        code = "enlarged-but-enough" if enough else "enlarged"
+        if seen.sure:
+            yield Finding(code, seen.factor, most, "x", f"{remedy}.", bound=Bound.MOST)
+        else:
+            yield Finding(code, "by an unsure factor", f"at most {most:g} x", remedy=f"{remedy}.")
     elif not seen.proven and (chance := seen.probability * 100) > options["suspicion"]:
-        remedy = (
-            f"Its detail would fit into {real}, give or take a fifth. Look at it at full size: "
-            "enlarged, out of focus, or meant to be soft?"
-        )
+        remedy = f"{fits}Look at it at full size: enlarged, out of focus, or meant to be soft?"
         yield Finding("ends-early", chance, options["suspicion"], "%", remedy, bound=Bound.MOST)
 
 
@@ -59,8 +63,9 @@ def _ppi(picture: Picture) -> float | None:
     place = picture.placement
     if place is None:
         return None
-    shown = place.shown(*picture.header.upright())
-    return min(px / mm for px, mm in zip(shown, place.covered(), strict=True)) * MM_PER_INCH
+    part = place.part(*picture.header.upright())
+    return min(px / mm for px, mm in zip(part, place.covered(), strict=True)) * MM_PER_INCH
 
 
-rule = Rule("true-resolution", check, OPTIONS, CODES, __doc__ or "", masters_only=True)
+rule = Rule("true-resolution", check, OPTIONS, CODES, __doc__ or "", version="2",
+            masters_only=True)  # fmt: skip

@@ -102,7 +102,8 @@ def pages(path: Path, rng: random.Random) -> Path:
         name = rng.choice(list(objects))
         head, _, rest = objects[name].partition(b"stream\n")
         objects[name] = _words(head.decode(), rng).encode() + b"stream\n" + rest
-    write_pages(path, content, objects, pages=rng.choice((1, 1, 3)))
+    page = "/MediaBox [0 0 500 700] /TrimBox [20 20 480 680]"
+    write_pages(path, content, objects, page=page, pages=rng.choice((1, 1, 3)))
     if rng.random() < 0.7:
         path.write_bytes(_bytes(path.read_bytes(), rng))
     return path

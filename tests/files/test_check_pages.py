@@ -11,13 +11,15 @@ import pytest
 from dead_leaves import as_bytes, dead_leaves
 from jsonschema import Draft202012Validator
 from pdf_writer import image, stream, write_pages
+from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.commands.main import main
-from pressworthy.files.picture_list import read_list
+from pressworthy.files.picture_list import read_list, row_of
 from pressworthy.house import House
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
+from pressworthy.values.placement import Crop, Placement, PlacementRequest
 
 MM = 72 / 25.4
 PAGE = "/MediaBox [0 0 500 700] /TrimBox [20 20 480 680] /BleedBox [11 11 489 689]"
@@ -127,8 +129,6 @@ def test_a_prepared_copy_on_a_page_keeps_its_ticket(
     tmp_path: Path, capsys: pytest.CaptureFixture[str], prepared: Any, master: Any
 ) -> None:
     made = prepared(master(), house="mono", size=(50.8, 38.1)).copy
-    from PIL import Image
-
     values = np.asarray(Image.open(made.path))
     profile = stream("/N 1", made.header.icc)
     objects = {"P": profile, "A": image(values, "[/ICCBased 4 0 R]")}
@@ -145,6 +145,155 @@ def test_a_prepared_copy_on_a_page_keeps_its_ticket(
         for p in (right, small)
     ]
     assert codes == [set(), {"other-size"}]
+
+
+def on_a_page(folder: Path, values: Any, space: str = "[/ICCBased 4 0 R]") -> Path:
+    """Write a page with one picture, 40 mm wide."""
+    objects = {"P": stream("/N 3", rgb_profile("sRGB")), "A": image(values, space)}
+    content = at("A", 50, 50, 40, 40 * values.shape[0] / values.shape[1])
+    return write_pages(folder / "p.pdf", content, objects, page=PAGE)
+
+
+@pytest.mark.parametrize(
+    ("house", "name", "size"),
+    [("mono", "a.tif", (40, 30)), ("screen", "a.jpg", (472 * 25.4 / 96, 354 * 25.4 / 96))],
+)
+@pytest.mark.parametrize("change", [0, 1])
+def test_a_placed_master_is_told_as_one_beside_a_copy_of_its_size(
+    house: str, name: str, size: tuple[float, float], change: int, tmp_path: Path,
+    capsys: pytest.CaptureFixture[str], prepared: Any, master: Any,
+) -> None:  # fmt: skip
+    source = master("pier.png", draw(472, 354))
+    made = prepared(source, house=house, size=size, name=name).copy
+    assert (made.header.width, made.header.height) == (472, 354)
+    # as it is, and as an export with loss leaves it
+    values = (draw(472, 354).astype(np.int16) + change).clip(0, 255).astype(np.uint8)
+    files = made.path.parent, source.parent
+    pdf = on_a_page(tmp_path, values)
+    (picture,) = checked(capsys, "--pages", pdf, *files, "--house", house)["pictures"]
+    assert picture["facts"]["found"] == {
+        "file": str(source), "master": str(source), "same": change == 0,
+    }  # fmt: skip
+    told = {o["rule"]: o for o in picture["outcomes"]}["prepared-copy"]
+    assert told["state"] == "passed"
+
+
+def test_a_copy_whose_master_is_not_given_is_never_prepared_from(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], prepared: Any, master: Any
+) -> None:
+    made = prepared(master(), house="mono", size=(60, 45)).copy
+    profile = stream("/N 1", made.header.icc)
+    objects = {"P": profile, "A": image(np.asarray(Image.open(made.path)), "[/ICCBased 4 0 R]")}
+    pdf = write_pages(tmp_path / "p.pdf", at("A", 50, 50, 40, 30), objects, page=PAGE)
+    copies = made.path.parent
+    (picture,) = checked(capsys, "--pages", pdf, copies, "--house", "mono")["pictures"]
+    told = " ".join(f["remedy"] for o in picture["outcomes"] for f in o["findings"])
+    assert "; prepare" not in told
+    assert f"its master, pier.jpg, is not among the files given with the pages, in {copies}" in told
+    assert picture["facts"]["found"] == {"file": str(made.path), "master": "", "same": True}
+    (picture,) = checked(capsys, "--pages", pdf, copies, master().parent, "--house", "mono")[
+        "pictures"
+    ]
+    told = " ".join(f["remedy"] for o in picture["outcomes"] for f in o["findings"])
+    assert "; prepare pier.jpg for 40.0 x 30.0 mm" in told
+
+
+def test_the_master_of_a_cut_out_copy_is_known_by_its_hash_under_any_name(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], prepared: Any, master: Any
+) -> None:
+    source = master()
+    request = PlacementRequest((50, 20), crop=Crop(0, 0.2, 1, 0.53))
+    made = prepared(source, house="mono", request=request).copy
+    source.rename(moved := source.with_name("0731.jpg"))
+    objects = {
+        "P": stream("/N 1", made.header.icc),
+        "A": image(np.asarray(Image.open(made.path)), "[/ICCBased 4 0 R]"),
+    }
+    pdf = write_pages(tmp_path / "p.pdf", at("A", 50, 50, 50, 20), objects, page=PAGE)
+    files = made.path.parent, moved.parent
+    (picture,) = checked(capsys, "--pages", pdf, *files, "--house", "mono")["pictures"]
+    assert picture["facts"]["found"]["master"] == str(moved)
+
+
+@pytest.mark.parametrize("embedded", [True, False])
+def test_an_export_that_dropped_the_icc_profile_is_told_so(
+    embedded: bool, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    given: dict[str, Any] = {} if embedded else {"icc": None}
+    picture = write_picture(tmp_path / "pier.tif", draw(472, 354), words=CREDITED, **given)
+    pdf = on_a_page(tmp_path, draw(472, 354), "/DeviceRGB")
+    (told,) = checked(capsys, "--pages", pdf, picture, "--house", "mono")["pictures"]
+    (finding,) = next(o for o in told["outcomes"] if o["rule"] == "icc-profile")["findings"]
+    assert finding["code"] == "missing"
+    dropped = "none; the export dropped its file's, sRGB"
+    assert finding["measured"] == (dropped if embedded else "none")
+
+
+def test_masters_of_the_list_count_beside_the_paths(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "more").mkdir()
+    listed, path = tmp_path / "issue.csv", tmp_path / "pier.tif"
+    write_picture(path, draw(472, 354), words=CREDITED)
+    other = as_bytes(dead_leaves(400, 300, seed=3))
+    write_picture(tmp_path / "more" / "other.tif", other, words=CREDITED)
+    listed.write_text("picture,page,house,width,height\npier.tif,1,mono,40,30\n")
+    pdf = on_a_page(tmp_path, draw(472, 354)[::2, ::2])
+    (told,) = checked(capsys, "--pages", pdf, tmp_path / "more", "--list", listed)["pictures"]
+    assert told["facts"]["found"]["file"] == str(path)
+    (told,) = checked(capsys, "--pages", pdf, tmp_path / "more", "--house", "mono")["pictures"]
+    assert told["facts"]["sought"] == str(tmp_path / "more")
+    remedies = " ".join(f["remedy"] for o in told["outcomes"] for f in o["findings"])
+    assert f"not among those given with the pages, in {tmp_path / 'more'}." in remedies
+
+
+def test_a_page_without_a_trim_box_asks_for_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    profile = stream("/N 3", rgb_profile("sRGB"))
+    objects = {"P": profile, "A": image(draw(472, 354), "[/ICCBased 4 0 R]")}
+    # 210 x 297 mm in the middle of 230 x 317, the picture 5 mm from the left trim
+    paper = f"/MediaBox [0 0 {230 * MM} {317 * MM}] /CropBox [{9 * MM} 0 {230 * MM} {317 * MM}]"
+    content = at("A", 15 * MM, 100, 40, 30)
+    pdf = write_pages(tmp_path / "p.pdf", content, objects, page=paper, pages=2)
+    call: list[object] = ["--pages", pdf, "--house", "mono"]
+    assert main(["check", *map(str, call)]) == 2
+    assert "2 pages have no TrimBox" in capsys.readouterr().err
+    assert main(["list", "from-pages", str(pdf)]) == 2
+    assert "give --trim" in capsys.readouterr().err
+    assert main(["check", *map(str, call), "--trim", "300x400mm"]) == 2
+    assert "page 1 is smaller than --trim 300 x 400 mm" in capsys.readouterr().err
+    for trim, left in (("210x297mm", 5), ("media", 15), ("crop", 6)):
+        first = checked(capsys, *call, "--trim", trim)["pictures"][0]
+        assert first["facts"]["on page"]["trim"]["left"] == pytest.approx(left, abs=0.01)
+        assert first["facts"]["on page"]["trim box"] == "given"
+        assert first["placement"].endswith("its trim as given")
+    assert main(["list", "from-pages", str(pdf), "--trim", "210x297mm"]) == 0
+    assert "2 placed pictures" in capsys.readouterr().out
+    # what a page states counts
+    stated = f"{paper} /TrimBox [0 0 {220 * MM} {317 * MM}]"
+    write_pages(pdf, content, objects, page=stated)
+    first = checked(capsys, *call, "--trim", "210x297mm")["pictures"][0]
+    assert first["facts"]["on page"]["trim"]["left"] == pytest.approx(15, abs=0.01)
+    with pytest.raises(SystemExit):
+        main(["check", *map(str, call), "--trim", "bleed"])
+    assert main(["check", str(tmp_path), "--house", "mono", "--trim", "media"]) == 2
+
+
+def test_a_list_from_pages_is_one_that_check_reads(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # turned and clipped, the shares that show lie beyond 0 and 1 by the last digits of a float
+    place = Placement(40, 30, crop=Crop(-3e-9, 1e-9, 1.0000001, 0.5), page="1", exact=True)
+    assert row_of(place, "a.jpg", tmp_path)["crop"] == "0.000000 0.000000 1.000000 0.500000"
+    content = "q 100 100 60 200 re W n q 0 0.1 -0.1 0 0 0 cm "
+    content += "1000.3 0 0 777.7 900.1 -1800.7 cm /A Do Q Q " + at("A", 300, 300, 0.004, 0.003)
+    objects = {"A": image(draw(64, 48), "/DeviceRGB")}
+    pdf = write_pages(tmp_path / "p.pdf", content, objects, page=PAGE)
+    assert main(["list", "from-pages", str(pdf)]) == 0
+    assert "1 placed pictures" in capsys.readouterr().out
+    (entry,) = read_list(tmp_path / "p.csv")
+    assert isinstance(entry.request.crop, Crop)
 
 
 def test_list_from_pages_reads_again(
@@ -240,9 +389,17 @@ def test_titles_by_page(pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture
     assert main([*call, "--house", "mono"]) == 1
     sums = json.loads(capsys.readouterr().out)["sums"]
     assert [(part["house"], part["page"]) for part in sums] == [("mono", "2"), ("newsprint", "1")]
-    listed.write_text(f"{head}a.jpg,1,newsprint,40,30\na.jpg,1,mono,80,60\n")
-    assert main([*call, "--house", "mono"]) == 2
-    assert "page 1 is listed for newsprint above" in capsys.readouterr().err
+    # two titles in one list, each with pages 1 and 2
+    both = (f"a.jpg,{page},{house},40,30\n" for house in ("newsprint", "mono") for page in "12")
+    listed.write_text(head + "".join(both))
+    assert main(call) == 2
+    told = capsys.readouterr().err
+    assert f"{listed}:4: house: page 1 is listed for newsprint above; give --house" in told
+    assert f"{listed}:5: house: page 2 is listed for newsprint above; give --house" in told
+    for house in ("newsprint", "mono"):
+        assert main([*call, "--house", house]) == 1
+        sums = json.loads(capsys.readouterr().out)["sums"]
+        assert [(part["house"], part["page"]) for part in sums] == [(house, "1"), (house, "2")]
 
 
 def test_a_mistyped_folder_of_masters_is_told(

@@ -50,6 +50,74 @@ def test_the_depth_is_the_files_and_not_that_of_its_unpacked_values(tmp_path: Pa
     assert read_header(tmp_path / "p.png").depth == 8
 
 
+def tiff(order: str, *tags: tuple[int, int]) -> bytes:
+    """Return the head of a TIFF whose first directory has these tags, each one long."""
+    import struct
+
+    mark = b"II*\0" if order == "<" else b"MM\0*"
+    entries = b"".join(struct.pack(f"{order}HHII", tag, 4, 1, value) for tag, value in tags)
+    return mark + struct.pack(f"{order}IH", 8, len(tags)) + entries + bytes(64)
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"8BPS\0\1" + bytes(60), "a layered file of an image editor; export a flattened TIFF"),
+        (b"8BPS\0\2" + bytes(60), "a layered file"),
+        (b"PK\3\4" + bytes(26) + b"mimetypeimage/openraster", "a layered file"),
+        (b"PK\3\4" + bytes(60), "a ZIP archive; unpack it"),
+        (b"\xff\x0a" + bytes(60), "JPEG XL"),
+        (b"\0\0\0\x0cJXL \r\n\x87\n" + bytes(60), "JPEG XL"),
+        (b"\0\0\0\x0cjP  \r\n\x87\n" + bytes(60), "JPEG 2000"),
+        (b"\xff\x4f\xff\x51" + bytes(60), "JPEG 2000"),
+        (b"\0\0\0\x18ftypcrx \0\0\0\1" + bytes(60), "camera raw; it has to be developed first"),
+        (tiff("<", (0x0106, 32803)), "camera raw"),
+        (tiff(">", (0x00FE, 1), (0x014A, 200)), "camera raw"),
+        (b"\0\0\0\x18ftypqt  \0\0\0\0" + bytes(60), "a film, or sound"),
+        (b"%PDF-1.7\n" + bytes(60), "a PDF; give page PDFs to check --pages"),
+        (b"words\n", "text"),
+        (bytes(60), "unknown content"),
+    ],
+)
+def test_what_is_not_read_is_told_for_what_it_is(data: bytes, words: str, tmp_path: Path) -> None:
+    # the name says nothing
+    path = tmp_path / "p.jpg"
+    path.write_bytes(data)
+    with pytest.raises(Unmeasured, match=f"^not a picture format read here: {words}"):
+        read_header(path)
+
+
+def test_camera_raw_that_opens_as_its_small_picture_is_no_picture(tmp_path: Path) -> None:
+    path = write_picture(tmp_path / "p.tif", draw(64, 48))
+    assert read_header(path).width == 64
+    # a tag in the place of another: the mark of an open raw file
+    data = bytearray(path.read_bytes())
+    order = "little" if data[:2] == b"II" else "big"
+    start = int.from_bytes(data[4:8], order)  # type: ignore[arg-type]
+    count = int.from_bytes(data[start : start + 2], order)  # type: ignore[arg-type]
+    tags = [start + 2 + 12 * i for i in range(count)]
+    (place,) = (at for at in tags if int.from_bytes(data[at : at + 2], order) == 0x0112)  # type: ignore[arg-type]
+    data[place : place + 2] = (0xC612).to_bytes(2, order)  # type: ignore[arg-type]
+    path.write_bytes(data)
+    with pytest.raises(Unmeasured, match="camera raw"):
+        read_header(path)
+
+
+def test_a_picture_that_no_decoder_is_there_for_is_told_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "p.heic"
+    path.write_bytes(b"\0\0\0\x18ftypheic\0\0\0\0" + bytes(60))
+
+    def none(*_: Any, **__: Any) -> Any:
+        raise pyvips.Error("unable", "heif: Unsupported feature: Unsupported codec (4.3000)")
+
+    monkeypatch.setattr("pressworthy.files.opening._loader", lambda _: "heifload_source")
+    monkeypatch.setattr(pyvips.Image, "new_from_source", none)
+    with pytest.raises(Unmeasured, match="^HEIC, which the libraries installed here do not decode"):
+        read_header(path)
+
+
 def test_a_jpeg_with_a_gain_map_is_a_jpeg(tmp_path: Path) -> None:
     path = tmp_path / "phone.jpg"
     light = pyvips.Image.new_from_array(draw(256, 192).astype(np.float32) / 60)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import zipfile
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +14,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from pressworthy.commands.main import main
-from pressworthy.files.picture_list import read_list, write_list
+from pressworthy.files.picture_list import FIELDS, read_list, write_list
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.faults import SetupError
@@ -162,6 +164,22 @@ def test_what_is_written_reads_again(tmp_path: Path) -> None:
     assert second.request.crop == Crop(0, 0, 0.5, 1)
 
 
+@pytest.mark.parametrize(
+    ("cell", "tone"),
+    [("", ""), ("House", "house"), ("as  supplied", "as supplied"), ("+6", "+6 L*"),
+     ("6,5 L*", "+6.5 L*"), ("-4", "-4 L*"), ("'+6", "+6 L*"), ("0", "as supplied")],
+)  # fmt: skip
+def test_a_tone(cell: str, tone: str, tmp_path: Path) -> None:
+    (entry,) = read_list(written(tmp_path, f'picture,tone\na.jpg,"{cell}"\n'))
+    assert entry.request.tone == tone
+
+
+@pytest.mark.parametrize("cell", ["lighter", "41", "-40.5", "++3", "6 mm", "nan", "1e1"])
+def test_no_tone(cell: str, tmp_path: Path) -> None:
+    told = faults(written(tmp_path, f"picture,tone\na.jpg,{cell}\n"))
+    assert len(told) == 1 and "column 2 (tone)" in told[0] and "such as +6" in told[0]
+
+
 def checked(path: Path, out: Path, *more: str) -> Any:
     call = ["check", "--list", str(path), "--format", "json", "--output", str(out), *more]
     status = main(call)
@@ -274,6 +292,55 @@ def test_prepare_by_list(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert made["mono"][0] / made["mono"][1] == pytest.approx(4 / 3, rel=0.01)
 
 
+def test_a_workbook_is_read_as_the_list_it_holds(tmp_path: Path) -> None:
+    import openpyxl
+
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    head = ["picture", "page", "house", "width", "height", "waive", "reason", "by", "until"]
+    waived = ["credit/no-credit", "archive", "A. Editor", date(2999, 12, 31)]
+    for row in ([], head, ["a.jpg", 12, "mono", 183, 129.5, *waived], [None, "x"]):
+        sheet.append(row)
+    sheet.cell(9, 30).number_format = "0.00"
+    book.create_sheet("notes").append(["what the editor thinks"])
+    book.save(path := tmp_path / "issue.xlsx")
+    with pytest.raises(SetupError) as wrong:
+        read_list(path)
+    assert str(wrong.value) == f"{path}:4: column 1 (picture): no picture is named"
+    sheet.delete_rows(4)
+    book.save(path)
+    (entry,) = read_list(path)
+    assert (entry.name, entry.house, entry.request.page) == ("a.jpg", "mono", "12")
+    assert entry.request.size == (183, 129.5)
+    assert entry.waivers[0].until == date(2999, 12, 31)
+    assert str(entry.origin) == f"{path}:3"
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"\xd0\xcf\x11\xe0" + bytes(600), "a spreadsheet workbook that is not read here; save it"),
+        (b"PK\x03\x04" + bytes(600), "a spreadsheet workbook that is not read here; save it"),
+        (None, "damaged, or no whole workbook"),
+    ],
+)
+def test_another_workbook_is_told_in_a_sentence(
+    data: bytes | None, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "issue.ods"
+    if data is None:
+        with zipfile.ZipFile(path, "w") as parts:
+            parts.writestr("xl/workbook.xml", "<nothing/>")
+    else:
+        path.write_bytes(data)
+    assert main(["check", "--list", str(path), "--house", "mono"]) == 2
+    told = capsys.readouterr().err
+    assert words in told and told.count("\n") == 1
+    assert main(["list", "new", str(tmp_path), "--output", str(tmp_path / "new.xlsx")]) == 2
+    assert "written as CSV or YAML" in capsys.readouterr().err
+
+
 def test_list_and_paths_do_not_mix(tmp_path: Path) -> None:
     path = written(tmp_path, "picture\na.jpg\n")
     assert main(["check", "--list", str(path), str(tmp_path), "--house", "mono"]) == 2
@@ -333,3 +400,42 @@ def test_list_new_tells_where_its_list_will_not_be_read(
     assert picture.read_bytes() == whole
     inside = [*call[:-1], str(tmp_path / "in" / "l.csv"), "--replace"]
     assert main(inside) == main(inside) == 0
+
+
+def test_what_a_copy_is_to_be(tmp_path: Path) -> None:
+    head = "picture,fit,sharpen,gray mix\n"
+    text = f"{head}a.jpg,stretch,no,0.3 0.6 0.1\nb.jpg,,,\nc.jpg,fill,yes,picture\n"
+    first, second, third = (entry.request for entry in read_list(written(tmp_path, text)))
+    assert (first.fit, first.sharpen, first.gray_mix) == ("stretch", False, (0.3, 0.6, 0.1))
+    assert second == PlacementRequest()
+    assert (third.fit, third.sharpen, third.gray_mix) == ("fill", True, "picture")
+    for wrong, words in (
+        ("pull,,", "'pull' is not one of fill, stretch"),
+        (",perhaps,", "'perhaps' is not one of yes, no"),
+        (",,0.3 0.6", "not 3 numbers from 0 to 1 with spaces between, or picture"),
+        (",,0 0 0", "nothing but black"),
+    ):
+        (told,) = faults(written(tmp_path, f"{head}a.jpg,{wrong}\n"))
+        assert words in told
+
+
+def test_in_yaml_too(tmp_path: Path) -> None:
+    text = (
+        'pictures:\n  - {picture: a.jpg, sharpen: "no", gray mix: [0.3, 0.6, 0.1], fit: stretch}\n'
+    )
+    (entry,) = read_list(written(tmp_path, text, "list.yaml"))
+    assert not entry.request.sharpen
+    assert entry.request.gray_mix == (0.3, 0.6, 0.1)
+
+
+@pytest.mark.parametrize("suffix", ["csv", "yaml"])
+def test_a_new_list_has_every_column(tmp_path: Path, suffix: str) -> None:
+    (tmp_path / "pictures").mkdir()
+    write_picture(tmp_path / "pictures" / "a.tif", draw())
+    target = tmp_path / f"list.{suffix}"
+    assert main(["list", "new", str(tmp_path / "pictures"), "--output", str(target)]) == 0
+    text = target.read_text()
+    for name in FIELDS:
+        assert name in text
+    (entry,) = read_list(target)
+    assert entry.request.fit == "fill"

@@ -14,17 +14,22 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from pressworthy.commands.main import main
+from pressworthy.files.metadata.ticket import Ticket, read_ticket
+from pressworthy.files.opening import read_header
 from pressworthy.files.waivers import read_waivers
-from pressworthy.jobs.accepting import accepted
+from pressworthy.jobs import Task
+from pressworthy.jobs.accepting import accepted, with_tones
 from pressworthy.report import json_report, junit, sarif, text_report
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.faults import SetupError
 from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.report import Report
 from pressworthy.values.waiver import Use, Waiver
 
 DAY = date(2026, 6, 15)
+LET_STAND = "luminance", "waived"
 
 
 def a_waiver(finding: str = "resolution/too-few-pixels", **more: Any) -> Waiver:
@@ -256,3 +261,46 @@ def test_a_waiver_in_the_list_needs_all_its_fields(tmp_path: Path) -> None:
     assert any("list.csv:2: column 4 (by)" in fault for fault in told)
     assert any("list.csv:2: column 5 (until): 'soon' is not a date" in fault for fault in told)
     assert any("list.csv:3: column 3 (reason): stands without" in fault for fault in told)
+
+
+def test_who_waives_a_finding_of_luminance_keeps_the_tones_as_supplied() -> None:
+    def tone(waiver: Waiver, said: str = "", page: str = "3") -> str:
+        task = Task(Path("a.jpg"), PlacementRequest(page=page, tone=said))
+        return with_tones([task], [waiver], DAY)[0].request.tone
+
+    assert tone(a_waiver("luminance/too-dark")) == "as supplied"
+    assert tone(a_waiver("luminance/too-dark"), "house") == "house"
+    assert tone(a_waiver("luminance/too-dark"), "+6 L*") == "+6 L*"
+    assert tone(a_waiver("luminance/too-dark", page="4")) == ""
+    assert tone(a_waiver("luminance/too-dark", picture="b.jpg")) == ""
+    assert tone(a_waiver("luminance/too-dark", until=DAY - timedelta(1))) == ""
+    assert tone(a_waiver("resolution/too-few-pixels")) == ""
+
+
+def test_a_waived_dark_picture_is_not_lifted_and_its_copy_is_accepted(tmp_path: Path) -> None:
+    """Its note names the master's own L*; one that the list leaves to the house is lifted."""
+    for name in ("night.tif", "dusk.tif"):
+        # L* 14 and no lights: the house would lift it, though not far enough
+        write_picture(tmp_path / name, draw(720, 480) // 25 * 7, words=CREDITED)
+    text = "picture,house,width,height,tone,waive,reason,by,until\n"
+    for name, tone in (("night.tif", ""), ("dusk.tif", "house")):
+        text += f"{name},newsprint,60,40,{tone},luminance/too-dark,meant,A. Editor,2999-01-01\n"
+    (tmp_path / "list.csv").write_text(text)
+    out = tmp_path / "r.json"
+    into = tmp_path / "copies"
+    main(["prepare", "--list", str(tmp_path / "list.csv"), "--into", str(into), "--format", "json",
+          "--output", str(out)])  # fmt: skip
+
+    def slip(name: str) -> Ticket:
+        read = read_ticket(read_header(into / f"{name}-newsprint.tif").xmp)
+        assert read
+        return read
+
+    assert (slip("night").tone, slip("night").lift) == ("as supplied", "0.0")
+    assert slip("dusk").tone == "house" and float(slip("dusk").lift) > 3
+    for picture in json.loads(out.read_text())["pictures"]:
+        (mine,) = (o for o in picture["outcomes"] if (o["rule"], o["state"]) == LET_STAND)
+        (dark,) = (f for f in mine["findings"] if f["code"] == "too-dark")
+        name = Path(picture["facts"]["master"]).stem
+        master = float(slip(name).supplied.split()[1])
+        assert f"its master is at L* {master:.0f}, " in dark["remedy"]

@@ -78,7 +78,7 @@ def test_a_publishers_standard_stands_under_every_output_type(
     write(
         tmp_path,
         "house",
-        "house: our-house\nkind: standard\nstands on: house\nlock: [credit]\n"
+        "house: house\nkind: standard\nstands on: house\nlock: [credit]\n"
         "rules:\n  credit:\n    required: [creator]\n",
     )
     path = write(tmp_path, "mag", "house: mag\nkind: title\nstands on: coated-magazine\n")
@@ -94,7 +94,7 @@ def test_a_publishers_standard_stands_under_every_output_type(
 
 
 def test_a_locked_rule_cannot_be_changed_below(tmp_path: Path, registry: Registry) -> None:
-    write(tmp_path, "house", "house: our-house\nkind: standard\nstands on: house\nlock: [credit]\n")
+    write(tmp_path, "house", "house: house\nkind: standard\nstands on: house\nlock: [credit]\n")
     path = write(
         tmp_path,
         "mag",
@@ -182,16 +182,47 @@ def test_wrong_profiles_are_refused(
     assert word in errors(write(tmp_path, "x", text), registry)
 
 
+def test_a_profile_is_called_by_its_files_name(tmp_path: Path, registry: Registry) -> None:
+    path = write(tmp_path, "quarterly", "house: slack-tide\nkind: output\nstands on: mono\n")
+    told = f"{path}:1: house: 'slack-tide' is not the file's name, by which it is asked for: write "
+    assert errors(path, registry) == told + "'quarterly'"
+    with pytest.raises(SetupError, match="write 'quarterly'"):
+        validate_house(path, registry)
+    write(tmp_path, "quarterly", "house: quarterly\nkind: output\nstands on: mono\n")
+    assert load_house("quarterly", registry, tmp_path).name == "quarterly"
+
+
+@pytest.mark.parametrize("name", BUILT_IN)
+def test_a_lock_faults_no_built_in_output_type(
+    name: str, tmp_path: Path, registry: Registry
+) -> None:
+    rules = sorted(load_house(name, registry).rules)
+    standard = f"house: house\nkind: standard\nstands on: house\nlock: [{', '.join(rules)}]\n"
+    write(tmp_path, "house", standard)
+    free = load_house(name, registry)
+    assert load_house(name, registry, tmp_path).rules == free.rules
+    # the publisher's own value of a locked rule stands, beside what the output type adds
+    added = "rules:\n  luminance: {severity: {too-dark: note}}\n"
+    write(tmp_path, "house", standard + added)
+    locked = load_house(name, registry, tmp_path).rules["luminance"]
+    assert locked.severity["too-dark"] == "note"
+    assert locked.options == free.rules["luminance"].options
+    below = (
+        f"house: own\nkind: output\nstands on: {name}\nrules: {{credit: {{left out: no room}}}}\n"
+    )
+    assert "own.yaml:4: rules / credit: locked" in errors(write(tmp_path, "own", below), registry)
+
+
 def test_an_unknown_name_lists_the_known(registry: Registry) -> None:
     assert "coated-magazine" in errors("coated", registry)
 
 
 def test_a_house_standard_is_valid_without_an_output(tmp_path: Path, registry: Registry) -> None:
     validate_house(
-        write(tmp_path, "house", "house: h\nkind: standard\nstands on: house\n"), registry
+        write(tmp_path, "house", "house: house\nkind: standard\nstands on: house\n"), registry
     )
     with pytest.raises(SetupError):
-        validate_house(write(tmp_path, "house", "house: h\nkind: standard\nx: 1\n"), registry)
+        validate_house(write(tmp_path, "house", "house: house\nkind: standard\nx: 1\n"), registry)
 
 
 def test_the_fingerprint_follows_the_values(tmp_path: Path, registry: Registry) -> None:

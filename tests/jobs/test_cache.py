@@ -24,8 +24,8 @@ from pressworthy.jobs.running.cache import (
     _NOT_OF_TASK,
     Cache,
     asked,
+    hashed,
     judged_by,
-    see,
     unchanged,
 )
 from pressworthy.jobs.tasks import Task
@@ -33,6 +33,7 @@ from pressworthy.plugins import Registry
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.output import Output
+from pressworthy.values.picture import Picture
 from pressworthy.values.placement import Crop, Focus, Placement, PlacementRequest
 
 FEW = Finding("too-few-pixels", 150.0, "words", "ppi", "Supply more.", Severity.STOP)
@@ -61,17 +62,17 @@ def picture(tmp_path: Path) -> Path:
 
 
 def kept(path: Path, base: Path, verdict: Verdict = VERDICT, judged: str = "by") -> None:
-    seen = see(path)
-    assert seen
+    file = hashed(path)
+    assert file
     cache = Cache(base)
-    cache.keep(seen, judged, verdict)
+    cache.keep(file, judged, verdict)
     cache.close()
 
 
 def recalled(path: Path, base: Path, judged: str = "by") -> Verdict | None:
     cache = Cache(base)
-    seen = cache.seen(path)
-    return cache.recall(seen.content, judged) if seen else None
+    file = cache.hashed(path)
+    return cache.recall(file.content, judged) if file else None
 
 
 @pytest.mark.usefixtures("settled")
@@ -97,33 +98,33 @@ def test_changed_bytes_are_seen(picture: Path, tmp_path: Path, kept_time: bool) 
 
 def test_what_was_changed_just_now_is_not_told_by_its_times(picture: Path, tmp_path: Path) -> None:
     kept(picture, tmp_path / "c")
-    assert Cache(tmp_path / "c").seen(picture) is None
-    seen = see(picture)
-    assert seen and Cache(tmp_path / "c").recall(seen.content, "by") == VERDICT
+    assert Cache(tmp_path / "c").hashed(picture) is None
+    file = hashed(picture)
+    assert file and Cache(tmp_path / "c").recall(file.content, "by") == VERDICT
 
 
 def test_a_broken_rule_is_tried_again(picture: Path, tmp_path: Path) -> None:
     broken = replace(VERDICT, outcomes=(Outcome("resolution", State.BROKEN, reason="memory"),))
     kept(picture, tmp_path / "c", broken)
-    seen = see(picture)
-    assert seen and Cache(tmp_path / "c").recall(seen.content, "by") is None
+    file = hashed(picture)
+    assert file and Cache(tmp_path / "c").recall(file.content, "by") is None
 
 
 def test_a_file_that_changes_is_told(picture: Path) -> None:
-    seen = see(picture)
-    assert seen and unchanged(seen)
+    file = hashed(picture)
+    assert file and unchanged(file)
     picture.write_bytes(picture.read_bytes() + b"more")
-    assert not unchanged(seen)
-    assert see(picture.with_name("none.jpg")) is None
+    assert not unchanged(file)
+    assert hashed(picture.with_name("none.jpg")) is None
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes with a name are POSIX")
 def test_a_pipe_is_not_waited_for(picture: Path, tmp_path: Path) -> None:
-    seen = see(picture)
+    file = hashed(picture)
     pipe = tmp_path / "pipe.jpg"
     os.mkfifo(pipe)
-    assert see(pipe) is None
-    assert seen and not unchanged(replace(seen, path=pipe))
+    assert hashed(pipe) is None
+    assert file and not unchanged(replace(file, path=pipe))
 
 
 def test_where_it_lies_on_any_system(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
@@ -223,6 +224,10 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "edges": frozenset({"top"}),
         "crop": Focus(),
         "page": "4",
+        "fit": "stretch",
+        "sharpen": False,
+        "gray_mix": (0.3, 0.6, 0.1),
+        "tone": "as supplied",
     },
     Output: {
         "medium": "screen",
@@ -233,6 +238,7 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "median": (40.0, 80.0),
         "gray_mix": (0.3, 0.6, 0.1),
         "gray_pictures": "four inks",
+        "steepest": 1.2,
     },
 }
 """Another value for every field. A new one needs it too, or in cache.py a reason not to count."""
@@ -266,7 +272,9 @@ def test_every_field_of_the_output_counts(coated: House, registry: Registry) -> 
 
 
 def test_a_placement_is_made_of_what_was_asked_and_of_the_file() -> None:
-    asked_for = {field.name for field in fields(PlacementRequest)} - {"size"}
+    of_copy = {"sharpen", "gray_mix", "tone"}
+    assert of_copy <= {field.name for field in fields(Picture)}
+    asked_for = {field.name for field in fields(PlacementRequest)} - {"size"} - of_copy
     # the size asked for, or else the file's; `source` says which, and only pages are exact
     made = {"width", "height", "source", "exact"}
     assert {field.name for field in fields(Placement)} == asked_for | made
@@ -407,5 +415,5 @@ def test_what_none_asked_for_in_a_year_goes(
     day = caching._today() + 366
     monkeypatch.setattr(caching, "_today", lambda: day)
     Cache(tmp_path / "c").close()
-    seen = see(picture)
-    assert seen and Cache(tmp_path / "c").recall(seen.content, "by") is None
+    file = hashed(picture)
+    assert file and Cache(tmp_path / "c").recall(file.content, "by") is None

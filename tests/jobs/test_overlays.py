@@ -13,15 +13,17 @@ import pytest
 from PIL import Image
 
 from pressworthy.colour.convert import as_vips
-from pressworthy.house import House
+from pressworthy.house import House, RuleSetting
 from pressworthy.jobs import Run, Task, proof_picture
 from pressworthy.jobs.pull import Pull
-from pressworthy.jobs.pull.overlays import hatched, ink_sum, shifted, shown_of
+from pressworthy.jobs.pull.overlays import HouseMarks, hatched, house_marks, ink_sum, shown_of
 from pressworthy.plugins import Registry
 from pressworthy.prepare.geometry import Cut
 from pressworthy.testing import a_picture
-from pressworthy.values.finding import Verdict
+from pressworthy.values.finding import Unmeasured, Verdict
+from pressworthy.values.picture import Picture
 from pressworthy.values.placement import Focus, PlacementRequest
+from pressworthy.values.rule import Marks, Options, Rule
 
 GREEN = (0, 250, 30)
 Proof = Callable[..., tuple[Verdict, Pull]]
@@ -45,8 +47,8 @@ def half_green(width: int = 900, height: int = 675) -> np.ndarray:
 
 
 def gamut_finding(verdict: Verdict) -> float:
-    (found,) = (one for _, one in verdict.findings() if one.code == "out-of-gamut")
-    return float(found.measured)
+    (finding,) = (one for _, one in verdict.findings() if one.code == "out-of-gamut")
+    return float(finding.measured)
 
 
 def hatch(pull: Pull) -> np.ndarray:
@@ -61,7 +63,7 @@ def with_gamut(house: House, **options: float) -> House:
     return replace(house, rules={**house.rules, "gamut": changed})
 
 
-class TestColourShift:
+class TestMarks:
     def test_the_page_tells_the_share_that_the_rule_finds(
         self, master: Callable[..., Path], proof: Proof
     ) -> None:
@@ -69,17 +71,21 @@ class TestColourShift:
         path = master(values=half_green())
         for crop, drawn in ((Focus(0.0, 0.5), False), (Focus(1.0, 0.5), True)):
             verdict, pull = proof(path, size=(20, 45), crop=crop)
-            assert pull.colours_moved == pytest.approx(gamut_finding(verdict) / 100)
-            assert pull.colours_moved == pytest.approx(1 / 3, abs=0.01)
+            ((share, _),) = pull.marked
+            assert share == pytest.approx(gamut_finding(verdict) / 100)
+            assert share == pytest.approx(1 / 3, abs=0.01)
             assert ("gamut" in pull.overlays) is drawn
 
     def test_the_bound_is_the_houses(
         self, master: Callable[..., Path], proof: Proof, coated: House
     ) -> None:
         path = master(values=half_green())
-        assert proof(path)[1].moved_by == coated.rules["gamut"].options["visible"]
+        ((_, sentence),) = proof(path)[1].marked
+        bound = coated.rules["gamut"].options["visible"]
+        wanted = f"of the picture is beyond the output's colours, by more than {bound:g} dE00"
+        assert sentence == wanted
         _, pull = proof(path, with_gamut(coated, visible=99.0))
-        assert (pull.moved_by, pull.colours_moved) == (99.0, 0.0)
+        assert pull.marked == ((0.0, wanted.replace(f"{bound:g} dE00", "99 dE00")),)
         assert "gamut" not in pull.overlays
 
     def test_a_house_that_leaves_it_out_has_neither_figure_nor_hatch(
@@ -87,12 +93,12 @@ class TestColourShift:
     ) -> None:
         rules = {name: setting for name, setting in coated.rules.items() if name != "gamut"}
         _, pull = proof(master(values=half_green()), replace(coated, rules=rules))
-        assert (pull.moved_by, pull.colours_moved) == (None, None)
+        assert pull.marked == ()
         assert "gamut" not in pull.overlays
         assert "soft" in pull.views
 
     def test_inks_that_print_as_they_stand_move_nowhere(
-        self, master: Callable[..., Path], coated: House
+        self, master: Callable[..., Path], coated: House, registry: Registry
     ) -> None:
         profile = coated.output.condition.profiles["cmyk"].read_bytes()
         inks = np.full((300, 400, 4), 60, np.uint8)
@@ -100,7 +106,7 @@ class TestColourShift:
             master("inks.tif", inks, mode="CMYK", icc=profile), output=coated.output
         )
         assert picture.header.mode == "CMYK"
-        assert shifted(picture, coated) is None
+        assert house_marks(picture, coated, registry.rules) == HouseMarks()
 
     def test_the_hatch_lies_where_the_view_shows_it(
         self, master: Callable[..., Path], proof: Proof
@@ -119,6 +125,72 @@ class TestColourShift:
         edge = drawn.shape[0] * 2 // 3
         assert not drawn[: edge - 6].any()
         assert drawn[edge + 6 :].mean() > 0.15
+
+
+class TestMarksOfAnotherRule:
+    """A rule that the engine has never met marks as the house's own does."""
+
+    @pytest.fixture
+    def marking(
+        self, master: Callable[..., Path], coated: House, registry: Registry
+    ) -> Callable[..., Pull]:
+        path = master(values=half_green())
+
+        def marking(marks: Callable[[Picture, Options], Any], **kind: Any) -> Pull:
+            rule = Rule("corner", lambda *_: (), {}, {"x": "an x"}, "It.", marks=marks, **kind)
+            rules = {**registry.rules, "corner": rule}
+            setting = RuleSetting({}, {"x": "note"})
+            house = replace(coated, rules={**coated.rules, "corner": setting})
+            run = Run(replace(registry, rules=rules))
+            return proof_picture(Task(path, PlacementRequest((60, 45))), house, run)[1]
+
+        return marking
+
+    def test_it_is_hatched_beside_the_others_and_has_its_own_sentence(
+        self, marking: Callable[..., Pull]
+    ) -> None:
+        # two cells by three: any scale will do
+        corner = np.array([[True, False, False], [False, False, False]])
+        pull = marking(lambda *_: Marks(corner, 1 / 6, "of it is a corner"))
+        assert (1 / 6, "of it is a corner") in pull.marked
+        assert len(pull.marked) == 2
+        drawn = hatch(pull)
+        height, width = drawn.shape
+        assert drawn[: height // 2 - 6, : width // 3 - 6].mean() > 0.15
+        assert drawn[:, width * 2 // 3 + 6 :].mean() > 0.15
+        assert not drawn[height // 2 + 6 :, : width * 2 // 3 - 6].any()
+
+    @pytest.mark.parametrize(
+        ("marks", "why"),
+        [
+            (lambda *_: 1 / 0, "ZeroDivisionError"),
+            (lambda *_: "here", "a value of type str"),
+            (lambda *_: Marks(np.ones((2, 2), bool), 33.0, "of it"), "the share is 0 to 1"),
+            (lambda *_: Marks(np.ones(4, bool), 1.0, "of it"), "boolean, (height, width)"),
+        ],
+    )
+    def test_one_that_breaks_is_told_and_takes_nothing_with_it(
+        self, marking: Callable[..., Pull], marks: Callable[..., Any], why: str
+    ) -> None:
+        pull = marking(marks)
+        (sentence,) = (sentence for share, sentence in pull.marked if share is None)
+        assert sentence.startswith("is the share that corner marks; it broke: ")
+        assert why in sentence
+        assert len(pull.marked) == 2
+        assert "soft" in pull.views
+        assert hatch(pull).any()
+
+    def test_what_is_not_judged_or_not_measured_is_not_marked(
+        self, marking: Callable[..., Pull]
+    ) -> None:
+        def unmeasured(*_: Any) -> Marks:
+            raise Unmeasured("no")
+
+        everywhere = Marks(np.ones((2, 2), bool), 1.0, "of it")
+        assert len(marking(unmeasured).marked) == 1
+        assert len(marking(lambda *_: None).marked) == 1
+        assert len(marking(lambda *_: everywhere, copies_only=True).marked) == 1
+        assert len(marking(lambda *_: everywhere, masters_only=True).marked) == 2
 
 
 def test_a_mask_is_cut_as_its_view_and_mirrored_into_the_bleed() -> None:

@@ -151,7 +151,7 @@ class TestViews:
     ) -> None:
         _, pull = standard("mono")
         assert "mono" not in pull.views
-        assert pull.colours_moved is None
+        assert pull.marked == ()
         view = decoded(pull.views["soft"]).astype(int)
         chroma = np.hypot(*np.moveaxis(lab_of(view)[..., 1:], -1, 0))
         assert chroma.mean() < 4
@@ -221,7 +221,8 @@ class TestFigures:
         values = scene()
         values[:, 450:] = (0, 250, 30)
         _, pull = proofed(master(values=values))
-        assert pull.colours_moved == pytest.approx(0.5, abs=0.1)
+        ((share, _),) = pull.marked
+        assert share == pytest.approx(0.5, abs=0.1)
         overlay = np.asarray(Image.open(io.BytesIO(pull.overlays["gamut"])).convert("RGBA"))
         drawn = overlay[..., 3] > 0
         half = drawn.shape[1] // 2

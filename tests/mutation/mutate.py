@@ -1,7 +1,7 @@
 """How many small alterations of the code the tests notice, by hand, in half an hour or more:
 
     .venv/bin/python tests/mutation/mutate.py rules
-    .venv/bin/python tests/mutation/mutate.py prepare --sample 300
+    .venv/bin/python tests/mutation/mutate.py prepare --sample 60
 
 mutmut alters one operator, number, name or argument of a function at a time and runs the tests
 that reach that function until one fails. Printed are the alterations that none noticed, and the
@@ -31,7 +31,10 @@ KILLED, UNREACHED = {1, 3}, 33
 
 @dataclass(frozen=True)
 class Folder:
-    """What is altered, which tests should notice, and an alteration that must be noticed."""
+    """What is altered, which tests should notice, and an alteration that must be noticed.
+
+    proof: one that few tests reach, as all of these are first run on the code unaltered.
+    """
 
     altered: str
     tests: tuple[str, ...]
@@ -47,6 +50,8 @@ FOLDERS = {
             "--ignore=tests/rules/test_sharpening.py",
             "--ignore=tests/rules/test_true_resolution.py",
             "--ignore=tests/rules/test_tiles.py",
+            # altered modules are long: every alteration stands in them
+            "--deselect=tests/rules/test_rules.py::test_a_rule_is_read_at_one_sitting",
         ),
         "pressworthy_rules.ink.x_check__mutmut_1",
     ),
@@ -55,18 +60,13 @@ FOLDERS = {
         (
             "tests/prepare",
             # these take long: they wait for commands, and derive all amounts
-            *(
-                f"--deselect=tests/prepare/test_nothing_lost.py::test_{name}"
-                for name in (
-                    "a_killed_run", "a_second_run", "wrong_folders", "several_houses",
-                    "one_bad_master",
-                )
-            ),
+            "--ignore=tests/prepare/test_nothing_lost.py",
+            "--deselect=tests/prepare/test_store.py::TestTheLockFile::test_keeps_the_command_out",
             "--deselect=tests/prepare/test_ticket.py::test_check_takes_copies_as_they_are",
             "--deselect=tests/prepare/test_amount.py::test_shipped_amounts_are_derived",
             "--deselect=tests/prepare/test_amount.py::test_the_command_prints_what_made_it",
         ),
-        "pressworthy.prepare.geometry.x_plan__mutmut_1",
+        "pressworthy.prepare.names.x_file_key__mutmut_1",
     ),
 }  # fmt: skip
 

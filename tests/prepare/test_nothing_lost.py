@@ -57,6 +57,7 @@ def masters(master: Master) -> Path:
     return paths[0].parent
 
 
+@pytest.mark.skipif(not hasattr(os, "killpg"), reason="a group of processes is POSIX")
 def test_a_killed_run_leaves_whole_copies_and_is_taken_up_again(
     masters: Path, tmp_path: Path
 ) -> None:

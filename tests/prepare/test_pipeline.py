@@ -30,6 +30,7 @@ from pressworthy.measure.metadata import words
 from pressworthy.measure.pixels import pixels
 from pressworthy.measure.press import colour_shift, ink_coverage
 from pressworthy.measure.ticket import pixel_hash
+from pressworthy.measure.tones import tones
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made, Order, Refused
 from pressworthy.testing import CREDITED, draw, write_picture, xmp
@@ -47,8 +48,10 @@ def hashed(path: Path) -> str:
 
 def with_section(house: House, **changes: Any) -> House:
     assert house.prepare is not None
+    steepest = changes.pop("steepest", house.output.steepest)
     named = {key.replace("_", " "): value for key, value in changes.items()}
-    return replace(house, prepare={**house.prepare, **named})
+    output = replace(house.output, steepest=steepest)
+    return replace(house, prepare={**house.prepare, **named}, output=output)
 
 
 def with_mix(house: House, mix: Any) -> House:
@@ -76,14 +79,34 @@ class TestTheCopy:
         assert header.icc == profile.read_bytes()
 
     @pytest.mark.parametrize("house", ["coated-magazine", "newsprint", "mono"])
-    def test_prints_the_tone_the_screen_showed(
+    def test_its_tone_is_never_darker_than_the_relative_rendering(
         self, house: str, master: Master, prepared: Prepared
     ) -> None:
         path = master()
         values = np.asarray(pyvips.Image.new_from_file(str(path)).colourspace("lab")[0].numpy())
         made = prepared(path, house)
+        supplied, copy = float(np.median(values)), tones(again(made)).median
+        slip = made.copy.header.xmp and read_ticket(made.copy.header.xmp)
+        assert slip and (of_master := slip.tones())
         # within half a level of ink and the small copy's averaging
-        assert printed_lightness(again(made)).median == pytest.approx(np.median(values), abs=1.0)
+        assert copy == pytest.approx(supplied + float(slip.lift), abs=1.0)
+        assert of_master.median == pytest.approx(supplied, abs=1.0)
+        assert 2 < float(slip.lift) < 11
+
+    def test_a_persons_word_holds(self, master: Master, prepared: Prepared) -> None:
+        path = master()
+        words = {tone: PlacementRequest((80, 60), tone=tone) for tone in ("as supplied", "+4 L*")}
+        made = {
+            tone: prepared(path, "newsprint", name=f"{n}.tif", request=request)
+            for n, (tone, request) in enumerate(words.items())
+        }
+        for tone, lift in (("as supplied", "0.0"), ("+4 L*", "4.0")):
+            slip = read_ticket(made[tone].copy.header.xmp)
+            assert slip and (slip.tone, slip.lift) == (tone, lift)
+        medians = [tones(again(one)).median for one in made.values()]
+        assert medians[1] - medians[0] == pytest.approx(4, abs=0.5)
+        assert not prepared(path, "newsprint", name="0.tif", request=words["as supplied"]).fresh
+        assert prepared(path, "newsprint", name="0.tif", request=words["+4 L*"]).fresh
 
     def test_keeps_the_ink_limit(self, master: Master, prepared: Prepared) -> None:
         rng = np.random.default_rng(2)
@@ -268,7 +291,7 @@ class TestTheTicket:
     def test_nothing_in_a_picture_is_taken_for_its_place(
         self, master: Master, prepared: Prepared, houses: dict[str, House]
     ) -> None:
-        plain = with_section(houses["mono"], compression="none", largest_lift=0.0)
+        plain = with_section(houses["mono"], compression="none", steepest=1.0)
         caption = {"caption": "0" * 64}
         for gray in range(0, 256, 16):
             path = master(f"flat {gray}.png", np.full((60, 80, 3), gray, np.uint8), words=caption)
@@ -280,6 +303,15 @@ class TestTheTicket:
         made = prepared(master())
         with pytest.raises(Refused, match="prepared copy for coated-magazine.*pier.jpg"):
             prepared(made.copy.path, "newsprint", name="again.tif")
+
+    def test_a_condition_without_its_profile_makes_no_copy(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        house = houses["coated-magazine"]
+        bare = replace(house.output.condition, profiles={})
+        unable = replace(house, output=replace(house.output, condition=bare))
+        with pytest.raises(Refused, match="condition coated has no cmyk ICC profile"):
+            prepared(master(), unable)
 
 
 class TestDoubt:
@@ -351,7 +383,7 @@ class TestGray:
         values[:, :600] = (200, 125, 106)
         values[:, 600:] = (0, 161, 165)
         path = master("equal.png", values)
-        still = with_section(houses["mono"], largest_lift=0.0)
+        still = with_section(houses["mono"], steepest=1.0)
         plain = pixels(prepared(path, still, name="plain.tif").copy).numpy()
         assert abs(int(plain[300, 100]) - int(plain[300, 800])) < 8
         red = with_mix(still, (0.8, 0.2, 0.0))
@@ -585,6 +617,7 @@ def test_a_damaged_master_makes_no_copy(master: Master, prepared: Prepared, tmp_
 
 SEEN_THROUGH = np.concatenate([draw(1200, 900), np.full((900, 1200, 1), 255, np.uint8)], axis=2)
 BARE = {"words": None}
+LIGHT = 255 - draw(1200, 900) // 3
 
 
 class TestFaults:
@@ -598,11 +631,11 @@ class TestFaults:
         "code, values, request_, written",
         [
             ("too-many-pixels", draw(1200, 900), PlacementRequest((70, 52.5)), {}),
-            ("distorted", draw(1200, 900), PlacementRequest((60, 60)), {}),
+            ("cropped", draw(1200, 900), PlacementRequest((60, 60)), {}),
             ("turned-by-flag", draw(1200, 900), None, {"fields": {"orientation": 6}}),
             ("transparent", SEEN_THROUGH, None, {}),
-            ("too-dark", draw(1200, 900) // 5 * 3, None, {}),
-            ("too-light", 255 - draw(1200, 900) // 5, None, {}),
+            ("mended-on-copy", draw(1200, 900) // 20 * 7, None, {}),
+            ("too-light", LIGHT, PlacementRequest(tone="-6 L*"), {}),
             ("unusual-space", draw(1200, 900), None, {"icc": "ROMM RGB"}),
             ("misnamed", draw(1200, 900), None, {}),
         ],
@@ -625,10 +658,13 @@ class TestFaults:
         "code, values, request_, written",
         [
             ("too-few-pixels", draw(1200, 900), PlacementRequest((160, 120)), {}),
-            # darker than the house's largest lift can mend: for a person to decide
-            ("too-dark", draw(1200, 900) // 3, None, {}),
+            # darker than the steepest slope can mend: for a person to decide
+            ("too-dark", draw(1200, 900) // 5, None, {}),
+            # and nothing is darkened unasked
+            ("too-light", LIGHT, None, {}),
             ("blown-highlights", np.maximum(draw(1200, 900), 128) * 2 - 1, None, {}),
             ("no-copyright", draw(1200, 900), None, BARE),
+            ("distorted", draw(1200, 900), PlacementRequest((60, 60), fit="stretch"), {}),
             ("thin-bleed", draw(1200, 900), PlacementRequest((60, 45), 1, EDGES), {}),
         ],
     )

@@ -14,8 +14,9 @@ from pressworthy.files.intake import take_in
 from pressworthy.files.metadata.ticket import Ticket, read_ticket
 from pressworthy.files.opening import hash_file
 from pressworthy.house import House
-from pressworthy.measure.lightness import lightness, printed_lightness
+from pressworthy.measure.lightness import lightness
 from pressworthy.measure.pixels import pixels
+from pressworthy.measure.tones import tones
 from pressworthy.prepare import Refused, making
 from pressworthy.testing import draw
 from pressworthy.values.placement import Crop, Focus, PlacementRequest
@@ -25,8 +26,9 @@ Make = Callable[..., Any]
 
 def with_settings(house: House, **changed: Any) -> House:
     assert house.prepare is not None
+    output = replace(house.output, steepest=changed.pop("steepest", house.output.steepest))
     named = {name.replace("_", " "): value for name, value in changed.items()}
-    return replace(house, prepare={**house.prepare, **named})
+    return replace(house, prepare={**house.prepare, **named}, output=output)
 
 
 def ticket_of(made: Any) -> Ticket:
@@ -46,12 +48,14 @@ def values_of(made: Any) -> Any:
          PlacementRequest((60, 60), crop=Focus(0.8, 0.5))),
         (PlacementRequest((60, 45), crop=Crop(0, 0, 0.8, 0.8)),
          PlacementRequest((60, 45), crop=Crop(0.2, 0.2, 0.8, 0.8))),
+        (PlacementRequest((60, 60)), PlacementRequest((60, 60), fit="stretch")),
+        (PlacementRequest((60, 45)), PlacementRequest((60, 45), sharpen=False)),
         (PlacementRequest((60, 45), 3, frozenset({"left"})),
          PlacementRequest((60, 45), 3, frozenset({"right"}))),
         (PlacementRequest((60, 45), 3, frozenset({"left"})),
          PlacementRequest((60, 45), 2, frozenset({"left"}))),
     ],
-    ids=["focus", "crop", "edges", "bleed"],
+    ids=["focus", "crop", "fit", "sharpen", "edges", "bleed"],
 )  # fmt: skip
 def test_another_part_or_bleed_is_made_anew(
     first: PlacementRequest, second: PlacementRequest, master: Make, prepared: Make
@@ -100,7 +104,7 @@ def test_the_limit_of_halos_reaches_the_copy(
     path = master("step.tif", step)
 
     def overshoot(halo: float) -> float:
-        house = with_settings(houses["mono"], halo=halo, amount=2.0, largest_lift=0.0)
+        house = with_settings(houses["mono"], halo=halo, amount=2.0, steepest=1.0)
         made = prepared(path, house, None, f"halo-{halo}.tif", PlacementRequest())
         row = values_of(made).reshape(300, 400)[150]
         return float(row.max() - row[350])
@@ -115,7 +119,7 @@ def test_the_threshold_reaches_the_copy(
     path = master("noise.tif", np.rint(noise).astype(np.uint8).repeat(3, axis=2))
 
     def spread(threshold: float) -> float:
-        house = with_settings(houses["mono"], threshold=threshold, amount=2.0, largest_lift=0.0)
+        house = with_settings(houses["mono"], threshold=threshold, amount=2.0, steepest=1.0)
         made = prepared(path, house, None, f"at-{threshold}.tif", PlacementRequest())
         return float(values_of(made).std())
 
@@ -131,7 +135,7 @@ def test_black_is_compensated_where_the_house_says_so(
     ink = np.full((300, 400, 4), (178, 153, 153, 255), np.uint8)
     path = master("ink.tif", ink, mode="CMYK", icc=condition.profiles["cmyk"].read_bytes())
     house = with_settings(
-        houses["screen"], black_point_compensation=compensated, largest_lift=0.0, amount=0
+        houses["screen"], black_point_compensation=compensated, steepest=1.0, amount=0
     )
     made = prepared(path, house, (30, 22.5), f"{compensated}.jpg", scale=1.0)
     assert bool(values_of(made).mean() < 8) is compensated
@@ -147,15 +151,15 @@ def test_copies_for_the_screen_carry_its_profile(
     assert made.copy.header.icc == condition.profiles[made.copy.output.colour].read_bytes()
 
 
-def test_the_median_and_not_the_mean_is_kept(master: Make, prepared: Make) -> None:
+def test_the_median_and_not_the_mean_is_lifted(master: Make, prepared: Make) -> None:
     values = draw(1200, 900).astype(float)
     dark = np.arange(900)[:, None, None] < 560
     skewed = np.where(dark, values * 0.55 + 20, np.clip(190 + values * 0.2, 0, 255))
     path = master("skewed.tif", skewed.astype(np.uint8))
     made = prepared(path, "newsprint")
     on_screen = lightness(take_in(path, made.copy.output, PlacementRequest())).median
-    printed = printed_lightness(replace(made.copy)).median
-    assert printed == pytest.approx(on_screen, abs=1.5)
+    copy = tones(replace(made.copy)).median
+    assert copy - on_screen == pytest.approx(float(ticket_of(made).lift), abs=1.0)
 
 
 def test_a_master_that_changes_meanwhile_is_refused(
@@ -171,3 +175,14 @@ def test_a_master_that_changes_meanwhile_is_refused(
     monkeypatch.setattr(making, "hash_file", changing)
     with pytest.raises(Refused, match="master changed"):
         prepared(path)
+
+
+def test_a_person_chooses_the_gray_mix(master: Make, prepared: Make) -> None:
+    red = np.zeros((900, 1200, 3), np.uint8)
+    red[..., 0] = np.linspace(60, 250, 1200).astype(np.uint8)
+    path = master("red.tif", red)
+    plain = values_of(prepared(path, "mono", name="plain.tif")).mean()
+    request = PlacementRequest((80, 60), gray_mix=(1.0, 0.0, 0.0))
+    made = prepared(path, "mono", name="red.tif", request=request)
+    assert values_of(made).mean() > plain + 30
+    assert any("as a person asked" in step for step in made.steps)

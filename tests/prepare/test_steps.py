@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from pressworthy.colour.lightness import printed
+from pressworthy.colour.tone import lightness_for
 from pressworthy.files.metadata.ticket import Ticket, read_ticket
 from pressworthy.house import House
 from pressworthy.measure.pixels import pixels
@@ -27,8 +28,9 @@ ONE_TO_ONE = (101.6, 76.2)
 
 def setting(house: House, **changes: Any) -> House:
     assert house.prepare is not None
+    output = replace(house.output, steepest=changes.pop("steepest", house.output.steepest))
     named = {key.replace("_", " "): value for key, value in changes.items()}
-    return replace(house, prepare={**house.prepare, **named})
+    return replace(house, prepare={**house.prepare, **named}, output=output)
 
 
 def ticket_of(made: Made) -> Ticket:
@@ -95,7 +97,7 @@ class TestSize:
     def test_a_mirrored_bleed_is_outside_the_trim_where_it_bleeds(
         self, edge: str, axis: int, outer: slice, master: Master, prepared: Prepared, coated: House
     ) -> None:
-        house = setting(coated, mirrored_bleed=True, amount=0, largest_lift=0.0)
+        house = setting(coated, mirrored_bleed=True, amount=0, steepest=1.0)
         request = PlacementRequest(ONE_TO_ONE, 3, frozenset({edge}))
         made = prepared(master("m.png"), house, request=request)
         assert "bleed mirrored from the picture's edge: look at it" in made.steps
@@ -124,42 +126,121 @@ class TestTone:
         house = setting(houses[name], amount=0)
         made = prepared(master("lines.png", values), house, ONE_TO_ONE)
         median = star((shown_lightness(60) + shown_lightness(190)) / 2)
-        self.told(made, median)
+        moved = told(made, median, "", "lifted")
+        # where half-way from black to paper it is to stand: as far as a slope of 1.5 lets
+        black, paper = made.copy.output.span
+        whole = lightness_for(median, black, paper)
+        x = median / 100
+        assert moved == pytest.approx(min(whole, 100 * x / (x + (1 - x) / 1.5)), abs=0.3)
+        assert ticket_of(made).tone == "house"
 
-    @staticmethod
-    def told(made: Made, median: float) -> None:
-        step = only(made, "mid-tone")
-        seen = re.search(r"from L\* ([\d.]+) to ([\d.]+), so that it prints at ([\d.]+)", step)
-        assert seen is not None
-        start, moved, shown = map(float, seen.groups())
-        assert start == pytest.approx(median, abs=0.3)
-        condition, gray = made.copy.output.condition, made.copy.output.colour == "gray"
-        black = (condition.black if gray else condition.darkest)[0]
-        assert shown == pytest.approx(printed(moved, black, condition.paper[0]), abs=0.1)
-        x, bend = start / 100, float(ticket_of(made).bend)
-        assert moved == pytest.approx(100 * x / (x + bend * (1 - x)), abs=0.15)
-        assert starts(made, "mid-tone lifted") is (moved > start) is (bend < 1)
-
-    def test_what_is_too_light_is_lowered(
-        self, master: Master, prepared: Prepared, coated: House
+    def test_the_tones_on_the_ticket_are_the_masters(
+        self, master: Master, prepared: Prepared
     ) -> None:
+        # of 25 columns one is black, one white, and nine are of a middle gray between two others
+        levels = [0, *[80] * 7, *[120] * 9, *[160] * 7, 255]
+        values = np.repeat(np.array(levels, np.uint8), 48)
+        values = np.repeat(np.broadcast_to(values, (900, 1200))[..., None], 3, axis=2)
+        made = prepared(master("grays.png", np.ascontiguousarray(values)), size=ONE_TO_ONE)
+        seen = list(map(float, ticket_of(made).supplied.split()))
+        lightness = [star(shown_lightness(level)) for level in (80, 120, 160)]
+        assert seen == pytest.approx(lightness, abs=0.2)
+
+    def test_what_is_light_is_left_so(self, master: Master, prepared: Prepared) -> None:
         light = master("light.png", 255 - draw(1200, 900) // 12)
-        made = prepared(light, setting(coated, largest_lift=30.0))
-        step = only(made, "mid-tone lowered")
-        # half of L* 1 inside the window's edge
-        assert step.endswith("prints at 79.5")
-        assert float(ticket_of(made).bend) > 1
+        left(prepared(light), "of a high key picture", "high key")
+
+    def test_what_is_dark_and_holds_lights_is_left_so(
+        self, master: Master, prepared: Prepared
+    ) -> None:
+        night = draw(1200, 900) // 12
+        night[:300] = 230
+        left(prepared(master("night.png", night)), "of a low key picture", "low key")
+        # by candlelight a bit is lifted
+        dusk = draw(1200, 900) // 4
+        dusk[:300] = 230
+        made = prepared(master("dusk.png", dusk), name="d.tif")
+        median = float(ticket_of(made).supplied.split()[1])
+        assert 10 < median < 20
+        told(made, median, " of a low key picture", "lifted")
+        assert ticket_of(made).kind == "low key"
+        # without the lights it is lifted whole
+        short = prepared(master("short.png", draw(1200, 900) // 4), name="s.tif")
+        assert ticket_of(short).kind == ""
+        told(short, float(ticket_of(short).supplied.split()[1]), "", "lifted")
+        assert float(ticket_of(short).lift) > float(ticket_of(made).lift)
+
+    @pytest.mark.parametrize(
+        ("tone", "lift", "verb"), [("+4 L*", 4.0, "lifted"), ("-6 L*", -6.0, "lowered")]
+    )
+    def test_what_a_person_asks_is_told(
+        self, tone: str, lift: float, verb: str, master: Master, prepared: Prepared
+    ) -> None:
+        made = prepared(master(), request=PlacementRequest((80, 60), tone=tone))
+        median = float(ticket_of(made).supplied.split()[1])
+        moved = told(made, median, f", as a person asked ({tone})", verb)
+        assert moved - median == pytest.approx(lift, abs=0.11)
+        assert (ticket_of(made).tone, ticket_of(made).lift) == (tone, f"{lift:.1f}")
+
+    @pytest.mark.parametrize(("sign", "verb"), [("+", "lifted"), ("-", "lowered")])
+    def test_more_than_the_slope_lets_is_held_and_told(
+        self, sign: str, verb: str, master: Master, prepared: Prepared
+    ) -> None:
+        tone = f"{sign}30 L*"
+        made = prepared(master(), request=PlacementRequest((80, 60), tone=tone))
+        median = float(ticket_of(made).supplied.split()[1])
+        told(made, median, f", as a person asked ({tone}), as far as a slope of 1.5 lets", verb)
+        assert ticket_of(made).bend == ("0.6667" if sign == "+" else "1.5000")
+
+    def test_as_supplied_is_left_so(self, master: Master, prepared: Prepared) -> None:
+        made = prepared(master(), request=PlacementRequest((80, 60), tone="as supplied"))
+        left(made, "as a person asked (as supplied)", "")
+        assert ticket_of(made).tone == "as supplied"
 
     def test_what_is_not_moved_is_not_told(
         self, master: Master, prepared: Prepared, coated: House
     ) -> None:
-        made = prepared(master(), setting(coated, largest_lift=0.0))
+        made = prepared(master(), setting(coated, steepest=1.0))
         assert not starts(made, "mid-tone")
-        assert ticket_of(made).bend == "1.0000"
-        hardly = prepared(master(), setting(coated, largest_lift=0.06), name="h.tif")
-        assert starts(hardly, "mid-tone lifted")
-        under = prepared(master(), setting(coated, largest_lift=0.04), name="u.tif")
+        assert (ticket_of(made).bend, ticket_of(made).lift) == ("1.0000", "0.0")
+        # at L* 54 the median moves by 24.8 (slope - 1) L*
+        hardly = prepared(master(), setting(coated, steepest=1.0024), name="h.tif")
+        assert starts(hardly, "mid-tone") and ticket_of(hardly).lift == "0.1"
+        under = prepared(master(), setting(coated, steepest=1.0016), name="u.tif")
         assert not starts(under, "mid-tone")
+
+
+def told(made: Made, median: float, why: str, verb: str) -> float:
+    """Assert that the step and the ticket tell one curve, and return where the median comes to."""
+    step = only(made, "mid-tone")
+    seen = re.fullmatch(
+        r"mid-tone at L\* ([\d.]+)(.*), (lifted|lowered) to ([\d.]+) between black and paper, so "
+        r"that it prints at ([\d.]+)",
+        step,
+    )
+    assert seen is not None, step
+    assert (seen[2], seen[3]) == (why, verb)
+    start, moved, shown = float(seen[1]), float(seen[4]), float(seen[5])
+    assert start == pytest.approx(median, abs=0.3)
+    condition, gray = made.copy.output.condition, made.copy.output.colour == "gray"
+    black = (condition.black if gray else condition.darkest)[0]
+    assert shown == pytest.approx(printed(moved, black, condition.paper[0]), abs=0.1)
+    ticket = ticket_of(made)
+    x, bend = start / 100, float(ticket.bend)
+    assert moved == pytest.approx(100 * x / (x + bend * (1 - x)), abs=0.15)
+    assert (verb == "lifted") is (moved > start) is (bend < 1)
+    assert float(ticket.lift) == pytest.approx(moved - start, abs=0.11)
+    assert float(ticket.supplied.split()[1]) == start
+    return moved
+
+
+def left(made: Made, why: str, kind: str) -> None:
+    """Assert that the step and the ticket tell of a picture left as supplied."""
+    ticket = ticket_of(made)
+    median = ticket.supplied.split()[1]
+    gap = "" if why.startswith("of") else ","
+    assert only(made, "mid-tone") == f"mid-tone at L* {median}{gap} {why}, left as supplied"
+    assert (ticket.bend, ticket.lift, ticket.kind) == ("1.0000", "0.0", kind)
 
 
 class TestSharpening:
@@ -184,7 +265,7 @@ class TestSharpening:
         path = master("wave.png", np.ascontiguousarray(values))
 
         def contrast(amount: float, **more: float) -> float:
-            settings = {"largest_lift": 0.0, "halo": 100.0, "threshold": 0.0, **more}
+            settings = {"steepest": 1.0, "halo": 100.0, "threshold": 0.0, **more}
             house = setting(houses["mono"], amount=amount, **settings)
             made = prepared(path, house, ONE_TO_ONE, force=True)
             ink = np.asarray(pixels(made.copy).numpy(), float)[300:600, 300:900]

@@ -36,7 +36,7 @@ from pressworthy.values.placement import PlacementRequest
 Master = Callable[..., Path]
 Prepared = Callable[..., Made]
 OPTIONS = {"masters": [".", "../masters", "../../masters/*"]}
-NUMBERS = {"width", "height", "bleed", "ppi", "radius", "amount"}
+NUMBERS = {"width", "height", "bleed", "ppi", "radius", "amount", "stretch", "bare"}
 EDGES = frozenset({"top", "right", "bottom", "left"})
 
 
@@ -184,7 +184,19 @@ class TestPacket:
     TICKET = Ticket(**{
         field.name: "1.5" if field.name in NUMBERS else f"<{i}> & é"
         for i, field in enumerate(fields(Ticket))
-    })  # fmt: skip
+    } | {"lift": "-0.4", "supplied": "5.1 50 95"})  # fmt: skip
+
+    @pytest.mark.parametrize(
+        "spoilt",
+        [{"supplied": text} for text in ("1 2", "1 2 3 4", "a b c", "1 2 nan", " ")]
+        + [{"lift": text} for text in ("", "up", "inf")],
+    )
+    def test_tones_that_are_none_are_no_ticket(
+        self, spoilt: dict[str, str], master: Master
+    ) -> None:
+        picture = take_in(master(), _output(), PlacementRequest())
+        written = packet(None, words(picture), replace(self.TICKET, **spoilt), {})
+        assert read_ticket(written) is None
 
     def test_any_text_survives(self, master: Master) -> None:
         picture = take_in(master(), _output(), PlacementRequest())

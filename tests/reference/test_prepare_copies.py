@@ -25,7 +25,8 @@ from pressworthy.values.placement import PlacementRequest
 def untouched(house: House, **changes: object) -> House:
     """Return the house with no sharpening and no tone curve: conversion alone is left."""
     assert house.prepare is not None
-    return replace(house, prepare={**house.prepare, "amount": 0, "largest lift": 0.0, **changes})
+    section = {**house.prepare, "amount": 0, **changes}
+    return replace(house, prepare=section, output=replace(house.output, steepest=1.0))
 
 
 def a_photograph() -> np.ndarray:

@@ -55,8 +55,9 @@ def lightness(registry: Registry, tmp_path: Path) -> Callable[..., np.ndarray]:
 
 def sharpened_by(house: House, amount: float) -> House:
     assert house.prepare is not None
-    plain = {"amount": amount, "threshold": 0.0, "halo": 100.0, "largest lift": 0.0}
-    return replace(house, prepare={**house.prepare, **plain})
+    plain = {"amount": amount, "threshold": 0.0, "halo": 100.0}
+    untoned = replace(house.output, steepest=1.0)
+    return replace(house, prepare={**house.prepare, **plain}, output=untoned)
 
 
 @pytest.mark.parametrize("house", ["coated-magazine", "mono"])

@@ -147,6 +147,7 @@ FIELDS = {
     *("path", "name", "page", "placement", "mode", "format", "icc", "rule", "code", "measured"),
     *("limit", "remedy", "reason", "accepted", "caption", "credit", "step", "why", "copy remedy"),
     *("house", "about", "publisher", "chain", "output", "off", "waiver", "waived picture", "near"),
+    *("marks", "broken marks"),
 }
 
 
@@ -196,6 +197,7 @@ def sheet_of_texts(house: House, evil: str) -> Sheet:
     pull = Pull(
         views={"supplied": b"\xff\xd8", "print": b"\xff\xd8"},
         overlays={"gamut": b"\x89PNG"},
+        marked=((0.25, text["marks"]), (None, text["broken marks"])),
         small=b"\xff\xd8",
         paper=b"\xff\xd8",
         paper_view="print",
@@ -406,6 +408,14 @@ class TestPage:
         assert 0 < float(line) - float(words) < 6
         assert ">half is darker</text>" in page
 
+    def test_what_rules_mark_is_told_with_its_share_or_that_it_is_unknown(
+        self, coated: House
+    ) -> None:
+        pull = Pull(marked=((0.25, "of it is a corner"), (None, "is the share of the rest")))
+        page = marked_proof.render([sheet(coated, (verdict("a.jpg", SHORT), pull))])
+        assert "<li><b>25.0%</b> of it is a corner</li>" in page
+        assert "<li><b>unknown</b> is the share of the rest</li>" in page
+
     def test_the_same_proof_is_the_same_page(self, coated: House) -> None:
         given = [sheet(coated, (verdict("a.jpg", SHORT, GAMUT), Pull()))]
         assert marked_proof.render(given) == marked_proof.render(given)
@@ -442,6 +452,7 @@ class TestBrowser:
         program.touch()
         assert pdf.find_browser() == str(program)
 
+    @pytest.mark.skipif(os.name == "nt", reason="the browser is a script with a first line")
     def test_a_folder_that_cannot_be_cleared_away_loses_no_page(
         self, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
     ) -> None:

@@ -17,6 +17,7 @@ from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
 from pressworthy.testing import a_picture, found
 from pressworthy.values.finding import State, Unmeasured
+from pressworthy.values.placement import PlacementRequest
 
 SIZE = {"coated-magazine": (65.0, 48.8), "newsprint": (97.5, 73.2), "mono": (65.0, 48.8)}
 
@@ -76,3 +77,13 @@ def test_masters_are_judged_on_their_copies(
     outcome = {o.rule: o for o in judge(picture, coated, registry.rules).outcomes}["acutance"]
     assert outcome.state is State.WAIVED
     assert "copy" in outcome.reason
+
+
+def test_what_a_person_wants_unsharpened_is_not_called_soft(
+    registry: Registry, coated: House, master: Callable[..., Path], prepared: Callable[..., Made]
+) -> None:
+    scene = as_bytes(dead_leaves(seed=3, smallest=4))
+    request = PlacementRequest(SIZE["coated-magazine"], sharpen=False)
+    made = prepared(master("leaves.tif", scene), request=request)
+    assert "not sharpened, as a person asked" in made.steps
+    assert found(registry.rules["acutance"], made.copy, coated.rules["acutance"].options) == {}

@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-import yaml
 
 from pressworthy.house import House, load_house
 from pressworthy.measure.gray_mix import (
@@ -83,12 +82,12 @@ def ladybird(noise: tuple[float, float, float] = (2, 2, 2)) -> Any:
 
 
 def advised(remedy: str) -> tuple[float, float, float] | None:
-    """Return the mix that a remedy says to write, read as a house profile would be."""
-    written = re.search(r"Write gray mix: (\{.*?\}) in the house's section prepare", remedy)
+    """Return the mix that a remedy says to write, read as a picture list would be."""
+    written = re.search(r"Write ([\d. ]+) in the list's column gray mix", remedy)
     if not written:
         return None
-    mix = yaml.safe_load(written[1])
-    return mix["red"], mix["green"], mix["blue"]
+    red, green, blue = map(float, written[1].split())
+    return red, green, blue
 
 
 def followed(picture: Picture, code: str, remedy: str, mono: House) -> bool | None:

@@ -131,15 +131,31 @@ class TestToneRange:
 
     def test_closed_shadows_and_their_remedy(self, ask: Any) -> None:
         values = draw()
-        values[:100] = 4
+        values[:100] = 29  # prints 2.2 L* lighter than the solid it fills in to
         assert set(ask("tone-range", values, "mono")) == {"lost-shadows"}
         values[:100] = 40
         assert ask("tone-range", values, "mono") == {}
 
-    def test_three_full_inks_without_black_lose_their_shadows(self, ask: Any) -> None:
-        values = flat(250, 250, 250, 0, channels=4)
-        found_in = ask("tone-range", values, "newsprint", mode="CMYK", icc=None)
-        assert set(found_in) == {"lost-shadows"}
+    @pytest.mark.parametrize("black", [0, 4, 12])
+    def test_black_and_what_prints_within_a_hair_of_it_lose_nothing(
+        self, ask: Any, black: int
+    ) -> None:
+        values = draw()
+        values[:100] = black
+        for house in ("coated-magazine", "newsprint", "mono"):
+            assert ask("tone-range", values, house) == {}
+
+    def test_inks_are_judged_by_the_lightness_lost(self, ask: Any, registry: Registry) -> None:
+        def lost(house: str, *inks: int) -> set[str]:
+            values = flat(*inks, channels=4)
+            return set(ask("tone-range", values, house, mode="CMYK", icc=None))
+
+        # TR002: K 90 is L* 39.9 and the solid 36.7
+        assert lost("newsprint", 0, 0, 0, 232) == {"lost-shadows"}
+        assert lost("newsprint", 0, 0, 0, 226) == set()
+        assert lost("newsprint", 0, 0, 0, 255) == set()
+        # three colours at 91 % print within 0.8 L* of all three full
+        assert lost("newsprint", 232, 232, 232, 0) == set()
 
     def test_a_screen_has_no_dots(self, ask: Any, registry: Registry, tmp_path: Path) -> None:
         output = load_house("screen", registry).output

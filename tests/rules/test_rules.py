@@ -16,7 +16,7 @@ from pressworthy.house import House
 from pressworthy.measure.lightness import lightness
 from pressworthy.plugins import Registry
 from pressworthy.testing import CREDITED, a_picture, an_output, draw, found, write_picture
-from pressworthy.values.placement import Focus, PlacementRequest
+from pressworthy.values.placement import Crop, Focus, PlacementRequest
 
 ALL_EDGES = frozenset({"top", "right", "bottom", "left"})
 
@@ -59,13 +59,28 @@ class TestResolution:
         assert codes("resolution", draw(1500, 1125), size=(120, 90)) == {"too-many-pixels"}
         assert codes("resolution", draw(1488, 1116), size=(120, 90)) == set()
 
-    def test_distorted_and_its_remedy(self, codes: Any) -> None:
-        assert "distorted" in codes("resolution", draw(1200, 1200), size=(100, 80))
+    def test_a_picture_fills_its_box_unless_a_stretch_is_stated(self, codes: Any) -> None:
+        assert codes("resolution", draw(1200, 1200), size=(100, 80)) == {"cropped"}
         request = PlacementRequest((100, 80), crop=Focus())
         assert codes("resolution", draw(1200, 1200), request=request) == set()
+        request = PlacementRequest((100, 80), fit="stretch")
+        assert codes("resolution", draw(1200, 1200), request=request) == {"distorted"}
 
-    def test_what_is_too_many_in_one_direction_only_is_distorted(self, codes: Any) -> None:
-        assert codes("resolution", draw(1600, 1063), size=(120, 90)) == {"distorted"}
+    def test_one_bleeding_edge_distorts_nothing(self, codes: Any) -> None:
+        # 4:3 in a box of 4:3; with the bleed at the left 63 x 45 mm are to be filled
+        request = PlacementRequest((60, 45), 3, frozenset({"left"}))
+        assert codes("resolution", draw(760, 570), request=request) == set()
+
+    def test_the_house_says_how_much_may_be_cropped_unasked(self, codes: Any) -> None:
+        values = draw(1640, 1063)
+        assert codes("resolution", values, size=(120, 90)) == {"cropped"}
+        assert codes("resolution", values, size=(120, 90), options={"most cropped": 20}) == set()
+        thin = PlacementRequest((120, 90), crop=Crop(0, 0, 0.88, 1))
+        assert codes("resolution", values, request=thin) == set()
+
+    def test_what_is_stretched_has_too_many_pixels_one_way(self, codes: Any) -> None:
+        request = PlacementRequest((120, 90), fit="stretch")
+        assert codes("resolution", draw(1600, 1063), request=request) == {"distorted"}
 
     def test_the_house_may_let_a_little_pass(self, codes: Any) -> None:
         values = draw(1300, 975)
@@ -78,7 +93,7 @@ class TestResolution:
         assert codes("resolution", draw(543, 425), request=request) == set()
 
     def test_too_few_pixels_of_the_right_shape_are_not_distorted(self, codes: Any) -> None:
-        request = PlacementRequest((210, 50), 3, ALL_EDGES)
+        request = PlacementRequest((210, 50), 3, ALL_EDGES, fit="stretch")
         # 216 x 56 mm at 295 ppi, 210 x 50 mm at 305, and neither shape
         assert codes("resolution", draw(2509, 650), request=request) == set()
         assert codes("resolution", draw(2522, 600), request=request) == set()
@@ -92,7 +107,7 @@ class TestResolution:
     def test_the_files_own_resolution_is_its_placement(self, codes: Any) -> None:
         assert codes("resolution", ppi=72) == {"too-few-pixels"}
         assert codes("resolution", ppi=300) == set()
-        assert codes("resolution", ppi=(300, 240)) == {"too-few-pixels", "distorted"}
+        assert codes("resolution", ppi=(300, 240)) == {"too-few-pixels", "cropped"}
 
 
 class TestBleed:
@@ -133,6 +148,33 @@ class TestLuminance:
         lifted = (255 * (dark / 255) ** 0.45).astype(np.uint8)
         assert "too-dark" not in codes("luminance", lifted)
 
+    def test_what_prepare_mends_is_a_note_and_a_persons_word_holds(self, codes: Any) -> None:
+        dark = draw() // 20 * 7  # L* 18, and no lights
+
+        def asked(tone: str, values: Any = dark, steepest: float = 1.5) -> set[str]:
+            request, output = PlacementRequest(tone=tone), {"steepest": steepest}
+            # either is dull too, which is not asked here
+            only = {"least spread": 0}
+            asked_of: set[str] = codes(
+                "luminance", values, output=output, request=request, options=only
+            )
+            return asked_of
+
+        assert asked("", steepest=1.0) == {"too-dark"}
+        assert asked("") == {"mended-on-copy"}
+        assert asked("as supplied") == {"too-dark"}
+        assert asked("house") == {"mended-on-copy"}
+        assert asked("+1 L*") == {"too-dark"}
+        assert asked("+5 L*") == {"mended-on-copy"}
+        light = 255 - draw() // 3
+        assert asked("", light) == {"too-light"}
+        assert asked("-6 L*", light) == {"mended-on-copy"}
+
+    def test_a_dark_picture_with_lights_is_left_to_a_person(self, codes: Any) -> None:
+        night = draw() // 8
+        night[:100, :200] = 230
+        assert codes("luminance", night, output={"steepest": 1.5}) == {"too-dark"}
+
     def test_dull_and_its_remedy(self, codes: Any) -> None:
         dull = (110 + draw() * 0.12).astype(np.uint8)
         assert codes("luminance", dull) == {"dull"}
@@ -150,6 +192,13 @@ class TestLuminance:
         values = draw(2400, 1800)
         values[::8, ::2] = 255  # 6 % of the pixels, nowhere an area
         assert codes("luminance", values) == set()
+
+    def test_transparent_parts_are_no_blown_highlights(self, codes: Any) -> None:
+        cut_out = np.concatenate([draw(), np.full((480, 640, 1), 255, np.uint8)], axis=2)
+        cut_out[:200, :, 3] = 0
+        assert codes("luminance", cut_out, name="p.png") == set()
+        cut_out[200:, :, :3] = 255
+        assert "blown-highlights" in codes("luminance", cut_out, name="p.png")
 
     def test_newsprint_narrows_the_spread(self, codes: Any) -> None:
         from pressworthy.values.condition import Condition
@@ -331,6 +380,28 @@ class TestFileWeight:
         assert ask(640, 480, 100) == {"too-heavy"}
         assert ask(1000, 300, 40) == {"too-wide"}
         assert ask(200, 150, 75) == {"too-small"}
+
+
+def test_a_copy_for_plain_screens_is_not_asked_for_the_original(
+    registry: Registry, houses: dict[str, House], prepared: Any, master: Any
+) -> None:
+    screen = houses["screen"]
+    options, rule = screen.rules["file-weight"].options, registry.rules["file-weight"]
+    path, size = master(), PlacementRequest((150, 112.5))
+    plain = prepared(path, screen, name="1x.jpg", request=size, scale=1.0).copy
+    dense = prepared(path, screen, name="2x.jpg", request=size, scale=2.0).copy
+    assert max(plain.header.upright()) < options["shortest long edge"]
+    assert found(rule, plain, options) == found(rule, dense, options) == {}
+
+
+def test_a_cut_outs_paper_is_no_blown_highlight_on_its_copy(
+    registry: Registry, coated: House, prepared: Any, master: Any
+) -> None:
+    cut_out = np.concatenate([draw(1200, 900), np.full((900, 1200, 1), 255, np.uint8)], axis=2)
+    cut_out[:400, :, 3] = 0
+    copy = prepared(master("cut out.png", cut_out)).copy
+    told = found(registry.rules["luminance"], copy, coated.rules["luminance"].options)
+    assert not {"blown-highlights", "too-light"} & set(told)
 
 
 def test_a_rule_is_read_at_one_sitting() -> None:

@@ -40,13 +40,19 @@ def test_pixels_for_a_size(mm: float, ppi: float, px: int) -> None:
 def test_box_and_bleed_are_covered() -> None:
     place = Placement(210, 297, 3, frozenset({"top", "right", "bottom"}))
     assert place.covered() == (213, 303)
-    assert place.describe() == "210 x 297 mm, bleed 3 mm top, right, bottom"
+    assert place.size_and_bleed() == "210 x 297 mm, bleed 3 mm top, right, bottom"
 
 
 def test_a_focus_shows_the_largest_part_of_the_boxs_shape() -> None:
     place = Placement(100, 50, crop=Focus())
     assert place.shown(3000, 3000) == (3000, 1500)
-    assert Placement(100, 50, crop=Crop(0.1, 0, 0.5, 1)).shown(3000, 2000) == (1500, 2000)
+    assert Placement(100, 50, crop=Crop(0.1, 0, 0.5, 1)).shown(3000, 2000) == (1500, 750)
+    assert Placement(100, 50, crop=Crop(0.1, 0, 0.5, 1)).part(3000, 2000) == (1500, 2000)
+
+
+def test_a_stretch_shows_all_of_it() -> None:
+    assert Placement(100, 50, fit="stretch").shown(3000, 3000) == (3000, 3000)
+    assert Placement(100, 50, exact=True).shown(3000, 3000) == (3000, 3000)
 
 
 def test_sizes_bleeds_and_focal_points_are_read() -> None:

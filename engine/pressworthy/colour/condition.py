@@ -113,9 +113,9 @@ def read_condition(folder: Path) -> Condition:
     document = read(folder / "condition.yaml")
     faults = faults_against(SCHEMA, document)
     if folder.name == SCHEMA_WORD:
-        place = document.origins.get(("name",))
+        origin = document.origins.get(("name",))
         message = "no condition can be called 'schema'; rename its folder"
-        faults = [*faults, Fault(place, ("name",), message)]
+        faults = [*faults, Fault(origin, ("name",), message)]
     if faults:
         raise SetupError(faults)
     values = canonical(SCHEMA, document.value)
@@ -139,8 +139,8 @@ def _lab(values: Sequence[float]) -> Lab:
     return float(lightness), float(a), float(b)
 
 
-def describe(condition: Condition) -> str:
-    """Return a condition for a reader: paper, solids, tone value increase, gamut, ink limit."""
+def data_sheet(condition: Condition) -> str:
+    """Return for a reader: name, paper, solids, tone value increase, gamut, ink limit."""
     values = condition.values
     lines = [f"{condition.name}: {values['title']}" if "title" in values else condition.name]
     if "standard" in values:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-MOST_BYTES = 16_000_000
+MOST_PROFILE_BYTES = 16_000_000
 CLASSES = {
     "scnr": "input",
     "mntr": "display",
@@ -79,7 +79,7 @@ def parse(data: bytes) -> IccProfile:
     """Return the profile in `data`. Raises DamagedProfile."""
     if len(data) < 132:
         raise DamagedProfile(f"{len(data)} bytes are too few for an ICC profile")
-    if len(data) > MOST_BYTES:
+    if len(data) > MOST_PROFILE_BYTES:
         raise DamagedProfile(f"{len(data)} bytes are more than any ICC profile in use")
     size = struct.unpack(">I", data[:4])[0]
     if data[36:40] != b"acsp":

@@ -53,16 +53,18 @@ def condition_of_profile(path: Path) -> Condition:
     # a screen's white is what the eye adapts to; paper is seen under the room's light
     white = None if profile.kind == "display" else profile.xyz("wtpt")
 
-    def seen(values: list[int]) -> Lab:
+    def lab_of(values: list[int]) -> Lab:
         lab = to_lab(np.array([[values]], np.uint8), profile.space, data)[0, 0]
         return on_paper(lab, D50 if white is None else white)
 
     try:
         solids = (
-            {name: seen(inks) for name, inks in _SOLIDS.items()} if profile.space == "CMYK" else {}
+            {name: lab_of(inks) for name, inks in _SOLIDS.items()}
+            if profile.space == "CMYK"
+            else {}
         )
         paper, black, darkest = (
-            seen(colour[profile.space]) for colour in (_PAPER, _BLACK, _DARKEST)
+            lab_of(colour[profile.space]) for colour in (_PAPER, _BLACK, _DARKEST)
         )
     except Unmeasured as error:
         raise ValueError(f"{path}: {error}") from None

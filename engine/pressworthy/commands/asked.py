@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from pathlib import Path
 
 from pressworthy import jobs
 from pressworthy.files.intake import walk
-from pressworthy.files.pages import Placed
+from pressworthy.files.pages import Placed, Trim
 from pressworthy.files.picture_list import Entry, read_list
 from pressworthy.files.waivers import named, read_waivers
 from pressworthy.house import House, load_house
@@ -46,10 +48,11 @@ class Asked:
         return self.request != PlacementRequest()
 
 
-def work(asked: Asked, registry: Registry) -> tuple[Work, list[Waiver]]:
+def work(asked: Asked, registry: Registry, today: date) -> tuple[Work, list[Waiver]]:
     """Return the pictures for each house, by the picture list or the paths, and the waivers.
 
-    Raises SetupError with all that is wrong in the list, the waivers and the house profiles.
+    today: on which waivers have to be valid; a picture whose tones one accepts keeps them. Raises
+    SetupError with all that is wrong in the list, the waivers and the house profiles.
     """
     if asked.list and (asked.paths or asked.is_placed):
         raise SetupError(["--list says which pictures and how large; give it alone"])
@@ -77,15 +80,16 @@ def work(asked: Asked, registry: Registry) -> tuple[Work, list[Waiver]]:
         raise SetupError(faults)
     if len({houses[name].name for name in tasks}) < len(tasks):
         raise SetupError(["two of the house profiles have the same name"])
-    return [(houses[name], tasks[name]) for name in tasks], waivers
+    return [(houses[n], jobs.with_tones(tasks[n], waivers, today)) for n in tasks], waivers
 
 
 def work_on_pages(
-    pages: Path, asked: Asked, registry: Registry
+    pages: Path, asked: Asked, registry: Registry, trim: Trim, progress: jobs.Progress
 ) -> tuple[list[tuple[House, list[Placed]]], list[Path], list[Waiver]]:
     """Return the pictures on the pages for each house, the files they may be of, and the waivers.
 
-    Raises SetupError where the pages cannot be read, or something else that is asked is wrong.
+    These are the files asked for and those that the picture list names. trim: of pages that state
+    none. Raises SetupError where the pages cannot be read, or something else is asked wrongly.
     """
     if len(asked.houses) > 1:
         raise SetupError(["--pages takes one --house; a --list gives each page its own"])
@@ -93,8 +97,10 @@ def work_on_pages(
     entries, waivers = _listed(asked, registry, faults)
     if faults:
         raise SetupError(faults)
-    files = masters(asked.paths, asked.skip) or [entry.path for entry in entries]
-    parts = jobs.placed_by_house(jobs.placed_on(pages), entries, "".join(asked.houses))
+    named = [*masters(asked.paths, asked.skip), *(entry.path for entry in entries)]
+    files = list({os.path.realpath(path): path for path in reversed(named)}.values())[::-1]
+    placed = jobs.placed_on(pages, trim, progress)
+    parts = jobs.placed_by_house(placed, entries, "".join(asked.houses))
     houses = {name: load_house(name, registry, asked.house_folder) for name in parts}
     return [(houses[name], part) for name, part in parts.items()], files, waivers
 

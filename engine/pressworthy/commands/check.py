@@ -49,9 +49,11 @@ def add(choices: Any) -> None:
         "--pages",
         type=Path,
         metavar="FILE.pdf",
-        help="judge the pictures placed on these pages; PATH are then the files they came from (or "
-        "those of the --list), and a --list says which page is for which house profile",
+        help="judge the pictures placed on these pages; PATH and the pictures of a --list "
+        "are then the files they came from, and the --list says which page is for which house "
+        "profile; --house, for pages that it lists for none or for several",
     )
+    shared.trim(parser)
     shared.placement(parser)
     shared.picture_list(parser)
     shared.work(parser)
@@ -95,14 +97,18 @@ def _check(options: argparse.Namespace) -> int:
         if options.pages:
             if wanted.is_placed or options.scheduler:
                 raise SetupError(["--pages says itself how pictures are placed, and is read here"])
-            pages, files, waivers = asked.work_on_pages(options.pages, wanted, registry)
+            pages, files, waivers = asked.work_on_pages(
+                options.pages, wanted, registry, options.trim, progress
+            )
             houses = asked.files_of(house for house, _ in pages)
             read = [options.pages, wanted.list, wanted.waivers, *files, *houses]
             refuse_to_lose(options.output, read)
-            known = jobs.known_files(files, processes=run.processes)
+            known = jobs.known_files(files, processes=run.processes, progress=progress)
             reports = [jobs.check_pages(part, known, house, run) for house, part in pages]
         else:
-            work, waivers = asked.work(wanted, registry)
+            if options.trim:
+                raise SetupError(["--trim says where pages are cut; give it with --pages"])
+            work, waivers = asked.work(wanted, registry, run.today)
             if not work:
                 raise SetupError(["no picture was found; nothing was checked"])
             if options.scheduler:

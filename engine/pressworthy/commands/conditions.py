@@ -32,7 +32,7 @@ def _describe(options: argparse.Namespace) -> int:
         SCHEMA,
         SCHEMA_WORD,
         condition_paths,
-        describe,
+        data_sheet,
         find_condition,
     )
 
@@ -49,7 +49,7 @@ def _describe(options: argparse.Namespace) -> int:
         except ValueError as error:
             raise SetupError([str(error)]) from None
         if options.names:
-            print(describe(condition))
+            print(data_sheet(condition))
         else:
             print(f"{name:<14} {condition.medium:<7} {condition.values['title']}")
     return 0

@@ -7,10 +7,12 @@ from pathlib import Path
 from typing import Any
 
 from pressworthy.commands.options import command, registry_with
+from pressworthy.values.faults import Fault, SetupError
 
 PAGE = """A house profile says what an output is and what each rule may find: `stands on`
 names its parent, `lock` the rules no title may change. SHOW prints it as it takes effect, with
-file and line of every value on --origin; VALIDATE tells every fault at once.
+file and line of every value on --origin; VALIDATE tells every fault of every file at once.
+A profile's name, after `house:`, is that of its file.
 
 examples:
   pressworthy house show coated-magazine --origin
@@ -36,11 +38,9 @@ def _list(options: argparse.Namespace) -> int:
     from pressworthy.house import list_houses
 
     for document in list_houses(registry_with(options.plugin), options.house_folder):
-        # a profile is asked for by its file's name, whatever it calls itself
-        value, name = document.value, Path(document.file).stem
+        value = document.value
         parent = f" < {value['stands on']}" if value.get("stands on") else ""
-        called = f", calls itself {value.get('house')}" if value.get("house") != name else ""
-        print(f"{name:<24} {value.get('kind', '?')}{parent}{called}")
+        print(f"{Path(document.file).stem:<24} {value.get('kind', '?')}{parent}")
         print(f"  {value.get('about', '')}\n  {document.file}")
     return 0
 
@@ -57,9 +57,16 @@ def _validate(options: argparse.Namespace) -> int:
     from pressworthy.house import validate_house
 
     registry = registry_with(options.plugin)
+    faults: dict[str, Fault] = {}
     for file in options.files:
-        validate_house(str(file), registry, options.house_folder)
-        print(f"{file}: valid")
+        try:
+            validate_house(str(file), registry, options.house_folder)
+            print(f"{file}: valid")
+        except SetupError as error:
+            # a parent's faults come with each of its children
+            faults |= {str(fault): fault for fault in error.faults}
+    if faults:
+        raise SetupError(faults.values())
     return 0
 
 

@@ -8,12 +8,13 @@ from pathlib import Path
 from typing import Any
 
 from pressworthy.commands import options as shared
-from pressworthy.commands.output import refuse_to_lose, refuse_to_replace, write
+from pressworthy.commands.output import progress, refuse_to_lose, refuse_to_replace, write
 from pressworthy.values.faults import SetupError
 from pressworthy.values.words import readable
 
-PAGE = """A picture list tells page, house profile, size, bleed, crop, assumed RGB space and
-waiver for each picture, as CSV or YAML. It is read by --list of check, prepare and proof.
+PAGE = """A picture list tells page, house profile, size, bleed, crop, assumed RGB space, what its
+copy is to be and what is accepted for each picture, as CSV, YAML or the first sheet of an .xlsx
+workbook; an empty cell leaves it to the house. It is read by --list of check, prepare and proof.
 
 examples:
   pressworthy list new pictures/ --output issue.csv
@@ -36,6 +37,7 @@ def add(choices: Any) -> None:
         metavar="PATH",
         help="files, or folders of files, to find them again in",
     )
+    shared.trim(pages)
     shared.output(pages)
 
 
@@ -47,6 +49,7 @@ def _new(options: argparse.Namespace) -> int:
     folder = options.folder if options.folder.name else options.folder.resolve()
     target = options.output or folder.parent / f"{folder.name or 'pictures'}.csv"
     refuse_to_replace(target, replace=options.replace)
+    _refuse_workbook(target)
     # a list in the folder is no picture, and may be written anew
     lists = (".csv", ".yaml", ".yml")
     refuse_to_lose(target, (p for p in walk([options.folder]) if p.suffix.lower() not in lists))
@@ -64,12 +67,20 @@ def _from_pages(options: argparse.Namespace) -> int:
 
     target = options.output or options.pdf.with_suffix(".csv")
     refuse_to_replace(target, replace=options.replace)
+    _refuse_workbook(target)
     files = masters(options.paths)
     refuse_to_lose(target, [options.pdf, *files])
-    rows = jobs.listed_pages(options.pdf, files, target.parent)
+    rows = jobs.listed_pages(options.pdf, files, target.parent, options.trim, progress)
     _write(rows, target, f"{options.pdf}: none of its pictures can be listed")
     print(f"{target}: {len(rows)} placed pictures; fill in the house")
     return 0
+
+
+def _refuse_workbook(target: Path) -> None:
+    from pressworthy.files.workbook import SUFFIXES
+
+    if target.suffix.lower() in SUFFIXES:
+        raise SetupError([f"{target}: lists are written as CSV or YAML; name it .csv or .yaml"])
 
 
 def _write(rows: list[dict[str, str]], target: Path, none: str) -> None:

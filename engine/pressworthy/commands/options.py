@@ -25,7 +25,8 @@ if TYPE_CHECKING:
 EXIT = """exit status:
   0  nothing at severity stop, everything measured
   1  something at severity stop, or something unmeasured or broken
-  2  the set-up is wrong; nothing was {done}"""
+  2  the set-up is wrong; nothing was {done}
+  3  the program itself failed, or a plug-in's report format: nothing is said of the pictures"""
 """The end of a help page, of a command that judges."""
 
 
@@ -95,6 +96,17 @@ def pictures(parser: argparse.ArgumentParser, several: str) -> None:
     )
 
 
+def trim(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--trim",
+        type=value(_trim),
+        default="",
+        metavar="WxH|BOX",
+        help="where pages without a TrimBox are cut: a size, such as 210x297mm, in the middle of "
+        "the page, or crop or media for that box of the PDF",
+    )
+
+
 def placement(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--size",
@@ -130,7 +142,8 @@ def picture_list(parser: argparse.ArgumentParser) -> None:
         "--list",
         type=Path,
         metavar="FILE",
-        help="a picture list, CSV or YAML: which picture stands where, for which house profile",
+        help="a picture list, CSV, YAML or .xlsx: which picture stands where, for which house "
+        "profile",
     )
     parser.add_argument(
         "--allow-outside",
@@ -216,6 +229,15 @@ def folder(text: str) -> Path:
     if not os.path.isdir(path):  # noqa: PTH112 - Path.is_dir() raises where a name is too long
         raise argparse.ArgumentTypeError(f"{text!r} is no folder")
     return path
+
+
+def _trim(text: str) -> tuple[float, float] | str:
+    if text in ("", "crop", "media"):  # "" is what counts where none is given
+        return text
+    try:
+        return parse_size(text)
+    except ValueError as error:
+        raise ValueError(f"{error}; or crop or media, for that box of the PDF") from None
 
 
 def _count(text: str) -> int:

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO, TypeVar
+from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
 from pressworthy.values.faults import FormatError, SetupError
 from pressworthy.values.words import readable, what_broke
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from pressworthy.plugins import Registry
     from pressworthy.values.report import Report
 
+BAR = "{n_fmt}/{total_fmt} {bar:24} {remaining} left{postfix}"
 Done = TypeVar("Done")
 Writer = Callable[["Report", TextIO], None]
 
@@ -103,9 +104,26 @@ def make_folder(folder: Path) -> None:
 
 
 def progress(done: Iterable[Done], total: int) -> Iterable[Done]:
-    """Return what is done as it comes, with a bar for a person who looks on."""
-    if not sys.stderr.isatty():
-        return done
+    """Return what is done as it comes, with a line for a person who looks on.
+
+    It stands from the start, before anything is done, and tells count, time left and the picture
+    that was done last.
+    """
+    return _shown(done, total) if sys.stderr.isatty() else done
+
+
+def _shown(done: Iterable[Done], total: int) -> Iterator[Done]:
     from tqdm import tqdm
 
-    return tqdm(done, total=total, unit="picture", leave=False)
+    # every picture is told: few are done within the tenth of a second that tqdm waits for
+    with tqdm(total=total, bar_format=BAR, leave=False, mininterval=0, dynamic_ncols=True) as bar:
+        for one in done:
+            bar.set_postfix_str(_name(one), refresh=False)
+            bar.update()
+            yield one
+
+
+def _name(one: Any) -> str:
+    """Return the name of the picture that was done, "" where it has none."""
+    first = one[0] if isinstance(one, tuple) and one else one
+    return readable(Path(getattr(first, "path", "")).name)

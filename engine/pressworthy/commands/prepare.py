@@ -66,7 +66,8 @@ def _prepare(options: argparse.Namespace) -> int:
     write = report_writer(options.format, registry)
     refuse_to_replace(options.output, replace=options.replace)
     wanted = shared.asked_for(options)
-    work, waivers = asked.work(wanted, registry)
+    run = jobs.Run(registry, processes=options.jobs, scheduler=options.scheduler, progress=progress)
+    work, waivers = asked.work(wanted, registry, run.today)
     into = options.into
     if options.scheduler:
         work, into = asked.for_elsewhere(work), into.absolute()
@@ -95,7 +96,6 @@ def _prepare(options: argparse.Namespace) -> int:
     ]
     copies = [order.target for orders in plans for order in orders]
     refuse_to_lose(options.output, [*asked.inputs(wanted, work), *copies])
-    run = jobs.Run(registry, processes=options.jobs, scheduler=options.scheduler, progress=progress)
     reports = [
         jobs.prepare(orders, house, run, dry_run=options.dry_run)
         for orders, house in zip(plans, houses, strict=True)

@@ -51,13 +51,13 @@ def _proof(options: argparse.Namespace) -> int:
     browser = pdf.find_browser() if printed else ""
     for target in (page, printed):
         refuse_to_replace(target, replace=options.replace)
-    work, waivers = asked.work(shared.asked_for(options), registry)
+    run = jobs.Run(registry, processes=options.jobs, scheduler=options.scheduler, progress=progress)
+    work, waivers = asked.work(shared.asked_for(options), registry, run.today)
     if not work:
         raise SetupError(["no picture was found; nothing was proofed"])
     if options.scheduler:
         work = asked.for_elsewhere(work)
     make_folder(options.into)
-    run = jobs.Run(registry, processes=options.jobs, scheduler=options.scheduler, progress=progress)
     pulled = [jobs.proof(tasks, house, run) for house, tasks in work]
     sheets = jobs.let_stand(pulled, waivers, run.today)
     preparing = _preparing(options.given, options.into / "copies")

@@ -38,13 +38,13 @@ def _list(options: argparse.Namespace) -> int:
 
 
 def _show(options: argparse.Namespace) -> int:
-    from pressworthy.values.rule import describe
+    from pressworthy.values.rule import documentation
 
     rules = registry_with(options.plugin).rules
     names = options.names or sorted(rules)
     if unknown := [name for name in names if name not in rules]:
         raise SetupError([f"no rule is called {unknown[0]!r}; there are {', '.join(rules)}"])
-    print("\n".join(describe(rules[name]) for name in names), end="")
+    print("\n".join(documentation(rules[name]) for name in names), end="")
     return 0
 
 

@@ -21,31 +21,31 @@ def walk(paths: Iterable[Path], skip: Sequence[str] = ()) -> Iterator[Path]:
     Hidden files and folders below a named folder, and names that match a `skip` pattern, are left
     out; a linked folder is entered once.
     """
-    seen: set[tuple[int, int]] = set()
+    entered: set[tuple[int, int]] = set()  # folders, by device and inode
     # no folder where the name is too long, which is then reported
-    asked = [(path, None if os.path.isdir(path) else _place(path)) for path in paths]  # noqa: PTH112
-    named = {place for _, place in asked if place}
+    asked = [(path, None if os.path.isdir(path) else _location(path)) for path in paths]  # noqa: PTH112
+    named = {location for _, location in asked if location}
     left = set(named)
-    for path, place in asked:
-        if place is None:
-            below = _below(path, skip, seen)
-            yield from (one for one in below if not named or _place(one) not in named)
-        elif place in left:
-            left.remove(place)
+    for path, location in asked:
+        if location is None:
+            below = _below(path, skip, entered)
+            yield from (one for one in below if not named or _location(one) not in named)
+        elif location in left:
+            left.remove(location)
             yield path
 
 
-def _place(path: Path) -> tuple[str, str]:
+def _location(path: Path) -> tuple[str, str]:
     """Return where a file lies, however the way to it is written; a link is a file of its own."""
     return os.path.realpath(path.parent), path.name
 
 
-def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Iterator[Path]:
+def _below(folder: Path, skip: Sequence[str], entered: set[tuple[int, int]]) -> Iterator[Path]:
     try:
         facts = folder.stat()
-        if (facts.st_dev, facts.st_ino) in seen:
+        if (facts.st_dev, facts.st_ino) in entered:
             return
-        seen.add((facts.st_dev, facts.st_ino))
+        entered.add((facts.st_dev, facts.st_ino))
         entries = sorted(folder.iterdir())
     except OSError:
         # the folder itself is handed on, so that the report has a line for it
@@ -55,7 +55,7 @@ def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Ite
         if entry.name.startswith(".") or any(fnmatch(entry.name, pattern) for pattern in skip):
             continue
         if os.path.isdir(entry):  # noqa: PTH112 - False where it cannot be looked at
-            yield from _below(entry, skip, seen)
+            yield from _below(entry, skip, entered)
         else:
             yield entry
 
@@ -63,7 +63,15 @@ def _below(folder: Path, skip: Sequence[str], seen: set[tuple[int, int]]) -> Ite
 def take_in(path: Path, output: Output, request: PlacementRequest) -> Picture:
     """Return the picture at `path` with its placement on the page. Raises Unmeasured."""
     header = read_header(path)
-    return Picture(path, header, output, _placement(header, output, request))
+    return Picture(
+        path,
+        header,
+        output,
+        _placement(header, output, request),
+        tone=request.tone,
+        sharpen=request.sharpen,
+        gray_mix=request.gray_mix,
+    )
 
 
 def _placement(header: Header, output: Output, request: PlacementRequest) -> Placement | None:
@@ -82,5 +90,6 @@ def _placement(header: Header, output: Output, request: PlacementRequest) -> Pla
     if width <= 0 or height <= 0:
         raise Unmeasured(f"the bleed leaves nothing of the picture ({width:.1f} x {height:.1f} mm)")
     return Placement(
-        width, height, request.bleed, request.edges, request.crop, request.page, source
-    )
+        width, height, request.bleed, request.edges, request.crop, request.page, source,
+        fit=request.fit,
+    )  # fmt: skip

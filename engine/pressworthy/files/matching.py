@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from pressworthy.files.metadata.ticket import Ticket, read_ticket
 from pressworthy.files.opening import decode, hash_pixels, upright
 from pressworthy.values.picture import Header
 from pressworthy.values.placement import Crop
@@ -29,6 +30,9 @@ LEAST_PART = 0.3
 
 MOST_SHAPE = 0.03
 """How far, as a ratio, two shapes of one picture may differ: rounding of small pictures."""
+
+EVEN = 0.03
+"""How far below the likest a file's likeness may lie and say nothing: see LEAST_TONES."""
 
 LEAST_TONES, LEAST_DETAIL = 0.85, 0.6
 """Correlations from which on two pictures are one.
@@ -42,21 +46,35 @@ _LUMA = (0.299, 0.587, 0.114)
 
 @dataclass(frozen=True, eq=False)
 class Fingerprint:
-    """What a picture shows, (FINE, FINE) luma; `pixels` is the SHA-256 of its decoded values."""
+    """What a picture shows, (FINE, FINE) luma; `pixels` is the SHA-256 of its decoded values.
+
+    mode: see `Header`.
+    """
 
     width: int
     height: int
     luma: NDArray[np.float32] = field(repr=False)
     pixels: str = ""
+    mode: str = ""
 
 
 @dataclass(frozen=True)
 class Known:
-    """A file that may be on a page."""
+    """A file that may be on a page.
+
+    sha256: of its bytes; icc: its ICC profile in a few words, "" where it has none.
+    """
 
     path: Path
     header: Header
     print: Fingerprint
+    sha256: str = ""
+    icc: str = ""
+
+    @property
+    def ticket(self) -> Ticket | None:
+        """The ticket of a prepared copy, None on a master."""
+        return read_ticket(self.header.xmp)
 
 
 @dataclass(frozen=True)
@@ -79,13 +97,15 @@ def fingerprint(path: Path, header: Header) -> Fingerprint:
     small = upright(image.resize(across, vscale=down, kernel="linear"), header.orientation)
     luma = _luma(small.numpy().astype(np.float32).reshape(FINE, FINE, -1), header)
     width, height = header.upright()
-    return Fingerprint(width, height, luma, hash_pixels(image))
+    return Fingerprint(width, height, luma, hash_pixels(image), header.mode)
 
 
 def matches(seen: Fingerprint, known: Iterable[Known]) -> list[Match]:
-    """Return the files that show the same picture, the likest first: same pixels, then same size.
+    """Return the files that show the same picture, the likest first: the same pixels, then among
+    those about as like the same colour mode, then the same size, then masters before their copies.
 
-    A picture without tones or detail, such as a plain ground, is known by its very pixels only.
+    A copy's pixels are known by its ticket, so that what only looks like one is no edited copy. A
+    picture without tones or detail, such as a plain ground, is known by its very pixels only.
     """
     files = tuple(known)
     found = []
@@ -99,11 +119,19 @@ def matches(seen: Fingerprint, known: Iterable[Known]) -> list[Match]:
             likeness, part = _part_of(seen, one.print)
             if likeness:
                 found.append(Match(one, likeness, False, part))
-    size = (seen.width, seen.height)
+    best = max((match.likeness for match in found), default=0.0)
 
-    def order(match: Match) -> tuple[bool, bool, float, str]:
-        other = (match.known.print.width, match.known.print.height)
-        return not match.same, other != size, -round(match.likeness, 3), str(match.known.path)
+    def order(match: Match) -> tuple[bool | float | str, ...]:
+        known = match.known
+        return (
+            not match.same,
+            match.likeness < best - EVEN,
+            known.print.mode != seen.mode,
+            (known.print.width, known.print.height) != (seen.width, seen.height),
+            known.ticket is not None,
+            -round(match.likeness, 3),
+            str(known.path),
+        )
 
     return sorted(found, key=order)
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import stat
 import warnings
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from typing import Any
 import pyvips
 from PIL import Image
 
+from pressworthy.files.formats import AVIF, HEIC, RAW, nature
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Header
 from pressworthy.values.units import MM_PER_INCH
@@ -27,7 +29,7 @@ MOST_MEGAPIXELS = 1000
 IN_MEMORY_BYTES = 330_000_000
 """Decoded pictures above this wait in a temporary file, so that a worker stays small."""
 
-FORMATS = {"jpeg": "JPEG", "tiff": "TIFF", "png": "PNG", "webp": "WebP", "heif": "HEIC"}
+FORMATS = {"jpeg": "JPEG", "tiff": "TIFF", "png": "PNG", "webp": "WebP", "heif": HEIC}
 _MODES = {
     "srgb": "RGB",
     "rgb": "RGB",
@@ -68,8 +70,8 @@ def read_header(path: Path) -> Header:
     mode = _mode(image)
     loader = str(image.get("vips-loader"))
     kind = next(name for key, name in FORMATS.items() if loader.startswith(key))
-    if kind == "HEIC" and "av1" in str(_field(image, "heif-compression") or ""):
-        kind = "AVIF"
+    if kind == HEIC and "av1" in str(_field(image, "heif-compression") or ""):
+        kind = AVIF
     more = _pillow_facts(path)
     # Pillow knows whether a resolution is stated, libvips reads both of its axes
     stated = more.ppi is not None or _field(image, "resolution-unit") is not None
@@ -107,7 +109,8 @@ def decode(path: Path) -> Any:
         image.write(scratch)
         return scratch
     except (pyvips.Error, UnicodeDecodeError) as error:
-        raise Unmeasured(f"the file is damaged or cut short: {_detail(error)}") from None
+        kind = nature(path)
+        raise Unmeasured(_unread(kind, error, "the file is damaged or cut short")) from None
 
 
 def stream(path: Path) -> Any:
@@ -130,6 +133,15 @@ def opaque(image: Any, mode: str) -> Any:
     top = TOPS.get(image.format) or (1.0 if image.interpretation == "scrgb" else 255)
     paper = {"CMYK": [0] * 4, "Lab": [32767 if image.format == "short" else 100, 0, 0]}
     return image[: bands + 1].flatten(background=paper.get(mode, [top] * bands), max_alpha=top)
+
+
+def is_inked(image: Any, bands: int) -> Any:
+    """Return where a libvips image of `bands` channels and alpha is picture: 255, else 0.
+
+    Where it is more than half transparent the paper shows.
+    """
+    top = TOPS.get(image.format) or (1.0 if image.interpretation == "scrgb" else 255)
+    return image[bands] * 2 >= top
 
 
 def upright(image: Any, orientation: int) -> Any:
@@ -185,16 +197,23 @@ def _open(path: Path) -> Any:
             # a JPEG with a gain map for bright screens: the picture without it is what prints
             return pyvips.Image.jpegload_source(source, **how)
         if not any(key in loader for key in FORMATS):
-            raise Unmeasured(f"not a picture format read here ({_nature(path)})")
+            raise Unmeasured(f"not a picture format read here: {nature(path)}")
+        if "tiff" in loader and nature(path) == RAW:
+            raise Unmeasured(f"not a picture format read here: {RAW}")
         return pyvips.Image.new_from_source(source, "", **how)
     except (pyvips.Error, UnicodeDecodeError) as error:
-        nature = _nature(path)
-        known = nature in (*FORMATS.values(), "HEIC or AVIF")
-        raise Unmeasured(
-            f"a {nature} file that cannot be read: {_detail(error)}"
-            if known
-            else f"not a picture format read here ({nature})"
-        ) from None
+        kind = nature(path)
+        if kind not in (*FORMATS.values(), AVIF):
+            raise Unmeasured(f"not a picture format read here: {kind}") from None
+        raise Unmeasured(_unread(kind, error, f"a {kind} file that cannot be read")) from None
+
+
+def _unread(kind: str, error: Exception, why: str) -> str:
+    """Return the reason why a file of a known kind has no pixels."""
+    told = _detail(error)
+    if re.search("unsupported.*codec", told, re.I):
+        return f"{kind}, which the libraries installed here do not decode; export a TIFF or JPEG"
+    return f"{why}: {told}"
 
 
 def _loader(source: Any) -> str:
@@ -202,36 +221,6 @@ def _loader(source: Any) -> str:
     if name == pyvips.ffi.NULL:
         raise pyvips.Error("unknown format")
     return str(pyvips.ffi.string(name).decode())
-
-
-def _nature(path: Path) -> str:
-    try:
-        with path.open("rb") as stream:
-            start = stream.read(512)
-    except OSError as error:
-        return f"cannot be read: {error.strerror}"
-    for signature, name in (
-        (b"\xff\xd8", "JPEG"),
-        (b"II*\0", "TIFF"),
-        (b"MM\0*", "TIFF"),
-        (b"II+\0", "TIFF"),
-        (b"MM\0+", "TIFF"),
-        (b"\x89PNG", "PNG"),
-        (b"%PDF", "PDF"),
-        (b"GIF8", "GIF"),
-        (b"PK\x03\x04", "ZIP archive"),
-        (b"%!PS", "PostScript"),
-        (b"BM", "BMP"),
-    ):
-        if start.startswith(signature):
-            return name
-    if start[:4] == b"RIFF" and start[8:12] == b"WEBP":
-        return "WebP"
-    if start[4:8] == b"ftyp":
-        return "HEIC or AVIF"
-    if start and all(byte >= 32 or byte in (9, 10, 13) for byte in start):
-        return "text"
-    return "unknown content"
 
 
 def _mode(image: Any) -> str:

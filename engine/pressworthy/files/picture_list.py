@@ -1,8 +1,9 @@
-"""Picture lists: which picture stands where, at what size, for which title. CSV or YAML.
+"""Picture lists: which picture stands where, at what size, for which title.
 
-Both have the same fields, see `FIELDS`: a CSV file as columns in any order, a YAML file as keys of
-each entry of `pictures`. Lengths are mm unless a unit is written. CSV is UTF-8 with or without a
-byte order mark, with commas or semicolons between the cells; numbers may have a decimal comma.
+All have the same fields, see `FIELDS`: a CSV file and the first sheet of a spreadsheet workbook as
+columns in any order, a YAML file as keys of each entry of `pictures`. Lengths are mm unless a unit
+is written. CSV is UTF-8 with or without a byte order mark, with commas or semicolons between the
+cells; numbers may have a decimal comma.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from typing import Any
 import yaml
 
 from pressworthy.colour.spaces import SPACES
+from pressworthy.files import workbook
 from pressworthy.files.intake import walk
 from pressworthy.files.opening import read_header
 from pressworthy.files.waivers import faults_of, waiver_of
@@ -28,12 +30,17 @@ from pressworthy.values.faults import Fault, KeyPath, Origin, SetupError
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.placement import (
     EDGES,
+    FILL,
+    FITS,
     LEAST_MM,
     MOST_MM,
+    OF_PICTURE,
     Crop,
     Focus,
+    GrayMix,
     Placement,
     PlacementRequest,
+    parse_tone,
 )
 from pressworthy.values.units import MM_PER_INCH, PLACED, parse
 from pressworthy.values.waiver import Waiver
@@ -51,7 +58,12 @@ FIELDS: Mapping[str, str] = {
     "edges": "the edges that bleed: top, right, bottom, left, or all; without it all",
     "crop": "the part that shows: left, top, width, height, as fractions with spaces between",
     "focus": "the point to crop around: across and down, as fractions with a space between",
+    "fit": "fill: cropped to the box's shape, as without it; or stretch: pulled to it",
     "assume": f"the RGB space a person vouches for: {', '.join(SPACES)}",
+    "sharpen": "no: its copy is not sharpened; yes: as the house sets it, as without it",
+    "gray mix": "gray outputs: shares of linear red, green and blue (sRGB) with spaces between, or "
+    "picture for the mix that keeps most of its contrast",
+    "tone": "what becomes of its mid-tones: house, as supplied, or a lift in L* such as +6",
     "waive": "findings a person accepts, such as resolution/too-few-pixels",
     "reason": "why they are accepted",
     "by": "who accepts them",
@@ -68,7 +80,11 @@ SCHEMA: Mapping[str, Any] = {
                 "properties": {
                     name: {
                         "type": ["string", "number"]
-                        + (["array"] if name in ("edges", "crop", "focus", "waive") else []),
+                        + (
+                            ["array"]
+                            if name in ("edges", "crop", "focus", "gray mix", "waive")
+                            else []
+                        ),
                         "items": {"type": ["string", "number"]},
                         "description": about,
                     }
@@ -129,7 +145,7 @@ def read_list(
     each with its line and column.
     """
     faults: list[Fault] = []
-    lines = (_yaml_lines if is_yaml(path) else _csv_lines)(path, faults)
+    lines = (_yaml_lines if is_yaml(path) else _table_lines)(path, faults)
     entries = [_entry(line, path.parent, allow_outside) for line in lines]
     for line in lines:
         if housed and not line.get("house"):
@@ -144,17 +160,18 @@ def read_list(
 
 
 def write_list(rows: Sequence[Mapping[str, str]], *, as_yaml: bool = False) -> str:
-    """Return a picture list as CSV or YAML, with every field that some row fills or is asked.
+    """Return a picture list as CSV or YAML, with every field, so that a person sees what there is.
 
     rows: field -> cell.
     """
-    asked = ("picture", "page", "house", "width", "height", "bleed", "edges")
-    names = [name for name in FIELDS if name in asked or any(row.get(name) for row in rows)]
     if as_yaml:
-        entries = ("\n    ".join(f"{n}: {_quoted(row.get(n, ''))}" for n in names) for row in rows)
+        entries = (
+            "\n    ".join(f"{name}: {_quoted(row.get(name, ''))}" for name in FIELDS)
+            for row in rows
+        )
         return "pictures:\n" + "".join(f"  - {entry}\n" for entry in entries)
     text = io.StringIO()
-    writer = csv.DictWriter(text, names, extrasaction="ignore", lineterminator="\n")
+    writer = csv.DictWriter(text, FIELDS, lineterminator="\n")
     writer.writeheader()
     writer.writerows({name: _as_text(name, cell) for name, cell in row.items()} for row in rows)
     return text.getvalue()
@@ -229,40 +246,59 @@ def row_of(placement: Placement, name: str, root: Path) -> dict[str, str]:
     crop = placement.crop
     if isinstance(crop, Crop) and (crop.width, crop.height) != (1, 1):
         parts = (crop.left, crop.top, crop.width, crop.height)
-        row["crop"] = " ".join(f"{part:.4f}" for part in parts)
+        # a matrix chained in single precision may lie beyond by its last digits
+        row["crop"] = " ".join(f"{min(1.0, max(0.0, part)):.6f}" for part in parts)
     return row
 
 
-def _csv_lines(path: Path, faults: list[Fault]) -> list[_Line]:
+def _csv_rows(path: Path, faults: list[Fault]) -> Iterator[tuple[int, list[str]]]:
+    """Yield the line it begins on and the cells of each row."""
     text = _text(path)
     reader = csv.reader(io.StringIO(text), delimiter=_delimiter(text), strict=True)
+    start = 1
+    try:
+        for row in reader:
+            yield start, row
+            start = reader.line_num + 1
+    except csv.Error as error:
+        faults.append(Fault(Origin(str(path), start), (), f"not CSV: {error}"))
+
+
+def _sheet_rows(path: Path) -> Iterator[tuple[int, list[str]]]:
+    """Yield number and cells of each row, the columns without a name at its end left out."""
+    width = 0
+    for number, row in workbook.rows(path):
+        filled = max((i for i, cell in enumerate(row, 1) if cell), default=0)
+        # the first row that holds anything names the columns
+        width = width or filled
+        yield number, [*row, *[""] * width][: max(width, filled)]
+
+
+def _table_lines(path: Path, faults: list[Fault]) -> list[_Line]:
+    rows = _sheet_rows(path) if workbook.is_workbook(path) else _csv_rows(path, faults)
     lines: list[_Line] = []
     names: list[str] = []
-    start = 1
 
     def at(line: int, message: str, where: KeyPath = ()) -> None:
         faults.append(Fault(Origin(str(path), line), where, message))
 
-    try:
-        for row in reader:
-            origin, start = Origin(str(path), start), reader.line_num + 1
-            cells = [cell.strip() for cell in row]
-            if not any(cells):
-                continue
-            if not names:
-                for where, told in _wrong_names(cells):
-                    at(origin.line, told, where)
-                names = [_name(cell) for cell in cells]
-                columns = {name: number for number, name in enumerate(names, 1)}
-                continue
-            if len(row) != len(names):
-                hint = "; a comma inside a cell needs quotes" if len(row) > len(names) else ""
-                at(origin.line, f"{len(row)} cells under {len(names)} columns{hint}")
-                continue
-            place = _column_place(origin, columns)
-            lines.append(_Line(origin, dict(zip(names, cells, strict=True)), place))
-    except csv.Error as error:
-        at(start, f"not CSV: {error}")
+    for start, row in rows:
+        origin = Origin(str(path), start)
+        cells = [cell.strip() for cell in row]
+        if not any(cells):
+            continue
+        if not names:
+            for where, told in _wrong_names(cells):
+                at(origin.line, told, where)
+            names = [_name(cell) for cell in cells]
+            columns = {name: number for number, name in enumerate(names, 1)}
+            continue
+        if len(row) != len(names):
+            hint = "; a comma inside a cell needs quotes" if len(row) > len(names) else ""
+            at(origin.line, f"{len(row)} cells under {len(names)} columns{hint}")
+            continue
+        place = _column_place(origin, columns)
+        lines.append(_Line(origin, dict(zip(names, cells, strict=True)), place))
     if not names and not faults:
         at(1, "empty; a first line with the names of the columns was expected")
     return lines
@@ -398,10 +434,46 @@ def _request(line: _Line) -> PlacementRequest:
     crop, focus = _crop(line), _focus(line)
     if crop and focus:
         line.fault("focus", "crop and focus cannot both be given")
-    page = line.get("page")
     return PlacementRequest(
-        size, bleed or 0.0, edges if bleed else frozenset(), crop or focus, page
+        size,
+        bleed or 0.0,
+        edges if bleed else frozenset(),
+        crop or focus,
+        line.get("page"),
+        fit=_word(line, "fit", FITS) or FILL,
+        sharpen=_word(line, "sharpen", ("yes", "no")) != "no",
+        gray_mix=_gray_mix(line),
+        tone=_tone(line),
     )
+
+
+def _word(line: _Line, name: str, known: Sequence[str]) -> str:
+    word = line.get(name).lower()
+    if word and word not in known:
+        line.fault(name, f"{line.get(name)!r} is not one of {', '.join(known)}")
+    return word
+
+
+def _gray_mix(line: _Line) -> GrayMix:
+    if (word := line.get("gray mix").lower()) in ("", OF_PICTURE):
+        return word
+    shares = _fractions(line, "gray mix", 3, f", or {OF_PICTURE}")
+    if shares is None:
+        return ""
+    if not any(shares):
+        line.fault("gray mix", "of no colour at all nothing but black can be mixed")
+    red, green, blue = shares
+    return red, green, blue
+
+
+def _tone(line: _Line) -> str:
+    # as text for a spreadsheet, which takes +6 for a formula
+    text = line.get("tone").removeprefix("'")
+    try:
+        return parse_tone(text) if text else ""
+    except ValueError as error:
+        line.fault("tone", str(error))
+        return ""
 
 
 def _length(line: _Line, name: str) -> float | None:
@@ -425,7 +497,7 @@ def _edges(line: _Line) -> frozenset[str]:
     return frozenset(named)
 
 
-def _fractions(line: _Line, name: str, count: int) -> list[float] | None:
+def _fractions(line: _Line, name: str, count: int, other: str = "") -> list[float] | None:
     text = line.get(name)
     if not text:
         return None
@@ -433,7 +505,7 @@ def _fractions(line: _Line, name: str, count: int) -> list[float] | None:
     wanted = rf"{_FRACTION}(\s+{_FRACTION}){{{count - 1}}}"
     if re.fullmatch(wanted, text) and all(float(part.replace(",", ".")) <= 1 for part in parts):
         return [float(part.replace(",", ".")) for part in parts]
-    line.fault(name, f"{text!r} is not {count} numbers from 0 to 1 with spaces between")
+    line.fault(name, f"{text!r} is not {count} numbers from 0 to 1 with spaces between{other}")
     return None
 
 

@@ -58,32 +58,34 @@ def read_waivers(path: Path) -> tuple[Waiver, ...]:
     for index, entry in enumerate(entries if isinstance(entries, list) else []):
         if not isinstance(entry, dict):
             continue
-        told = {key: str(value) for key, value in entry.items() if isinstance(value, (str, int))}
-        wrong = faults_of(told)
+        texts = {key: str(value) for key, value in entry.items() if isinstance(value, (str, int))}
+        wrong = faults_of(texts)
         # the schema has told of what is missing or no text
-        faults += [_fault(document, index, key, text) for key, text in wrong.items() if key in told]
-        if not told.get("picture") and not told.get("page"):
+        faults += [
+            _fault(document, index, key, text) for key, text in wrong.items() if key in texts
+        ]
+        if not texts.get("picture") and not texts.get("page"):
             faults.append(_fault(document, index, "", "needs a 'picture' or a 'page'"))
         if not wrong:
             origin = document.origins.get(("waivers", index))
-            waivers.append(waiver_of(told, told.get("picture", ""), path.parent, origin))
+            waivers.append(waiver_of(texts, texts.get("picture", ""), path.parent, origin))
     if faults:
         unique = {str(fault): fault for fault in faults}
         raise SetupError(unique.values())
     return tuple(waivers)
 
 
-def faults_of(told: Mapping[str, str]) -> dict[str, str]:
+def faults_of(texts: Mapping[str, str]) -> dict[str, str]:
     """Return field -> what is wrong with it, for a waiver as a person wrote it."""
     wrong = {}
     for name in ("finding", "reason", "by", "until"):
-        if not told.get(name, "").strip():
+        if not texts.get(name, "").strip():
             about = FIELDS[name]["description"]
             wrong[name] = f"a waiver needs {name!r}: {about}"
-    if "finding" not in wrong and not _FINDING.fullmatch(told["finding"].strip()):
-        wrong["finding"] = f"{told['finding']!r} is not rule/code, as in resolution/too-few-pixels"
-    if "until" not in wrong and _day(told["until"]) is None:
-        wrong["until"] = f"{told['until']!r} is not a date such as 2026-12-31"
+    if "finding" not in wrong and not _FINDING.fullmatch(texts["finding"].strip()):
+        wrong["finding"] = f"{texts['finding']!r} is not rule/code, as in resolution/too-few-pixels"
+    if "until" not in wrong and _day(texts["until"]) is None:
+        wrong["until"] = f"{texts['until']!r} is not a date such as 2026-12-31"
     return wrong
 
 
@@ -106,19 +108,19 @@ def named(waivers: Iterable[Waiver], codes: Mapping[str, Collection[str]]) -> li
 
 
 def waiver_of(
-    told: Mapping[str, str], picture: str, root: Path, origin: Origin | None = None
+    texts: Mapping[str, str], picture: str, root: Path, origin: Origin | None = None
 ) -> Waiver:
     """Return the waiver of fields without faults; `picture` is sought from the folder `root`."""
-    day = _day(told["until"])
+    day = _day(texts["until"])
     assert day is not None
     near = root / picture
     return Waiver(
-        finding=told["finding"].strip(),
-        reason=told["reason"].strip(),
-        by=told["by"].strip(),
+        finding=texts["finding"].strip(),
+        reason=texts["reason"].strip(),
+        by=texts["by"].strip(),
         until=day,
         picture=str(near) if picture and is_there(near) else picture,
-        page=told.get("page", "").strip(),
+        page=texts.get("page", "").strip(),
         origin=origin,
     )
 

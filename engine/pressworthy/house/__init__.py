@@ -105,14 +105,24 @@ def _in_effect(
     else:
         path = _find(asked, _folders(registry, folder), ()) or _unknown(asked, registry, folder)
     chain = _chain(path, registry, folder)
-    merged, faults = _merge(chain)
+    merged, faults = _merge(chain, registry)
     for document in chain:
         faults += faults_against(house_schema(registry.rules, complete=False), document)
+        faults += _misnamed(document)
     if merged.value.get("kind") != "standard":
         faults += faults_against(house_schema(registry.rules, complete=True), merged)
     if faults:
         raise SetupError([*_unique(faults), *_failed(registry)])
     return merged, chain
+
+
+def _misnamed(document: Document) -> list[Fault]:
+    """A profile is asked for by its file's name, so reports must call it by no other."""
+    name, stem = document.value.get("house"), Path(document.file).stem
+    if not isinstance(name, str) or name == stem:
+        return []
+    message = f"{name!r} is not the file's name, by which it is asked for: write {stem!r}"
+    return [Fault(document.origins.get(("house",)), ("house",), message)]
 
 
 def list_houses(registry: Registry, folder: Path | None = None) -> Iterator[Document]:
@@ -186,26 +196,40 @@ def _circle(documents: Sequence[Document], start: int) -> str:
     return " stands on ".join([*told, names[0]])
 
 
-def _merge(chain: Sequence[Document]) -> tuple[Document, list[Fault]]:
-    """Return the document in effect: mappings merge by key, everything else replaces."""
+def _merge(chain: Sequence[Document], registry: Registry) -> tuple[Document, list[Fault]]:
+    """Return the document in effect: mappings merge by key, everything else replaces.
+
+    An output type that comes with the program or a plug-in may stand below a publisher's lock and
+    adds to the rule what its output needs; what the lock's own file says of the rule stays.
+    """
     merged = Document(chain[-1].file)
     faults: list[Fault] = []
-    locked: dict[str, Origin | None] = {}
+    locked: dict[str, tuple[Origin | None, Document]] = {}
+    given = [folder.resolve() for folder in registry.house_folders]
     for document in chain:
-        rules = document.value.get("rules")
-        rules = rules if isinstance(rules, dict) else {}
-        for name in rules:
-            place = document.origins.get(("rules", name))
-            if name in locked:
-                message = f"locked by the house at {locked[name]}"
+        rules = _rules(document)
+        below = [name for name in rules if name in locked]
+        _lay_over(merged, document.value, document, ())
+        if Path(document.file).resolve().parent in given:
+            for name in below:
+                kept = {k: v for k, v in _rules(locked[name][1]).items() if k == name}
+                _lay_over(merged, {"rules": kept}, locked[name][1], ())
+        else:
+            for name in below:
+                message = f"locked by the house at {locked[name][0]}"
+                place = document.origins.get(("rules", name))
                 faults.append(Fault(place, ("rules", name), message))
         if document.value.get("kind") == "title":
             faults += _reasons(document, rules)
-        _lay_over(merged, document.value, document, ())
         lock = document.value.get("lock")
         for index, name in enumerate(lock if isinstance(lock, list) else []):
-            locked.setdefault(str(name), document.origins.get(("lock", index)))
+            locked.setdefault(str(name), (document.origins.get(("lock", index)), document))
     return merged, faults
+
+
+def _rules(document: Document) -> Mapping[str, Any]:
+    rules = document.value.get("rules")
+    return rules if isinstance(rules, dict) else {}
 
 
 def _reasons(document: Document, rules: Mapping[str, Any]) -> list[Fault]:
@@ -253,12 +277,18 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
     figures = canonical(schema, value)
     output = figures["output"]
     section = figures.get("prepare", {})
-    condition = _condition(output, merged, registry)
     darkest, lightest = output["median"]
+    faults = []
     if darkest > lightest:
         path = ("output", "median")
         message = f"the darkest, {darkest:g} L*, lies above the lightest, {lightest:g} L*"
-        raise SetupError([Fault(merged.origins.get(path), path, message)])
+        faults.append(Fault(merged.origins.get(path), path, message))
+    try:
+        condition = _condition(output, merged, registry)
+    except SetupError as error:
+        raise SetupError([*faults, *error.faults]) from None
+    if faults:
+        raise SetupError(faults)
     rules, left_out = {}, {}
     for name, setting in figures["rules"].items():
         if isinstance(setting.get("left out"), str):
@@ -279,6 +309,7 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
             viewing_distance=output["viewing distance"],
             median=(darkest, lightest),
             condition=condition,
+            steepest=section.get("steepest tone", 1.0),
             gray_mix=_gray_mix(merged, section),
             gray_pictures=section.get("gray pictures", "four inks"),
         ),

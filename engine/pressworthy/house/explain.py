@@ -20,7 +20,7 @@ def explain(document: Mapping[str, Any], origins: Mapping[KeyPath, Origin], *, o
     if not origin:
         return "".join(f"{text}\n" for text, _ in lines)
     return "".join(
-        f"{text:<{width}}  # {place}\n" if place else f"{text}\n" for text, place in lines
+        f"{text:<{width}}  # {source}\n" if source else f"{text}\n" for text, source in lines
     )
 
 
@@ -29,13 +29,13 @@ def _lines(
 ) -> Iterator[tuple[str, str]]:
     indent = "  " * len(path)
     for key, part in value.items():
-        place = (*path, key)
+        key_path = (*path, key)
         if isinstance(part, dict):
             yield f"{indent}{_scalar(key)}:", ""
-            yield from _lines(part, place, origins)
+            yield from _lines(part, key_path, origins)
         else:
-            found = origins.get(place)
-            shown = f"{Path(found.file).name}:{found.line}" if found else ""
+            origin = origins.get(key_path)
+            shown = f"{Path(origin.file).name}:{origin.line}" if origin else ""
             yield f"{indent}{_scalar(key)}: {_inline(part)}", shown
 
 

@@ -22,11 +22,11 @@ OUTPUT: dict[str, dict[str, Any]] = {
     "viewing distance": quantity("mm", "from the eye to the page", least=50, most=100_000),
     "median": {
         "type": "array",
-        "items": quantity("L*", "printed L*", least=0, most=100),
+        "items": quantity("L*", "L* between black and paper", least=0, most=100),
         "minItems": 2,
         "maxItems": 2,
-        "description": "darkest and lightest median of a picture in print: luminance judges by "
-        "them, the tone curve brings it between them",
+        "description": "darkest and lightest median of a picture, L* between the output's black "
+        "(0) and its paper (100): luminance judges by them",
     },
     "condition": {
         "type": "string",
@@ -65,7 +65,10 @@ PREPARE: dict[str, dict[str, Any]] = {
     "black point compensation": {
         "type": "boolean", "description": "lay the picture's black on the print's (ISO 18619)",
     },
-    "largest lift": quantity("L*", "how far the tone curve may move the median", least=0, most=40),
+    "steepest tone": {
+        "type": "number", "minimum": 1, "maximum": 3,
+        "description": "greatest slope of the tone curve anywhere; 1 leaves tones as supplied",
+    },
     "amount": {
         "type": "number", "minimum": 0, "maximum": 5,
         "description": "sharpening: share of the difference from the blurred lightness",
@@ -136,7 +139,7 @@ def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]
     may come from its parent may be absent.
     """
     document = {
-        "house": {"type": "string", "description": "the profile's name", "minLength": 1},
+        "house": {"type": "string", "description": "the file's name without .yaml", "minLength": 1},
         "kind": {"enum": list(KINDS), "description": "house standard, output type or title"},
         "stands on": {"type": "string", "description": "the parent: a name, or a path to a file"},
         "about": {"type": "string", "description": "one sentence for people"},
@@ -144,7 +147,7 @@ def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]
         "lock": {
             "type": "array",
             "items": {"enum": sorted(rules)},
-            "description": "rules that profiles standing on this one may not change",
+            "description": "rules that a publisher's profiles standing on this may not change",
         },
         "output": {
             "type": "object",

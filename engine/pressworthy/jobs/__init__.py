@@ -4,7 +4,7 @@ check, prepare, proof, pages: the jobs; run: what they are handed; running: how 
 the report they end in; accepting: what persons accepted, laid over it.
 """
 
-from pressworthy.jobs.accepting import accepted, let_stand
+from pressworthy.jobs.accepting import accepted, let_stand, with_tones
 from pressworthy.jobs.checking import check, check_picture
 from pressworthy.jobs.gathering import joined
 from pressworthy.jobs.pages import (
@@ -17,12 +17,13 @@ from pressworthy.jobs.pages import (
 )
 from pressworthy.jobs.preparing import orders, prepare, prepare_copy, vouched
 from pressworthy.jobs.proofing import Proofed, proof, proof_picture
-from pressworthy.jobs.run import Run
+from pressworthy.jobs.run import Progress, Run
 from pressworthy.jobs.tasks import LIST, LIST_CODES, Task, listed
 
 __all__ = [
     "LIST",
     "LIST_CODES",
+    "Progress",
     "Proofed",
     "Run",
     "Task",
@@ -44,4 +45,5 @@ __all__ = [
     "proof",
     "proof_picture",
     "vouched",
+    "with_tones",
 ]

@@ -6,7 +6,7 @@ Waivers are applied after judging, so that the report always shows what was foun
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -14,11 +14,31 @@ from pathlib import Path
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.running.kept import Kept
+from pressworthy.jobs.tasks import Task
 from pressworthy.values.finding import Finding, Outcome, State, Verdict
+from pressworthy.values.placement import AS_SUPPLIED
 from pressworthy.values.report import Report
 from pressworthy.values.waiver import Use, Waiver, WaiverUse
 
 MOST_NEAR = 3
+TONES_OF = "luminance/"
+"""Who accepts one of these findings says that the picture is meant to be so."""
+
+
+def with_tones(tasks: Iterable[Task], waivers: Iterable[Waiver], today: date) -> list[Task]:
+    """Return the tasks, those whose tones a person accepts as supplied where no list says else."""
+    valid = [w for w in waivers if w.until >= today and w.finding.startswith(TONES_OF)]
+
+    def meant(task: Task) -> bool:
+        names = str(task.path), task.name
+        return any(_is_for(waiver, task.request.page, names, [task.path]) for waiver in valid)
+
+    return [
+        replace(task, request=replace(task.request, tone=AS_SUPPLIED))
+        if valid and not task.request.tone and meant(task)
+        else task
+        for task in tasks
+    ]
 
 
 def accepted(report: Report, waivers: Sequence[Waiver], today: date) -> Report:
@@ -69,7 +89,7 @@ class Accepting:
 
         Where only some findings of a rule are accepted, it has two outcomes: found, and waived.
         """
-        mine = [waiver for waiver in self._valid if _is_for(waiver, verdict)]
+        mine = [waiver for waiver in self._valid if _is_for_verdict(waiver, verdict)]
         self._met.update(map(id, mine))
         # what could have been meant matters only where a waiver is for no picture
         for waiver in (w for w in self._valid if id(w) not in self._met):
@@ -104,14 +124,14 @@ def _split(outcome: Outcome, waivers: Sequence[Waiver], used: set[int]) -> list[
         # every waiver that fits counts as used, so that none is called unused beside its twin
         fitting = [w for w in waivers if w.finding == f"{outcome.rule}/{code}"]
         used.update(id(waiver) for waiver in fitting)
-        return fitting[0].describe() if fitting else ""
+        return fitting[0].acceptance() if fitting else ""
 
     if outcome.state is State.UNMEASURED:
         reason = accepted("unmeasured")
         if not reason:
             return [outcome]
-        told = f"{outcome.reason}; {reason}"
-        return [replace(outcome, state=State.WAIVED, reason=told, waiver=reason)]
+        reasons = f"{outcome.reason}; {reason}"
+        return [replace(outcome, state=State.WAIVED, reason=reasons, waiver=reason)]
     if outcome.state is not State.FOUND:
         return [outcome]
     by_reason: dict[str, list[Finding]] = {}
@@ -125,17 +145,22 @@ def _split(outcome: Outcome, waivers: Sequence[Waiver], used: set[int]) -> list[
     ]
 
 
-def _is_for(waiver: Waiver, verdict: Verdict) -> bool:
-    if waiver.page and waiver.page != verdict.page:
-        return False
-    if not waiver.picture or waiver.picture in (verdict.path, verdict.name):
-        return True
+def _is_for_verdict(waiver: Waiver, verdict: Verdict) -> bool:
     # a copy is known by its master too: that is the picture a person accepts
     # and a picture on a page by the files it was found to come from
-    found = verdict.facts.get("found", {})
-    paths = (verdict.path, verdict.facts.get("master"), found.get("master"), found.get("file"))
-    mine = {Path(path).resolve() for path in paths if path}
-    return Path(waiver.picture).resolve() in mine
+    source: Mapping[str, str] = verdict.facts.get("found", {})
+    more = (verdict.facts.get("master"), source.get("master"), source.get("file"))
+    return _is_for(waiver, verdict.page, (verdict.path, verdict.name), (verdict.path, *more))
+
+
+def _is_for(
+    waiver: Waiver, page: str, names: Iterable[str], paths: Iterable[str | Path | None]
+) -> bool:
+    if waiver.page and waiver.page != page:
+        return False
+    if not waiver.picture or waiver.picture in names:
+        return True
+    return Path(waiver.picture).resolve() in {Path(path).resolve() for path in paths if path}
 
 
 def _is_near(waiver: Waiver, verdict: Verdict) -> bool:

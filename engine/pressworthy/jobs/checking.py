@@ -9,7 +9,7 @@ from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
 from pressworthy.jobs.run import Run
-from pressworthy.jobs.running.cache import Seen, asked, judged_by, see, unchanged
+from pressworthy.jobs.running.cache import HashedFile, asked, hashed, judged_by, unchanged
 from pressworthy.jobs.tasks import Task, of_list, taken_in
 from pressworthy.judge import judge, unread
 from pressworthy.values.finding import State, Unmeasured, Verdict
@@ -24,8 +24,8 @@ def check(tasks: Sequence[Task], house: House, run: Run) -> Report:
     def stream() -> Iterator[Verdict]:
         left = []
         for task in tasks:
-            seen = cache.seen(task.path) if cache else None
-            known = cache.recall(seen.content, asked(task, judged)) if cache and seen else None
+            file = cache.hashed(task.path) if cache else None
+            known = cache.recall(file.content, asked(task, judged)) if cache and file else None
             if known:
                 yield of_list(replace(known, path=str(task.path)), task)
             else:
@@ -39,10 +39,10 @@ def check(tasks: Sequence[Task], house: House, run: Run) -> Report:
             judged,
         )
         for one in checked:
-            if cache and one.seen and not one.recalled:
-                cache.keep(one.seen, asked(one.task, judged), one.verdict)
-            elif cache and one.seen:
-                cache.keep_seen(one.seen)
+            if cache and one.file and not one.recalled:
+                cache.keep(one.file, asked(one.task, judged), one.verdict)
+            elif cache and one.file:
+                cache.keep_hashed(one.file)
             yield of_list(one.verdict, one.task)
 
     return gathered("check", stream(), len(tasks), house, run)
@@ -52,13 +52,13 @@ def check(tasks: Sequence[Task], house: House, run: Run) -> Report:
 class Checked:
     """A picture that was judged.
 
-    seen: the file as it was then, None where the verdict may not be recalled for it.
+    file: as it was then, None where the verdict may not be recalled for it.
     recalled: whether the verdict is one of an earlier run, on the same bytes elsewhere.
     """
 
     task: Task
     verdict: Verdict
-    seen: Seen | None = None
+    file: HashedFile | None = None
     recalled: bool = False
 
 
@@ -81,10 +81,10 @@ def _judged(task: Task, house: House, run: Run) -> tuple[Verdict, bool]:
 def _checked(task: Task, house: House, run: Run, judged: str) -> Checked:
     if run.cache is None:
         return Checked(task, _judged(task, house, run)[0])
-    seen = see(task.path)
-    known = run.cache.recall(seen.content, asked(task, judged)) if seen else None
+    file = hashed(task.path)
+    known = run.cache.recall(file.content, asked(task, judged)) if file else None
     if known:
-        return Checked(task, replace(known, path=str(task.path)), seen, recalled=True)
+        return Checked(task, replace(known, path=str(task.path)), file, recalled=True)
     verdict, alone = _judged(task, house, run)
     # not where the file changed while it was judged
-    return Checked(task, verdict, seen if seen and alone and unchanged(seen) else None)
+    return Checked(task, verdict, file if file and alone and unchanged(file) else None)

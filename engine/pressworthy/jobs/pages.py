@@ -8,14 +8,16 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+from pressworthy.colour.icc import DamagedProfile, parse
+from pressworthy.colour.spaces import identify
 from pressworthy.files.matching import Known, Match, fingerprint, matches
-from pressworthy.files.metadata.ticket import read_ticket
-from pressworthy.files.opening import read_header
+from pressworthy.files.opening import hash_file, read_header
 from pressworthy.files.pages import (
     MOST_MEMORY,
     SECONDS,
     STENCIL,
     Placed,
+    Trim,
     UnreadPages,
     extract,
     limit_process,
@@ -24,16 +26,17 @@ from pressworthy.files.pages import (
 from pressworthy.files.picture_list import Entry, row_of
 from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
-from pressworthy.jobs.run import Run
+from pressworthy.jobs.run import Progress, Run, as_they_come
 from pressworthy.jobs.running import workers
 from pressworthy.judge import judge, unread
 from pressworthy.measure.pixels import pixels
 from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.finding import Finding, Outcome, State, Unmeasured, Verdict
 from pressworthy.values.picture import Header, Picture, preset
-from pressworthy.values.placement import Placement, pixels_for
+from pressworthy.values.placement import LEAST_MM, Placement, pixels_for
 from pressworthy.values.report import Report
 from pressworthy.values.units import figure
+from pressworthy.values.words import file_name, folders_of
 
 PAGE = "page"
 """What stands in a rule's place where a page shows nothing that could be judged."""
@@ -55,13 +58,17 @@ def check_pages(placed: Sequence[Placed], known: Sequence[Known], house: House, 
     return gathered("check", stream, len(placed), house, run)
 
 
-def placed_on(pdf: Path) -> tuple[Placed, ...]:
+def placed_on(pdf: Path, trim: Trim = "", progress: Progress = as_they_come) -> tuple[Placed, ...]:
     """Return every picture on the pages, found in a process of its own with bounded means.
 
-    Raises SetupError where the PDF cannot be read, or holds no picture.
+    trim: of pages that state none. Raises SetupError where the PDF cannot be read, holds no
+    picture, or has a page of which nothing tells the trim.
     """
     lost = f"not read within {SECONDS} s and {MOST_MEMORY // 10**9} GB: damaged, or made to harm"
-    (found,) = workers.run(_survey, [pdf], lambda _, __: lost, processes=1, given=(limit_process,))
+    given = (limit_process, trim)
+    stream = workers.run(_survey, [pdf], lambda _, __: lost, processes=1, given=given)
+    found: tuple[Placed, ...] | str
+    (found,) = progress(stream, 1)
     if isinstance(found, str):
         raise SetupError([f"{pdf}: {found}"])
     if not found:
@@ -69,23 +76,39 @@ def placed_on(pdf: Path) -> tuple[Placed, ...]:
     return found
 
 
-def known_files(files: Sequence[Path], *, processes: int = 0) -> tuple[Known, ...]:
+def known_files(
+    files: Sequence[Path], *, processes: int = 0, progress: Progress = as_they_come
+) -> tuple[Known, ...]:
     """Return the pictures among `files` by what they show; what is no picture is left out."""
     if not files:
         return ()
-    found = workers.run(_known, files, lambda _, __: None, processes=processes)
+    stream = workers.run(_known, files, lambda _, __: None, processes=processes)
+    found = list(progress(stream, len(files)))
     return tuple(sorted((one for one in found if one), key=lambda one: one.path))
 
 
-def listed_pages(pdf: Path, files: Sequence[Path], root: Path) -> list[dict[str, str]]:
+def listed_pages(
+    pdf: Path,
+    files: Sequence[Path],
+    root: Path,
+    trim: Trim = "",
+    progress: Progress = as_they_come,
+) -> list[dict[str, str]]:
     """Return rows of a picture list in `root`, of what the pages of a PDF show.
 
     A picture that is found among `files` is listed by that file, any other by its place in the
     PDF, which a person replaces. Raises SetupError where the PDF cannot be read.
     """
-    seen = [one for one in placed_on(pdf) if one.placement]
-    found = workers.run(_row, seen, lambda one, _: (one, ""), given=(known_files(files),))
-    rows = sorted(found, key=lambda row: (row[0].index, row[0].number))
+    placed = placed_on(pdf, trim, progress)
+    # a list holds no size below the least, and no reader sees it
+    seen = [
+        one
+        for one in placed
+        if one.placement and min(one.placement.width, one.placement.height) >= LEAST_MM
+    ]
+    known = known_files(files, progress=progress)
+    stream = workers.run(_row, seen, lambda one, _: (one, ""), given=(known,))
+    rows = sorted(progress(stream, len(seen)), key=lambda row: (row[0].index, row[0].number))
     return [row_of(one.placement, name or one.name(), root) for one, name in rows if one.placement]
 
 
@@ -105,19 +128,21 @@ def check_placed(placed: Placed, house: House, run: Run, known: Sequence[Known] 
             outcome = Outcome(PAGE, State.WAIVED, reason=found.unread)
             return _of_page(Verdict(placed.name(), (outcome,)), placed)
         files = [] if found.unread else matches(fingerprint(found.path, found.header), known)
-        header = found.header
-        if files and files[0].known.header.xmp and read_ticket(files[0].known.header.xmp):
+        header, file = found.header, files[0].known if files else None
+        if file and file.ticket:
             # a page drops the ticket; the file it was made from still has it
-            header = replace(header, xmp=files[0].known.header.xmp)
+            header = replace(header, xmp=file.header.xmp)
+        dropped = file.icc if file and not header.icc and file.header.mode == header.mode else ""
         picture = Picture(
             found.path, header, house.output, placed.placement, page_object=placed.name(),
-            masters=tuple(one.path for one in known),
+            masters=tuple(one.path for one in known), dropped=dropped,
         )  # fmt: skip
         if found.unread:
             preset(picture, pixels, Unmeasured(found.unread))
         verdict = judge(picture, house, run.registry.rules)
     facts = {**verdict.facts, "format": "PDF", "colour space": found.colours}
-    return _of_page(_with_source(replace(verdict, facts=facts), placed, files, house), placed)
+    verdict = _with_source(replace(verdict, facts=facts), placed, files, known, house)
+    return _of_page(verdict, placed)
 
 
 def placed_by_house(
@@ -125,16 +150,24 @@ def placed_by_house(
 ) -> dict[str, list[Placed]]:
     """Return house -> pictures on the pages that a picture list gives to it.
 
-    house: for pages of which the list says nothing. Raises SetupError where neither says one, or
-    the list gives one page to two houses.
+    house: for pages of which the list says nothing, and for those that it lists for this house
+    among others, as where two titles have a page of that number. Raises SetupError where neither
+    says one, or the list gives a page to several houses and this is none of them.
     """
+    placed = tuple(placed)
+    listed: dict[str, dict[str, Entry]] = {}
+    for entry in entries:
+        if told := entry.house or house:
+            listed.setdefault(entry.request.page, {}).setdefault(told, entry)
     houses: dict[str, str] = {}
     faults: list[Fault | str] = []
-    for entry in entries:
-        page, told = entry.request.page, entry.house or house
-        if page and told and houses.setdefault(page, told) != told:
-            message = f"page {page} is listed for {houses[page]} above; a page has one output"
-            faults.append(Fault(entry.origin, ("house",), message))
+    for page in dict.fromkeys(one.page for one in placed):
+        titles = listed.get(page, {}) if page else {}
+        houses[page] = house if house in titles or not titles else next(iter(titles))
+        for other in [] if houses[page] == house else [*titles][1:]:
+            message = f"page {page} is listed for {houses[page]} above; give --house to say which"
+            message += " title's pages these are"
+            faults.append(Fault(titles[other].origin, ("house",), message))
     by_house: dict[str, list[Placed]] = {}
     for one in placed:
         by_house.setdefault(houses.get(one.page, house), []).append(one)
@@ -145,10 +178,10 @@ def placed_by_house(
     return by_house
 
 
-def _survey(pdf: Path, limit: Callable[[], None]) -> tuple[Placed, ...] | str:
+def _survey(pdf: Path, limit: Callable[[], None], trim: Trim) -> tuple[Placed, ...] | str:
     limit()
     try:
-        return survey(pdf)
+        return survey(pdf, trim)
     except UnreadPages as reason:
         return str(reason)
 
@@ -156,9 +189,20 @@ def _survey(pdf: Path, limit: Callable[[], None]) -> tuple[Placed, ...] | str:
 def _known(path: Path) -> Known | None:
     try:
         header = read_header(path)
-        return Known(path, replace(header, icc=None, exif=None), fingerprint(path, header))
-    except Unmeasured:
+        seen = fingerprint(path, header)
+        profile = _described(header.icc)
+        return Known(path, replace(header, icc=None, exif=None), seen, hash_file(path), profile)
+    except (Unmeasured, OSError):
         return None
+
+
+def _described(icc: bytes | None) -> str:
+    """Return an ICC profile in a few words, "" where there is none that can be used."""
+    try:
+        profile = parse(icc) if icc else None
+    except DamagedProfile:
+        return ""
+    return (identify(profile) or profile.description()[:80] or "unnamed") if profile else ""
 
 
 def _row(placed: Placed, known: Sequence[Known]) -> tuple[Placed, str]:
@@ -171,33 +215,65 @@ def _row(placed: Placed, known: Sequence[Known]) -> tuple[Placed, str]:
             files = matches(fingerprint(found.path, found.header), known)
         except (Unmeasured, UnreadPages):
             return placed, ""
-    source = _master(files)
-    return placed, str(source.path.resolve()) if source else ""
+    if not files:
+        return placed, ""
+    source = _master(files[0].known, known) or files[0].known
+    return placed, str(source.path.resolve())
 
 
-def _master(files: Sequence[Match]) -> Known | None:
-    """Return the likest of the files that is no prepared copy, or else the likest."""
-    masters = [match for match in files if not read_ticket(match.known.header.xmp)]
-    return next((match.known for match in [*masters, *files]), None)
+def _master(file: Known, known: Sequence[Known]) -> Known | None:
+    """Return the master of a file: itself, or of a prepared copy what its ticket tells.
+
+    A file of those bytes, or else of that name; None where neither is known.
+    """
+    made = file.ticket
+    if made is None:
+        return file
+    masters = [one for one in known if one.ticket is None]
+    same = (one for one in masters if one.sha256 == made.master_sha256)
+    named = (one for one in masters if one.path.name == file_name(made.master))
+    return next(same, None) or next(named, None)
 
 
-def _with_source(verdict: Verdict, placed: Placed, files: Sequence[Match], house: House) -> Verdict:
-    """Return the verdict with the file it came from, and in each remedy what to prepare."""
-    source = _master(files)
-    if source is None or placed.placement is None:
-        return verdict
+def _with_source(
+    verdict: Verdict, placed: Placed, files: Sequence[Match], known: Sequence[Known], house: House
+) -> Verdict:
+    """Return the verdict with the file it came from, and in a remedy what to prepare."""
     place = placed.placement
+    if not known or place is None:
+        return verdict
+    sought = folders_of(one.path for one in known)
+    if not files:
+        told = f"Its file is not among those given with the pages, in {sought}."
+        return _told(replace(verdict, facts={**verdict.facts, "sought": sought}), told)
+    file, part = files[0].known, files[0].part
+    source, made = _master(file, known), file.ticket
     size = f"{figure(place.width)} x {figure(place.height, 'mm')}"
     bleed = f" with {figure(house.output.bleed, 'mm')} bleed" if place.edges else ""
-    told = f"On the page is {files[0].known.path}"
-    if source is not files[0].known:
+    told = f"On the page is {file.path}" if made else f"On the page is the master {file.path}"
+    if made and source:
         told += f", made from {source.path}"
-    if files[0].part:
+    if part:
         told += ", cut out"
-    if files[0].part is None and not _suffices(source.header, place, house.output.ppi):
+    if made and source is None:
+        told += f", a prepared copy; its master, {made.master}, is not among the files given with "
+        told += f"the pages, in {sought}: give its folder too."
+    elif source and part is None and not _suffices(source.header, place, house.output.ppi):
         told += f". It has too few pixels for {size}{bleed}: place it smaller, or supply more."
-    else:
+    elif source:
         told += f"; prepare {source.path.name} for {size}{bleed} and place that."
+    found: dict[str, Any] = {
+        "file": str(file.path),
+        "master": str(source.path) if source else "",
+        "same": files[0].same,
+    }
+    if part:
+        found["part"] = [round(share, 3) for share in astuple(part)]
+    return _told(replace(verdict, facts={**verdict.facts, "found": found}), told)
+
+
+def _told(verdict: Verdict, told: str) -> Verdict:
+    """Return the verdict with a sentence on the file behind it."""
     # said once, with what weighs most
     worst = [finding for _, finding in verdict.findings()][:1]
 
@@ -208,21 +284,14 @@ def _with_source(verdict: Verdict, placed: Placed, files: Sequence[Match], house
         replace(outcome, findings=tuple(advised(finding) for finding in outcome.findings))
         for outcome in verdict.outcomes
     )
-    known: dict[str, Any] = {
-        "file": str(files[0].known.path),
-        "master": str(source.path),
-        "same": files[0].same,
-    }
-    if files[0].part:
-        known["part"] = [round(share, 3) for share in astuple(files[0].part)]
-    return replace(verdict, outcomes=outcomes, facts={**verdict.facts, "found": known})
+    return replace(verdict, outcomes=outcomes)
 
 
 def _suffices(header: Header, place: Placement, ppi: float) -> bool:
     """Tell whether what shows of a file has the pixels that its place takes."""
-    shown = place.shown(*header.upright())
+    part = place.part(*header.upright())
     wanted = (pixels_for(mm, ppi) for mm in place.covered())
-    return all(round(have) >= want for have, want in zip(shown, wanted, strict=True))
+    return all(round(have) >= want for have, want in zip(part, wanted, strict=True))
 
 
 def _of_page(verdict: Verdict, placed: Placed) -> Verdict:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
@@ -14,7 +14,7 @@ from pressworthy.jobs.run import Run
 from pressworthy.jobs.running import workers
 from pressworthy.jobs.tasks import Task
 from pressworthy.judge import judge
-from pressworthy.prepare import Order, Refused, make, planned
+from pressworthy.prepare import Order, Refused, make, tried
 from pressworthy.prepare.names import Named, collisions, file_key, name_for
 from pressworthy.prepare.store import folder_for_copies, why
 from pressworthy.values.faults import SetupError
@@ -121,7 +121,7 @@ def _size(task: Task) -> str:
 def prepare(wanted: Sequence[Order], house: House, run: Run, *, dry_run: bool = False) -> Report:
     """Make every copy that is not there yet, judge each by the house, and return the report.
 
-    dry_run: say what would be made and touch nothing.
+    dry_run: say what would be made, of masters whose pixels can be read, and touch nothing.
     """
     folders = {order.target.parent for order in wanted}
     guard = nullcontext() if dry_run or not folders else folder_for_copies(folders.pop())
@@ -129,11 +129,15 @@ def prepare(wanted: Sequence[Order], house: House, run: Run, *, dry_run: bool = 
         work = _planned if dry_run else prepare_copy
         if len(wanted) == 1 and not run.scheduler:
             # a worker process would take a third of the time and has no other copy to protect
-            done = workers.watched(work, wanted[0], (house, run))
-            stream = iter([workers.settled(done, wanted[0], _lost_copy)])
+            stream = _here(work, wanted[0], house, run)
         else:
             stream = run.over(work, wanted, _lost_copy, house, run)
         return gathered("prepare", stream, len(wanted), house, run)
+
+
+def _here(work: Callable[..., Verdict], order: Order, house: House, run: Run) -> Iterator[Verdict]:
+    done = workers.watched(work, order, (house, run))
+    yield workers.settled(done, order, _lost_copy)
 
 
 def prepare_copy(order: Order, house: House, run: Run) -> Verdict:
@@ -153,12 +157,17 @@ def prepare_copy(order: Order, house: House, run: Run) -> Verdict:
 
 def _planned(order: Order, house: House, run: Run) -> Verdict:
     try:
-        _, plan = planned(order, house)
+        plan, standing = tried(order, house)
     except (Refused, Unmeasured) as reason:
         return _not_made(order, str(reason), State.UNMEASURED)
+    except OSError as error:
+        return _not_made(order, f"{order.target}: {why(error)}", State.BROKEN)
     across, down = plan.size()
     text = f"{across} x {down} px at {figure(plan.ppi, 'ppi')}"
-    return _with_facts(Verdict(str(order.target), (), page=order.request.page), order, plan=text)
+    told = {"plan": text}
+    if standing.copy is not None:
+        told["there"] = "edited by hand, and stays" if standing.edited else "up to date"
+    return _with_facts(Verdict(str(order.target), (), page=order.request.page), order, **told)
 
 
 def _lost_copy(order: Order, reason: str) -> Verdict:

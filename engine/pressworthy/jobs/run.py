@@ -13,6 +13,8 @@ from pressworthy.plugins import Registry
 
 Asked = TypeVar("Asked")
 Done = TypeVar("Done")
+Progress = Callable[[Iterable[Any], int], Iterable[Any]]
+"""Wraps the stream of what is done, told how much there will be, to show how far it has come."""
 
 
 def as_they_come(done: Iterable[Any], total: int) -> Iterable[Any]:
@@ -27,8 +29,7 @@ class Run:
     registry: what the plug-ins gave; a worker loads them again, once. today: on which waivers have
     to be valid. processes: of this machine, 0 for one a processor; scheduler: its address, where
     the workers are a scheduler's, see `cluster.run`. cache: verdicts of earlier runs, which then
-    count where nothing has changed. progress: wraps the stream of what is done, told how much there
-    will be, to show how far it has come.
+    count where nothing has changed.
     """
 
     registry: Registry
@@ -36,7 +37,7 @@ class Run:
     processes: int = 0
     scheduler: str = ""
     cache: Cache | None = None
-    progress: Callable[[Iterable[Any], int], Iterable[Any]] = as_they_come
+    progress: Progress = as_they_come
 
     def over(
         self,

@@ -67,7 +67,8 @@ class Delivery:
         """Return what the pictures say together, and what to ask."""
         return (
             f"{len(self.places)} pictures of this folder are tagged {self.tag}; together they look "
-            f"most like {self.best}. Ask the supplier before any of them is converted."
+            f"most like {self.best}. Ask the supplier before any of them is converted, and name "
+            "their space in the list's column assume."
         )
 
     def first_in_words(self) -> str:
@@ -75,7 +76,8 @@ class Delivery:
         second = self._by_doubt()[1]
         return (
             f"Of {len(self.places)} pictures tagged {self.tag} here look at this one first; the "
-            f"next in doubt is {Path(second).name} with {self.gains[second]:.1f} nats."
+            f"next in doubt is {Path(second).name} with {self.gains[second]:.1f} nats. Ask the "
+            "supplier, and name its space in the list's column assume."
         )
 
     def _by_doubt(self) -> list[str]:

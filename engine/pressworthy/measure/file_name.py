@@ -14,6 +14,11 @@ PROMISED: dict[str, frozenset[str]] = {
 HEIF is the container of both HEVC and AV1 pictures (ISO/IEC 23008-12)."""
 
 
+def suffix_of(name: str) -> str:
+    """Return the suffix that stands for a format and nothing else."""
+    return next(suffix for suffix, formats in PROMISED.items() if formats == {name})
+
+
 def promised_formats(path: Path) -> frozenset[str]:
     """Return the formats that a file's suffix stands for, none where it is not known."""
     return PROMISED.get(path.suffix.lower(), frozenset())

@@ -99,12 +99,12 @@ def limits_of(options: Mapping[str, Any]) -> Limits:
 
 
 def mix_for(picture: Picture, limits: Limits | None) -> Mix:
-    """Return the mix its gray copy is made with, as the output asks.
+    """Return the mix its gray copy is made with, as a person or else the output asks.
 
     limits: that a mix of the picture's own is to hold to; without them, where the house leaves out
     the rule grayscale, nothing is found that a mix should mend. Raises Unmeasured.
     """
-    asked = picture.output.gray_mix
+    asked = picture.gray_mix or picture.output.gray_mix
     if isinstance(asked, tuple):
         red, green, blue = (share / sum(asked) for share in asked)
         return red, green, blue
@@ -193,9 +193,8 @@ def _flat_places(picture: Picture) -> NDArray[np.float64]:
 
 
 def as_written(mix: Mix) -> str:
-    """Return a mix as a house profile writes it."""
-    red, green, blue = (f"{share:.4g}" for share in mix)
-    return f"gray mix: {{red: {red}, green: {green}, blue: {blue}}}"
+    """Return a mix as a picture list writes it."""
+    return " ".join(f"{share:.4g}" for share in mix)
 
 
 @cache

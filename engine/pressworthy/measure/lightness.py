@@ -9,8 +9,10 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.convert import to_lab
 from pressworthy.colour.lightness import printed
-from pressworthy.measure.icc import embedded_profile, profile_for_pixels
-from pressworthy.measure.pixels import small_copy
+from pressworthy.measure.icc import assumed_space, embedded_profile, profile_for_pixels
+from pressworthy.measure.pixels import is_drawn, small_copy
+from pressworthy.measure.ticket import ticket
+from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
 
 LIGHTEST, DARKEST = 99.5, 0.5
@@ -18,7 +20,10 @@ LIGHTEST, DARKEST = 99.5, 0.5
 
 @dataclass(frozen=True)
 class Lightness:
-    """L* of the small copy at percentiles 5, 25, 50, 75, 95, and the shares clipped (0..1)."""
+    """L* of the small copy at percentiles 5, 25, 50, 75, 95, and the shares clipped (0..1).
+
+    The paper behind transparent parts is no part of the picture.
+    """
 
     p5: float
     p25: float
@@ -41,7 +46,7 @@ def lab(picture: Picture) -> NDArray[np.float32]:
 @measurement
 def lightness(picture: Picture) -> Lightness:
     """Return how L* is spread over the small copy. Raises Unmeasured."""
-    values = lab(picture)[..., 0]
+    values = _drawn(picture)
     p5, p25, median, p75, p95 = np.percentile(values, [5, 25, 50, 75, 95]).tolist()
     return Lightness(
         p5,
@@ -54,6 +59,23 @@ def lightness(picture: Picture) -> Lightness:
     )
 
 
+def _drawn(picture: Picture) -> NDArray[np.float32]:
+    """Return L* of the small copy where it is picture: not of the paper behind transparent parts.
+
+    On a prepared copy that paper is pixels as any other, the lightest; its ticket tells how many.
+    """
+    values, made = lab(picture)[..., 0], ticket(picture)
+    if made and made.bare:
+        values = np.sort(values, axis=None)
+        bare = min(float(made.bare), float((values >= LIGHTEST).mean()))
+        values = values[: round(values.size * (1 - bare))]
+    else:
+        values = values[is_drawn(picture)]
+    if not values.size:
+        raise Unmeasured("all of it is transparent")
+    return values
+
+
 @measurement
 def printed_lightness(picture: Picture) -> Lightness:
     """Return how L* will be spread on the output's paper. Raises Unmeasured.
@@ -61,15 +83,12 @@ def printed_lightness(picture: Picture) -> Lightness:
     RGB and gray are laid between the condition's black and its paper; what has an output profile
     is ink already, as CMYK always is, and only the paper's own tone is added to it.
     """
-    condition = picture.output.condition
-    darkest = condition.black if picture.in_black_alone else condition.darkest
-    profile = embedded_profile(picture)
-    ink = picture.header.mode == "CMYK" or (profile is not None and profile.kind == "output")
-    black = 0.0 if ink else darkest[0]
+    darkest, paper = picture.span
+    black = 0.0 if is_ink(picture) else darkest
     seen = lightness(picture)
 
     def laid(value: float) -> float:
-        return printed(value, black, condition.paper[0])
+        return printed(value, black, paper)
 
     return replace(
         seen,
@@ -79,3 +98,9 @@ def printed_lightness(picture: Picture) -> Lightness:
         p75=laid(seen.p75),
         p95=laid(seen.p95),
     )
+
+
+def is_ink(picture: Picture) -> bool:
+    """Tell whether the pixels are ink already: CMYK, or what has an output profile."""
+    profile = None if assumed_space(picture) else embedded_profile(picture)
+    return picture.header.mode == "CMYK" or (profile is not None and profile.kind == "output")

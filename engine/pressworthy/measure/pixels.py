@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.files.opening import TOPS, decode, opaque
+from pressworthy.files.opening import TOPS, decode, is_inked, opaque
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
 
@@ -22,7 +22,12 @@ _TOP_OF_LAB = {"lab": 100.0, "labs": 32767.0}
 @measurement
 def pixels(picture: Picture) -> Any:
     """Return the decoded picture as a libvips image, laid on paper. Raises Unmeasured."""
-    return opaque(decode(picture.path), picture.header.mode)
+    return opaque(_decoded(picture), picture.header.mode)
+
+
+@measurement
+def _decoded(picture: Picture) -> Any:
+    return decode(picture.path)
 
 
 @measurement
@@ -31,7 +36,22 @@ def small_copy(picture: Picture) -> NDArray[Any]:
 
     The values are those of the file, unconverted, in its own depth. Raises Unmeasured.
     """
-    image = pixels(picture)
+    return _shrunk(pixels(picture))
+
+
+@measurement
+def is_drawn(picture: Picture) -> NDArray[np.bool_]:
+    """Return where the small copy is picture, not the paper behind its transparent parts.
+
+    (height, width). Raises Unmeasured.
+    """
+    small = small_copy(picture)
+    if not picture.header.alpha:
+        return np.ones(small.shape[:2], bool)
+    return _shrunk(is_inked(_decoded(picture), small.shape[2]))[..., 0] >= 128
+
+
+def _shrunk(image: Any) -> NDArray[Any]:
     factor = max(1, math.floor(math.sqrt(image.width * image.height / SMALL_PX)))
     across, down = min(factor, image.width), min(factor, image.height)
     values = (image.shrink(across, down) if factor > 1 else image).numpy()

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.convert import as_vips, convert, to_lab
 from pressworthy.colour.difference import delta_e_2000
-from pressworthy.colour.lightness import luminance
+from pressworthy.colour.lightness import luminance, printed
 from pressworthy.colour.linear import in_black
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.pixels import pixels, small_copy
@@ -93,6 +93,28 @@ def colour_shift(picture: Picture) -> NDArray[np.float32]:
         sample_inks(picture), picture.output.mode, _target(picture).read_bytes(), black_point=True
     )
     return np.asarray(delta_e_2000(sample_lab(picture), back), np.float32)
+
+
+def lightness_lost(picture: Picture, largest: float) -> NDArray[np.float64]:
+    """Return by how many printed L* each tone of the sample darkens where dots fill in.
+
+    largest: %; every dot over it is taken to close to a solid. (height, width). A tone that is
+    black, or a solid already, loses nothing.
+    """
+    inks, mode = sample_inks(picture), picture.output.mode
+    most = FULL * largest / 100
+    # gray counts light, the others count ink
+    if mode == "gray":
+        closed = np.where(inks < FULL - most, 0, inks)
+    else:
+        closed = np.where(inks > most, FULL, inks)
+    target, paper = _target(picture).read_bytes(), picture.output.condition.paper[0]
+
+    def printed_as(values: NDArray[Any]) -> NDArray[np.float64]:
+        seen = to_lab(values.astype(np.uint16), mode, target)[..., 0]
+        return printed(seen.astype(np.float64), 0.0, paper)
+
+    return printed_as(inks) - printed_as(closed)
 
 
 @measurement

@@ -12,7 +12,7 @@ from pressworthy.measure.ticket import pixel_hash, ticket
 from pressworthy.values.picture import Picture, measurement
 from pressworthy.values.placement import Placement
 from pressworthy.values.units import MM_PER_INCH
-from pressworthy.values.words import file_name
+from pressworthy.values.words import file_name, folders_of
 
 
 def masters_of(picture: Picture, made: Ticket, folders: Sequence[str]) -> list[Path]:
@@ -28,6 +28,14 @@ def masters_of(picture: Picture, made: Ticket, folders: Sequence[str]) -> list[P
             # not Path.glob, which takes neither "." nor a folder from the root
             known += [home / place / name for place in glob(folder, root_dir=home)]  # noqa: PTH207
     return [path for path in known if path.is_file() and not path.samefile(picture.path)]
+
+
+def sought(picture: Picture, folders: Sequence[str]) -> str:
+    """Return in words where `masters_of` looks."""
+    if picture.page_object:
+        return f"among the files given with the pages, in {folders_of(picture.masters)}"
+    told = ", ".join(folders)
+    return f"in the folders where the house looks for masters, seen from the copy's own: {told}"
 
 
 def is_master(path: Path, made: Ticket) -> bool:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil, floor, prod
 
+from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
-from pressworthy.values.placement import pixels_for
-from pressworthy.values.units import MM_PER_INCH
+from pressworthy.values.placement import LEAST_MM, Crop, Focus, pixels_for
+from pressworthy.values.units import MM_PER_INCH, figure
 
 Pair = tuple[float, float]
 """Across and down."""
@@ -15,58 +17,102 @@ Pair = tuple[float, float]
 HALF_PIXEL = 0.5
 """What rounding to whole pixels may add to a side or take from it."""
 
+SPARE_PX = 0.4
+"""How much of it a size that is told makes use of, so that 1772 px are 150 mm at 300 ppi."""
+
+LEAST_STRETCHED_MM = 5.0
+"""Below it, rounding a side to a hundredth of a mm would stretch a picture by more than 0.2 %."""
+
 
 @dataclass(frozen=True)
 class Fit:
     """A picture's pixels in its place, across and down.
 
-    shown: px that show; box: mm, with the bleed where a page places the pixels exactly.
+    part: px that may show; box: mm, with the bleed where a page places the pixels exactly.
     covered: mm of box and bleed; bleeds: whether the pixels suffice for those.
+    exact: whether a page places the pixels so. stretches: whether the part is pulled to the place's
+    shape, not cropped to it; pulled: by how many % a prepared copy was, when it was made.
+    lost: share (0..1) of the part that is cropped off unasked; trimmed: the crop that is left then,
+        where one was given, as a list writes it.
     """
 
-    shown: Pair
+    part: Pair
     box: Pair
     covered: Pair
     bleeds: bool
+    exact: bool
+    stretches: bool
+    pulled: float
+    lost: float
+    trimmed: str
 
-    def ppi(self) -> Pair:
-        """Return the resolution: over box and bleed where the pixels reach so far."""
-        return self._ppi_over(self.covered if self.bleeds else self.box)
+    def ppi(self) -> float:
+        """Return the lower resolution: over box and bleed where the pixels reach so far."""
+        return min(self._ppi_over(self.covered if self.bleeds else self.box))
 
     def falls_short_of(self, ppi: float) -> bool:
-        """Tell whether the box takes more whole pixels at `ppi` than show."""
+        """Tell whether the box takes more whole pixels at `ppi` than there are."""
         return any(
-            round(px) < pixels_for(mm, ppi) for px, mm in zip(self.shown, self.box, strict=True)
+            round(px) < pixels_for(mm, ppi) for px, mm in zip(self.part, self.box, strict=True)
         )
 
     def exceeds(self, ppi: float) -> bool:
-        """Tell whether more pixels show than box and bleed take at `ppi`, both ways."""
+        """Tell whether there are more pixels than box and bleed take at `ppi`, both ways."""
         return all(
-            round(px) > pixels_for(mm, ppi) for px, mm in zip(self.shown, self.covered, strict=True)
+            round(px) > pixels_for(mm, ppi) for px, mm in zip(self.part, self.covered, strict=True)
         )
 
     def needed(self, ppi: float) -> str:
         """Return the pixels that box and bleed take at `ppi`, in words."""
         return " x ".join(str(pixels_for(mm, ppi)) for mm in self.covered) + " px"
 
-    def largest_box(self, ppi: float) -> Pair:
-        """Return in mm the largest box of the same shape that the pixels fill at `ppi`."""
-        scale = min(self._ppi_over(self.box)) / ppi
-        return self.box[0] * scale, self.box[1] * scale
+    def largest_box(self, ppi: float, spare: float = SPARE_PX) -> tuple[str, str] | None:
+        """Return the largest box of the same shape that the pixels fill at `ppi`, with its bleed.
 
-    def stretch(self) -> tuple[Pair, float]:
-        """Return the ppi both ways, and by how many % they differ at the least."""
+        Where the picture is pulled to its place, box and bleed together get its shape. In mm as
+        they are written, rounded down; None where the bleed leaves nothing that could be written.
+        spare: px that a side may be short by, as it is rounded to whole ones.
+        """
+        spare = min(spare, *(spare + round(px) - px for px in self.part)) if spare else 0.0
+        bleed = [both - box for both, box in zip(self.covered, self.box, strict=True)]
+        if self.stretches:
+            shape = self._shape()
+            sides = zip(self.part, shape, strict=True)
+            scale = min((px + spare) * MM_PER_INCH / mm for px, mm in sides) / ppi
+            largest = [side * scale - mm for side, mm in zip(shape, bleed, strict=True)]
+        else:
+            most = [
+                (px + spare) * MM_PER_INCH / ppi - mm
+                for px, mm in zip(self.part, bleed, strict=True)
+            ]
+            scale = min(mm / box for mm, box in zip(most, self.box, strict=True))
+            largest = [box * scale for box in self.box]
+        if min(largest) < (LEAST_STRETCHED_MM if self.stretches else LEAST_MM):
+            return None
+        return _rounded_down(largest[0]), _rounded_down(largest[1])
+
+    def stretch(self) -> float:
+        """Return by how many % width and height were pulled apart, at the least."""
+        if not self.stretches:
+            return self.pulled
+        rounding = 100 * sum(HALF_PIXEL / px for px in self.part)
+        return max(self.pulled, _stretch(self._both()) - rounding)
+
+    def both_ways(self) -> str:
+        """Return the resolution across and down, in words."""
+        across, down = self._both()
+        return f"{figure(across)} ppi across, {figure(down)} ppi down"
+
+    def _both(self) -> Pair:
+        return self._ppi_over(self._shape())
+
+    def _shape(self) -> Pair:
         # too few pixels may still be those of box and bleed, so either shape will do
-        both = self._ppi_over(self.covered)
-        ppi = self.ppi() if self.bleeds else min(self.ppi(), both, key=_stretch)
-        return ppi, _stretch(ppi)
-
-    def rounding(self) -> float:
-        """Return the stretch in % that rounding each side to whole pixels may make."""
-        return 100 * sum(HALF_PIXEL / px for px in self.shown)
+        over = [self.covered] if self.bleeds else [self.box, self.covered]
+        return min(over, key=lambda size: _stretch(self._ppi_over(size)))
 
     def _ppi_over(self, size: Pair) -> Pair:
-        across, down = (px / mm * MM_PER_INCH for px, mm in zip(self.shown, size, strict=True))
+        across, down = (px / mm * MM_PER_INCH for px, mm in zip(self.part, size, strict=True))
         return across, down
 
 
@@ -76,12 +122,39 @@ def fit(picture: Picture) -> Fit:
     place = picture.placement
     if place is None:
         raise Unmeasured("no placed size is known: give --size, or a file that states its ppi")
-    covered = place.covered()
-    shown = place.shown(*picture.header.upright())
+    covered, size = place.covered(), picture.header.upright()
+    part, shown = place.part(*size), place.shown(*size)
     ppi = picture.output.ppi
-    bleeds = all(round(px) >= pixels_for(mm, ppi) for px, mm in zip(shown, covered, strict=True))
-    return Fit(shown, covered if place.exact else (place.width, place.height), covered, bleeds)
+    bleeds = all(round(px) >= pixels_for(mm, ppi) for px, mm in zip(part, covered, strict=True))
+    made = ticket(picture)
+    return Fit(
+        part,
+        box=covered if place.exact else (place.width, place.height),
+        covered=covered,
+        bleeds=bleeds,
+        exact=place.exact,
+        stretches=place.stretches,
+        pulled=float(made.stretch or 0) if made else 0.0,
+        # who gives a focal point wants the rest cropped
+        lost=0.0 if isinstance(place.crop, Focus) else 1 - prod(shown) / prod(part),
+        trimmed=_trimmed(place.crop, part, shown) if isinstance(place.crop, Crop) else "",
+    )
+
+
+def _trimmed(crop: Crop, part: Pair, shown: Pair) -> str:
+    """Return the middle of a crop that has the shape of what shows, as a list writes it."""
+    # rounded up, so that no pixel is missing
+    width = min(crop.width, ceil(crop.width * shown[0] / part[0] * 1e4) / 1e4)
+    height = min(crop.height, ceil(crop.height * shown[1] / part[1] * 1e4) / 1e4)
+    left, top = crop.left + (crop.width - width) / 2, crop.top + (crop.height - height) / 2
+    return f"{left:.4f} {top:.4f} {width:.4f} {height:.4f}"
 
 
 def _stretch(ppi: Pair) -> float:
     return (max(ppi) / min(ppi) - 1) * 100
+
+
+def _rounded_down(mm: float) -> str:
+    """Return mm as written, to a tenth or, below 100, to a hundredth: never more than it was."""
+    step = 10 if mm >= 100 else 100
+    return f"{floor(mm * step) / step:g}"

@@ -14,6 +14,23 @@ def ticket(picture: Picture) -> Ticket | None:
     return read_ticket(picture.header.xmp)
 
 
+def again(picture: Picture) -> str:
+    """Return for a remedy how a prepared copy is made anew, "" for any other picture.
+
+    A copy is the end of the road: what is wrong in it is mended in its master or in the standard.
+    """
+    made = ticket(picture)
+    return f"prepare it again from its master, {made.master}" if made else ""
+
+
+def mend(what: str, picture: Picture) -> str:
+    """Return the remedy for what a person does to a picture: on a copy of the master, always."""
+    made = ticket(picture)
+    if made is None:
+        return f"{what} on a copy"
+    return f"{what} on a copy of its master, {made.master}, and prepare that"
+
+
 @measurement
 def pixel_hash(picture: Picture) -> str:
     """Return the SHA-256 of the picture's decoded pixels, size and depth. Raises Unmeasured."""

@@ -4,8 +4,8 @@ The steps, in their fixed order: orient, crop, resample in linear light, bleed, 
 gray, sharpen at the final size, encode with ICC profile, resolution, words and ticket.
 """
 
-from pressworthy.prepare.making import Made, make
+from pressworthy.prepare.making import Made, make, tried
 from pressworthy.prepare.order import Order, Refused, planned
 from pressworthy.prepare.render import Rendered, render
 
-__all__ = ["Made", "Order", "Refused", "Rendered", "make", "planned", "render"]
+__all__ = ["Made", "Order", "Refused", "Rendered", "make", "planned", "render", "tried"]

@@ -102,8 +102,12 @@ def mirror_out(image: Any, mirror: tuple[int, int, int, int]) -> Any:
 
 
 def _shown(width: int, height: int, place: Placement, mm: tuple[float, float]) -> Cut:
-    """Return the largest part of the placement's crop that has the shape of `mm`."""
+    """Return the largest part of the placement's crop that has the shape of `mm`, or is pulled."""
     part = place.crop if isinstance(place.crop, Crop) else Crop()
+    if place.stretches:
+        left, across = _span(width, part.left, part.width, 0.5, width * part.width)
+        top, down = _span(height, part.top, part.height, 0.5, height * part.height)
+        return Cut(left, top, across, down)
     focus = place.crop if isinstance(place.crop, Focus) else Focus()
     scale = min(width * part.width / mm[0], height * part.height / mm[1])
     left, across = _span(width, part.left, part.width, focus.x, mm[0] * scale)

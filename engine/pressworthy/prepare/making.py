@@ -13,9 +13,10 @@ from pressworthy.measure.pixels import pixels
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.prepare import store
 from pressworthy.prepare.encode import dress, encode
+from pressworthy.prepare.geometry import Plan
 from pressworthy.prepare.order import Order, Refused, planned, section_of
 from pressworthy.prepare.render import render
-from pressworthy.prepare.standing import copy_at, standing_at
+from pressworthy.prepare.standing import Standing, copy_at, standing_at
 from pressworthy.prepare.ticket import filled, packed, sealed, ticket_for
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, preset
@@ -33,6 +34,19 @@ class Made:
     steps: tuple[str, ...]
     fresh: bool
     edited: bool = False
+
+
+def tried(order: Order, house: House) -> tuple[Plan, Standing]:
+    """Return the plan of a copy, and what becomes of one that stands there; nothing is written.
+
+    The master's pixels are read. Raises Refused and Unmeasured as `make` would.
+    """
+    master, plan = planned(order, house)
+    ticket = ticket_for(order, house, master, plan, hash_file(order.master))
+    standing = standing_at(order, master, ticket, section_of(house)["name"])
+    if standing.copy is None:
+        pixels(master)
+    return plan, standing
 
 
 def make(order: Order, house: House) -> Made:

@@ -67,7 +67,7 @@ def planned(order: Order, house: House) -> tuple[Picture, geometry.Plan]:
     most_wide, most_high = plan.width * MOST_REDUCED, plan.height * MOST_REDUCED
     if cut.width > most_wide or cut.height > most_high:
         raise Refused(
-            f"{master.placement.describe()} is {plan.width} x {plan.height} px at "
+            f"{master.placement.size_and_bleed()} is {plan.width} x {plan.height} px at "
             f"{figure(plan.ppi, 'ppi')}, too few to bring {cut.width} x {cut.height} px "
             "down to; mend the size"
         )
@@ -120,8 +120,8 @@ def _with_profile(master: Picture, assume: str) -> Picture:
         )
     if header.icc is None:
         stated = stated_space(master)
-        told = f", though its metadata says {stated}" if stated else ""
-        raise Refused(f"it has no ICC profile{told}; {ask}")
+        contradicted = f", though its metadata says {stated}" if stated else ""
+        raise Refused(f"it has no ICC profile{contradicted}; {ask}")
     try:
         profile = parse(header.icc)
     except DamagedProfile as error:

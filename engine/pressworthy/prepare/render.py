@@ -10,7 +10,6 @@ measured on the finished copy, is in tests/reference/test_prepare_sharpening.py.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, NamedTuple
 
@@ -28,14 +27,16 @@ from pressworthy.colour.linear import (
     table,
     to_light,
 )
-from pressworthy.files.opening import decode, opaque, stream, upright
+from pressworthy.colour.tone import Curve, Tones, chosen_curve, curve
+from pressworthy.files.opening import decode, is_inked, opaque, stream, upright
 from pressworthy.house import House
 from pressworthy.measure.gray_mix import Mix, limits_of, luminance_mix, mix_for
 from pressworthy.measure.icc import profile_for_pixels
-from pressworthy.prepare import geometry, sharpen, tone
+from pressworthy.prepare import geometry, sharpen
 from pressworthy.prepare.order import section_of
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture
+from pressworthy.values.placement import lift_of
 from pressworthy.values.units import figure
 
 DARKEST = 2e-3
@@ -45,13 +46,16 @@ DARKEST = 2e-3
 class Rendered(NamedTuple):
     """A copy's finished pixels, as a libvips image, and what was done to them.
 
-    steps: in words; bend: of the tone curve.
+    steps: in words; supplied: the master's tones, as cut; curve: the tone curve they got.
+    bare: share (0..1) of paper behind transparent parts.
     """
 
     image: Any
     steps: tuple[str, ...]
     sharpening: sharpen.Sharpening
-    bend: float
+    supplied: Tones
+    curve: Curve
+    bare: float = 0.0
 
 
 def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
@@ -60,7 +64,8 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     steps: list[str] = []
     intent, black_point = section["intent"], section["black point compensation"]
 
-    image = _upright(master, steps)
+    image, inked = _upright(master, steps)
+    bare = 1 - geometry.cut(inked, plan.cut).avg() / 255 if inked is not None else 0.0
     light = to_light(
         geometry.cut(image, plan.cut),
         master.header.mode,
@@ -81,15 +86,17 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     before = light.luminance().cast("ushort")
     if gray and master.header.mode != "gray" and (mix := _gray_mix(master, house)):
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
-        steps.append("gray of " + ", ".join(figure(part) for part in mix))
-    bend = _bend(before, master, section, steps)
+        asked = ", as a person asked" if master.gray_mix else ""
+        steps.append("gray of " + ", ".join(figure(part) for part in mix) + asked)
+    supplied = _tones(before)
+    toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
         radius=sharpen.radius_for(output.viewing_distance, plan.ppi, section["radius"]),
-        amount=section["amount"],
+        amount=section["amount"] if master.sharpen else 0.0,
         threshold=section["threshold"],
         halo=section["halo"],
     )
-    after = _relit(before, bend, how)
+    after = _relit(before, toned.bend, how)
     profile = output.condition.profiles[output.colour]
     black_alone = master.in_black_alone and output.colour == "cmyk"
     if black_alone:
@@ -116,9 +123,11 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         if most > limit + 0.8:
             finished = limit_ink(finished, limit)
             steps.append(f"ink limited to {figure(limit, '%')}")
-    if how.amount and how.radius >= sharpen.LEAST_RADIUS:
+    if not master.sharpen:
+        steps.append("not sharpened, as a person asked")
+    elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
-    return Rendered(finished, tuple(steps), how, bend)
+    return Rendered(finished, tuple(steps), how, supplied, toned, bare)
 
 
 def _gray_mix(master: Picture, house: House) -> Mix | None:
@@ -128,18 +137,23 @@ def _gray_mix(master: Picture, house: House) -> Mix | None:
     return mix if mix != luminance_mix() else None
 
 
-def _upright(master: Picture, steps: list[str]) -> Any:
-    """Return the master's pixels turned upright and opaque, read once from top to bottom."""
-    header = master.header
+def _upright(master: Picture, steps: list[str]) -> tuple[Any, Any]:
+    """Return the master's pixels turned upright and opaque, and where they are picture, or None.
+
+    An opaque one that stands upright is read once, from top to bottom.
+    """
+    header, inked = master.header, None
     turned = header.orientation != 1
-    image = decode(master.path) if turned else stream(master.path)
+    image = decode(master.path) if turned or header.alpha else stream(master.path)
     if header.alpha:
-        image = opaque(image, header.mode)
+        laid = opaque(image, header.mode)
+        image, inked = laid, is_inked(image, laid.bands)
         steps.append("flattened on white")
     if turned:
         steps.append("turned upright")
         image = upright(image, header.orientation)
-    return image
+        inked = None if inked is None else upright(inked, header.orientation)
+    return image, inked
 
 
 def _computed(image: Any) -> Any:
@@ -161,24 +175,36 @@ def _resampled(plan: geometry.Plan) -> list[str]:
     return steps
 
 
-def _bend(before: Any, master: Picture, section: Mapping[str, Any], steps: list[str]) -> float:
-    """Return the bend of the tone curve for a picture of luminance `before`."""
+def _tones(before: Any) -> Tones:
+    """Return the L* of a picture of luminance `before`, between black and paper."""
     factor = max(1, int((before.width * before.height / 250_000) ** 0.5))
     factor = min(factor, before.width, before.height)
-    median = float(np.median(lightness(before.shrink(factor, factor).numpy() / TOP)))
-    condition = master.output.condition
-    black = (condition.black if master.in_black_alone else condition.darkest)[0]
-    paper = condition.paper[0]
-    window = tone.Window(*master.output.median, section["largest lift"])
-    bend = tone.bend(median, black, paper, window)
-    moved = float(tone.curve(np.array(median), bend))
-    if abs(moved - median) >= 0.05:
-        verb = "lifted" if moved > median else "lowered"
-        steps.append(
-            f"mid-tone {verb} from L* {median:.1f} to {moved:.1f}, so that it prints at "
-            f"{printed(moved, black, paper):.1f}"
-        )
-    return bend
+    values = lightness(before.shrink(factor, factor).numpy() / TOP)
+    return Tones(*np.percentile(values, [5, 50, 95]).tolist())
+
+
+def _toned(tones: Tones, master: Picture, steps: list[str]) -> Curve:
+    """Return the tone curve, by a person's word or the house's."""
+    output, asked = master.output, lift_of(master.tone)
+    black, paper = master.span
+    told = f"mid-tone at L* {tones.median:.1f}"
+    done = chosen_curve(tones, asked, black, paper, output.steepest)
+    why = f" of a {done.kind} picture" if done.kind else ""
+    if asked is not None:
+        why = f", as a person asked ({master.tone})"
+        if done.held:
+            why += f", as far as a slope of {output.steepest:g} lets"
+    moved = done.moved(tones.median)
+    if abs(moved - tones.median) < 0.05:
+        if why:
+            steps.append(f"{told}{why}, left as supplied")
+        return done
+    verb = "lifted" if moved > tones.median else "lowered"
+    steps.append(
+        f"{told}{why}, {verb} to {moved:.1f} between black and paper, so that it prints at "
+        f"{printed(moved, black, paper):.1f}"
+    )
+    return done
 
 
 def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
@@ -187,6 +213,6 @@ def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
     before: ushort, 0..65535; the result is float on the same scale.
     """
     steps = np.linspace(0, 1, TOP + 1)
-    toned = before.maplut(table(tone.curve(lightness(steps), bend).astype(np.float32)))
+    toned = before.maplut(table(curve(lightness(steps), bend).astype(np.float32)))
     sharpened = sharpen.sharpen(toned, how).linear(TOP / 100, 0.5).cast("ushort")
     return sharpened.maplut(table((luminance(steps * 100) * TOP).astype(np.float32)))

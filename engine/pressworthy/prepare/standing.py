@@ -70,6 +70,6 @@ def standing_at(order: Order, master: Picture, wanted: Ticket, pattern: str) -> 
 def copy_at(order: Order, master: Picture) -> Picture:
     """Return the copy at the order's target as rules see it. Raises Unmeasured."""
     assert master.placement is not None
-    place = replace(master.placement, crop=None, source="given")
+    placement = replace(master.placement, crop=None, source="given")
     header = read_header(order.target)
-    return Picture(order.target, header, master.output, place, masters=(order.master,))
+    return Picture(order.target, header, master.output, placement, masters=(order.master,))

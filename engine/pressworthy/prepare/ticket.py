@@ -18,13 +18,14 @@ from pressworthy.files.metadata.ticket import Ticket
 from pressworthy.files.opening import hash_pixels
 from pressworthy.house import House
 from pressworthy.measure.metadata import words
+from pressworthy.measure.resolution import fit
 from pressworthy.prepare.geometry import Plan
 from pressworthy.prepare.order import Order, Refused
 from pressworthy.prepare.render import Rendered
 from pressworthy.values.picture import Picture
-from pressworthy.values.placement import Crop, Focus, Placement
+from pressworthy.values.placement import HOUSE_TONE, Crop, Focus, GrayMix, Placement
 
-MADE_BY = f"pressworthy {__version__} prepare 1"
+MADE_BY = f"pressworthy {__version__} prepare 2"
 
 
 def ticket_for(
@@ -35,8 +36,8 @@ def ticket_for(
     pixels: what stands for their hash until `sealed`: as long as that, the same for a master every
     time, and found nowhere else in its copy.
     """
-    place, output = master.placement, master.output
-    assert place is not None
+    placement, output = master.placement, master.output
+    assert placement is not None
     return Ticket(
         made_by=MADE_BY,
         master=order.master.name,
@@ -46,12 +47,13 @@ def ticket_for(
         condition=output.condition.name,
         condition_sha256=output.condition.fingerprint([output.colour]),
         colour=output.colour,
-        width=f"{place.width:.4f}",
-        height=f"{place.height:.4f}",
-        bleed=f"{place.bleed:g}",
-        edges=" ".join(sorted(place.edges)),
-        crop=_crop_text(place),
+        width=f"{placement.width:.4f}",
+        height=f"{placement.height:.4f}",
+        bleed=f"{placement.bleed:g}",
+        edges=" ".join(sorted(placement.edges)),
+        crop=_crop_text(placement),
         assumed=order.assume,
+        tone=order.request.tone or HOUSE_TONE,
         ppi=f"{plan.ppi:.4f}",
         radius="",
         amount="",
@@ -59,16 +61,26 @@ def ticket_for(
         steps="",
         pixels=hashlib.sha256(f"the pixels made of {master_sha256}".encode()).hexdigest(),
         master_place=_master_place(order),
+        sharpen="" if master.sharpen else "no",
+        gray_mix=_mix_text(master.gray_mix),
+        stretch=f"{fit(master).stretch():.2f}" if placement.stretches else "",
     )
 
 
 def filled(ticket: Ticket, rendered: Rendered) -> Ticket:
-    """Return the ticket with what rendering told: sharpening and tone curve."""
+    """Return the ticket with what rendering told: sharpening, tones and tone curve."""
+    supplied, curve = rendered.supplied, rendered.curve
+    lift = round(curve.moved(supplied.median) - supplied.median, 1)
     return replace(
         ticket,
         radius=f"{rendered.sharpening.radius:.4f}",
         amount=f"{rendered.sharpening.amount:g}",
-        bend=f"{rendered.bend:.4f}",
+        bend=f"{curve.bend:.4f}",
+        # no -0.0
+        lift=f"{lift + 0.0:.1f}",
+        kind=curve.kind,
+        supplied=f"{supplied.dark:.1f} {supplied.median:.1f} {supplied.light:.1f}",
+        bare=f"{rendered.bare:.4f}" if rendered.bare else "",
     )
 
 
@@ -84,11 +96,11 @@ def packed(
     left_out: list[str] = []
     while True:
         names = ", ".join(map(xmp.short, left_out))
-        told = (*steps, f"no room in its XMP for {names}") if left_out else steps
-        whole = replace(ticket, steps="; ".join(told))
+        listed = (*steps, f"no room in its XMP for {names}") if left_out else steps
+        whole = replace(ticket, steps="; ".join(listed))
         data = packet(master.header.xmp, words(master), whole, position, left_out)
         if len(data) <= room:
-            return data, told
+            return data, listed
         if not (more := largest(master.header.xmp, left_out)):
             raise Refused(
                 f"its caption and credits take {len(data)} bytes, and a {section['format']} holds "
@@ -122,8 +134,12 @@ def _master_place(order: Order) -> str:
     return hashlib.sha256(os.fsencode(Path(way).as_posix())).hexdigest()
 
 
-def _crop_text(place: Placement) -> str:
-    crop = place.crop
+def _mix_text(mix: GrayMix) -> str:
+    return mix if isinstance(mix, str) else " ".join(f"{share:g}" for share in mix)
+
+
+def _crop_text(placement: Placement) -> str:
+    crop = placement.crop
     if isinstance(crop, Focus):
         return f"focus {crop.x:g} {crop.y:g}"
     if isinstance(crop, Crop):

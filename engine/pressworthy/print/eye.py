@@ -45,9 +45,9 @@ def low_pass(frequency: NDArray[np.floating], distance: float) -> Values:
     Mannos and Sakrison's function over its peak above the peak, 1 below: the eye's insensitivity
     to broad gradients is left to the beholder's own eye, so means are kept.
     """
-    seen = np.asarray(frequency, np.float64) * mm_per_degree(distance)
-    share = mannos_sakrison(seen) / mannos_sakrison(np.array(PEAK))
-    return np.where(seen <= PEAK, 1.0, share)
+    per_degree = np.asarray(frequency, np.float64) * mm_per_degree(distance)
+    share = mannos_sakrison(per_degree) / mannos_sakrison(np.array(PEAK))
+    return np.where(per_degree <= PEAK, 1.0, share)
 
 
 def as_seen(light: Floats, pitch: float, distance: float) -> Floats:

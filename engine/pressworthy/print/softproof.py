@@ -87,8 +87,8 @@ def page_view(relative: Floats, ppi: float, spread: float, distance: float) -> F
     """
     pitch = MM_PER_INCH / ppi
     share = np.sqrt(np.maximum(np.moveaxis(relative / D50, -1, 0), 0)).astype(np.float32)
-    seen = as_seen(lit(padded(share, pitch), pitch, spread), pitch, distance)
-    return np.asarray(np.moveaxis(cropped(seen, share), 0, -1) * D50, np.float32)
+    at_the_eye = as_seen(lit(padded(share, pitch), pitch, spread), pitch, distance)
+    return np.asarray(np.moveaxis(cropped(at_the_eye, share), 0, -1) * D50, np.float32)
 
 
 def srgb(light: Floats) -> NDArray[np.uint8]:

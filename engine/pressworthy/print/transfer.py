@@ -66,16 +66,16 @@ def transfer(pairs: Iterable[Pair], ppi: float, distance: float) -> Transfer:
         if shown.shape != tuple(fine * length for length in reference.shape):
             raise ValueError(f"a print of {shown.shape} does not fit {reference.shape}")
         given = _spectrum(reference, 1)
-        seen = _spectrum(shown, fine)
+        of_print = _spectrum(shown, fine)
         across, down = (np.fft.fftfreq(n, MM_PER_INCH / ppi) for n in reversed(reference.shape))
         frequency = np.hypot(down[:, None], across[None, :]) * mm_per_degree(distance)
-        shared, own = (given.conj() * seen).real, np.abs(given) ** 2
+        shared, own = (given.conj() * of_print).real, np.abs(given) ** 2
         for row, (low, high) in zip(bands, BANDS, strict=True):
             inside = (frequency >= low) & (frequency < min(high, finest))
             row += shared[inside].sum(), own[inside].sum()
         ring = np.rint(frequency).astype(int)
         inside = (ring >= 1) & (ring <= len(rings))
-        parts = (shared, own, own * np.abs(seen) ** 2, own * shared, own**2)
+        parts = (shared, own, own * np.abs(of_print) ** 2, own * shared, own**2)
         for column, part in enumerate(parts):
             rings[:, column] += np.bincount(ring[inside] - 1, part[inside], minlength=len(rings))
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -97,9 +97,9 @@ def acutance(frequency: Values, response: Values, end: float) -> float:
     """
     step = 0.02
     f = np.arange(step / 2, end, step)
-    seen = np.interp(f, np.concatenate([[0], frequency]), np.concatenate([[1], response]))
+    contrast = np.interp(f, np.concatenate([[0], frequency]), np.concatenate([[1], response]))
     sensitivity = cpiq(f)
-    return float((seen * sensitivity).sum() / sensitivity.sum())
+    return float((contrast * sensitivity).sum() / sensitivity.sum())
 
 
 def _spectrum(luminance: NDArray[np.floating], fine: int) -> NDArray[np.complex128]:

@@ -46,10 +46,10 @@ def find_browser() -> str:
     Raises SetupError with what to install.
     """
     for name in NAMES:
-        if found := shutil.which(name):
-            return found
+        if in_path := shutil.which(name):
+            return in_path
     roots = [Path(root) for name in WINDOWS_ROOTS if (root := os.environ.get(name))]
-    for path in (*MACOS, *(root / place for root in roots for place in WINDOWS)):
+    for path in (*MACOS, *(root / relative for root in roots for relative in WINDOWS)):
         if path.is_file():
             return str(path)
     raise SetupError(

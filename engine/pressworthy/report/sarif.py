@@ -34,7 +34,7 @@ LEVELS = {Severity.STOP: "error", Severity.QUERY: "warning", Severity.NOTE: "not
 def render(report: Report) -> Iterator[str]:
     """Yield the report in parts; the same run gives the same text."""
     rules = _rules(report)
-    places = {rule["id"]: place for place, rule in enumerate(rules)}
+    rule_index = {rule["id"]: index for index, rule in enumerate(rules)}
     run: dict[str, Any] = {
         "tool": {
             "driver": {
@@ -47,8 +47,8 @@ def render(report: Report) -> Iterator[str]:
         "properties": {"command": report.command, "house": report.house, "output": report.output},
     }
     if notices := [*report.told_once, *report.left_over()]:
-        told = [{"message": {"text": readable(text)}, "level": "note"} for text in notices]
-        done = {"executionSuccessful": True, "toolExecutionNotifications": told}
+        notifications = [{"message": {"text": readable(text)}, "level": "note"} for text in notices]
+        done = {"executionSuccessful": True, "toolExecutionNotifications": notifications}
         run["invocations"] = [done]
     run["results"] = []  # last: what stands before and after it is written around the results
     log = {"$schema": SCHEMA, "version": "2.1.0", "runs": [run]}
@@ -57,7 +57,7 @@ def render(report: Report) -> Iterator[str]:
     between = ""
     for verdict in report.worst_first():
         for result in _results(verdict):
-            numbered = {**result, "ruleIndex": places[result["ruleId"]]}
+            numbered = {**result, "ruleIndex": rule_index[result["ruleId"]]}
             yield f"{between}\n{textwrap.indent(json.dumps(numbered, indent=2), ' ' * 10)}"
             between = ","
     yield f"]{tail}\n"
@@ -67,8 +67,8 @@ def _rules(report: Report) -> list[dict[str, Any]]:
     """Return a descriptor for each code of each rule that ran, and for all else that is told."""
     notes = {rule.name: rule for rule in report.rules}
     described = {f"{rule.name}/{code}" for rule in report.rules for code in rule.codes}
-    told = {result["ruleId"] for verdict in report.verdicts for result in _results(verdict)}
-    return [_rule(name, notes.get(name.partition("/")[0])) for name in sorted(described | told)]
+    reported = {result["ruleId"] for verdict in report.verdicts for result in _results(verdict)}
+    return [_rule(name, notes.get(name.partition("/")[0])) for name in sorted(described | reported)]
 
 
 def _rule(name: str, notes: RuleNotes | None) -> dict[str, Any]:

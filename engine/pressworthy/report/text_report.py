@@ -27,8 +27,8 @@ def _lines(report: Report) -> Iterator[str]:
     yield ""
     clean = []
     for verdict in report.worst_first():
-        told = verdict.findings() or verdict.unmeasured() or verdict.accepted()
-        if told or {"made", "plan"} & verdict.facts.keys():
+        remarks = verdict.findings() or verdict.unmeasured() or verdict.accepted()
+        if remarks or {"made", "plan"} & verdict.facts.keys():
             yield from _picture(verdict)
             yield ""
         else:
@@ -53,17 +53,19 @@ def _picture(verdict: Verdict) -> Iterator[str]:
     facts = verdict.facts
     for fact, mark in (("made", "made"), ("plan", "to make")):
         if fact in facts:
-            yield from _wrapped(mark, readable(f"from {facts['master']}: {facts[fact]}"))
+            told = f"from {facts['master']}: {facts[fact]}"
+            there = f"; {facts['there']}" if "there" in facts else ""
+            yield from _wrapped("there" if there else mark, readable(told + there))
     if "width" in facts:
         size = f"{facts['width']} x {facts['height']} px {facts['mode']} {facts['format']}"
-        place = f" at {verdict.placement}" if verdict.placement else ""
+        placed = f" at {verdict.placement}" if verdict.placement else ""
         page = f", page {verdict.page}" if verdict.page else ""
-        yield from _wrapped("", readable(f"{size}{place}{page}; ICC profile: {facts['icc']}"))
+        yield from _wrapped("", readable(f"{size}{placed}{page}; ICC profile: {facts['icc']}"))
     for rule, finding in verdict.findings():
         yield from _finding(rule, finding)
     for outcome in verdict.accepted():
-        found = [sentence(outcome.rule, finding) for finding in outcome.findings]
-        yield from _wrapped("waived", readable("; ".join([*found, outcome.reason])))
+        accepted = [sentence(outcome.rule, finding) for finding in outcome.findings]
+        yield from _wrapped("waived", readable("; ".join([*accepted, outcome.reason])))
     for (mark, reason), outcomes in groupby(_by_reason(verdict), key=_mark):
         rules = [outcome.rule for outcome in outcomes]
         if rules == ["prepare"]:
@@ -129,17 +131,19 @@ def _foot(report: Report) -> Iterator[str]:
     planned = sum("plan" in verdict.facts for verdict in report.verdicts)
     if planned:
         counts["unjudged"] -= planned
-        yield f"{planned} would be made; nothing was written, and nothing judged."
+        there = sum("there" in verdict.facts for verdict in report.verdicts)
+        stay = f", {there} are there already" if there else ""
+        yield f"{planned - there} would be made{stay}; nothing was written, and nothing judged."
     sums = [] if planned else report.sums()
     if len(sums) > 1:
         for house, page, part in sums:
             if not any(part[key] for key in ("stop", "unjudged", "query")):
                 continue
-            place = f"{house}, page {page}" if page else f"{house}, no page given"
-            told = "; ".join(f"{part[key]} {text}" for key, text in named.items() if part[key])
-            yield readable(f"{place}: {told}.")
-    for told in [] if planned else [*report.told_once, *report.left_over()]:
-        yield from textwrap.wrap(readable(told), WIDTH)
+            heading = f"{house}, page {page}" if page else f"{house}, no page given"
+            counted = "; ".join(f"{part[key]} {text}" for key, text in named.items() if part[key])
+            yield readable(f"{heading}: {counted}.")
+    for line in [] if planned else [*report.told_once, *report.left_over()]:
+        yield from textwrap.wrap(readable(line), WIDTH)
     parts = [f"{counts[key]} {text}" for key, text in named.items() if counts[key]]
     if let := sum(bool(verdict.accepted()) for verdict in report.verdicts):
         parts.append(f"{let} with something accepted")

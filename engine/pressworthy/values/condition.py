@@ -38,8 +38,8 @@ class Condition:
         What only people read of it does not count. Raises OSError.
         """
         figures = {name: value for name, value in self.values.items() if name not in _FOR_PEOPLE}
-        told = json.dumps([self.paper, self.black, self.darkest, figures], sort_keys=True)
-        digest = hashlib.sha256(told.encode())
+        figures_text = json.dumps([self.paper, self.black, self.darkest, figures], sort_keys=True)
+        digest = hashlib.sha256(figures_text.encode())
         for colour in sorted(colours):
             digest.update(hashlib.sha256(self.profiles[colour].read_bytes()).digest())
         return digest.hexdigest()

@@ -30,9 +30,9 @@ class Fault:
     message: str
 
     def __str__(self) -> str:
-        place = f"{self.origin}: " if self.origin else ""
+        origin = f"{self.origin}: " if self.origin else ""
         where = f"{' / '.join(map(str, self.path))}: " if self.path else ""
-        return f"{place}{where}{self.message}"
+        return f"{origin}{where}{self.message}"
 
 
 class SetupError(Exception):

@@ -15,9 +15,11 @@ class Output:
 
     medium: ``print`` or ``screen``; colour: ``cmyk``, ``gray`` or ``rgb``.
     ppi: pixels per inch at the placed size; bleed: mm; viewing_distance: mm.
-    median: printed L* between which (darkest, lightest) a picture's median is to lie.
+    median: L* between its black (0) and its paper (100) between which (darkest, lightest) a
+        picture's median is to lie.
+    steepest: the greatest slope of the tone curve that its copies get, 1 where they get none.
     gray_mix: of gray copies: shares of linear red, green and blue (sRGB); ``picture`` for the
-    mildest that clears a picture's grayscale finding; "" where every colour keeps its lightness.
+        mildest that clears a picture's finding; "" where every colour keeps its lightness.
     gray_pictures: on CMYK outputs: ``one ink`` or ``four inks`` for pictures in gray mode.
     """
 
@@ -28,6 +30,7 @@ class Output:
     viewing_distance: float
     median: tuple[float, float]
     condition: Condition
+    steepest: float = 1.0
     gray_mix: GrayMix = ""
     gray_pictures: str = "four inks"
 
@@ -35,3 +38,9 @@ class Output:
     def mode(self) -> str:
         """The mode of its pixels, as a header and an ICC profile name it."""
         return {"cmyk": "CMYK", "rgb": "RGB"}.get(self.colour, self.colour)
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """L* of its darkest print in its own inks, and of its paper; on a screen 0 and 100."""
+        darkest = self.condition.black if self.colour == "gray" else self.condition.darkest
+        return darkest[0], self.condition.paper[0]

@@ -13,7 +13,7 @@ import numpy as np
 
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
-from pressworthy.values.placement import Placement
+from pressworthy.values.placement import GrayMix, Placement
 
 
 @dataclass(frozen=True)
@@ -57,6 +57,9 @@ class Picture:
     assumed: the ICC profile a person vouches for, to read the pixels by whatever is embedded.
     page_object: where in a page PDF it was found, "" for a file of its own.
     masters: files of this run among which a prepared copy's master may be.
+    tone: what a person asks of the tone curve of its copy, see `placement.parse_tone`, or "".
+    sharpen, gray_mix: what a person asks for its copy, see `PlacementRequest`.
+    dropped: the ICC profile of the file behind a page object that has none, in a few words.
     What is measured of it is kept with it; `dataclasses.replace` makes a picture measured anew.
     """
 
@@ -67,7 +70,18 @@ class Picture:
     assumed: bytes | None = None
     page_object: str = ""
     masters: tuple[Path, ...] = ()
+    tone: str = ""
+    sharpen: bool = True
+    gray_mix: GrayMix = ""
+    dropped: str = ""
     _memo: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """L* of the darkest that its copy can print, and of the paper; on a screen 0 and 100."""
+        condition = self.output.condition
+        darkest = condition.black if self.in_black_alone else condition.darkest
+        return darkest[0], condition.paper[0]
 
     @property
     def in_black_alone(self) -> bool:

@@ -10,6 +10,15 @@ from pressworthy.values.units import MM_PER_INCH, PLACED, figure, parse, parse_p
 EDGES = ("top", "right", "bottom", "left")
 LEAST_MM, MOST_MM = 0.01, 1e5
 """What a placed width or height lies between: the thinnest that a list of pages writes, 100 m."""
+GrayMix = str | tuple[float, float, float]
+"""What gray is mixed from: see `PlacementRequest`."""
+OF_PICTURE = "picture"
+"""The gray mix that keeps most of a picture's own contrast."""
+FILL, STRETCH = FITS = ("fill", "stretch")
+"""How a picture comes to its box's shape: what is over is cropped off, or it is pulled to it."""
+HOUSE_TONE, AS_SUPPLIED = "house", "as supplied"
+MOST_LIFT = 40.0
+"""L*: more is another picture."""
 
 
 @dataclass(frozen=True)
@@ -34,8 +43,9 @@ class Focus:
 class Placement:
     """A box of width x height mm, `bleed` mm beyond it on the `edges` that bleed.
 
-    Without a crop the whole picture fills the box, stretched if need be; a `Crop` shows a part;
-    a `Focus` shows the largest part that has the box's shape. `source` says who gave the size.
+    The picture, or the part of it that a `Crop` names, fills box and bleed: the largest part of
+    that shape shows, from the middle or around a `Focus`. fit: ``fill``; or ``stretch``, where all
+    of it shows, pulled to the shape. `source` says who gave the size.
     exact: a page already places the pixels so, and what shows covers box and bleed.
     """
 
@@ -47,6 +57,12 @@ class Placement:
     page: str = ""
     source: str = "given"
     exact: bool = False
+    fit: str = FILL
+
+    @property
+    def stretches(self) -> bool:
+        """Whether width and height may come to different scales: as a page or a person said."""
+        return self.exact or self.fit == STRETCH
 
     def covered(self) -> tuple[float, float]:
         """Return the mm the picture must cover: box and bleed."""
@@ -54,18 +70,23 @@ class Placement:
         down = self.bleed * len(self.edges & {"top", "bottom"})
         return self.width + across, self.height + down
 
-    def shown(self, width: int, height: int) -> tuple[float, float]:
-        """Return how many of a picture's width x height px show in box and bleed."""
+    def part(self, width: int, height: int) -> tuple[float, float]:
+        """Return the px of the part of a picture of width x height px that may show."""
         if isinstance(self.crop, Crop):
             return width * self.crop.width, height * self.crop.height
-        if isinstance(self.crop, Focus):
-            across, down = self.covered()
-            scale = min(width / across, height / down)
-            return across * scale, down * scale
         return float(width), float(height)
 
-    def describe(self) -> str:
-        """Return the placement in one line for a reader."""
+    def shown(self, width: int, height: int) -> tuple[float, float]:
+        """Return how many of a picture's width x height px show in box and bleed."""
+        part = self.part(width, height)
+        if self.stretches:
+            return part
+        across, down = self.covered()
+        scale = min(part[0] / across, part[1] / down)
+        return across * scale, down * scale
+
+    def size_and_bleed(self) -> str:
+        """Return the size, the bleed and who gave the size, in one line for a reader."""
         text = f"{figure(self.width)} x {figure(self.height, 'mm')}"
         if self.edges:
             sides = (
@@ -79,13 +100,22 @@ class Placement:
 
 @dataclass(frozen=True)
 class PlacementRequest:
-    """What is known of a placement before the file is read: `size` in mm, or None."""
+    """What is known of a placement before the file is read: `size` in mm, or None.
+
+    And what a person asks for its copy: sharpen: whether it is sharpened; gray_mix: shares of
+    linear red, green and blue (sRGB), ``picture`` for what separates it best, "" for the house's.
+    tone: what a person asks of the tone curve, see `parse_tone`; "" where nobody said anything.
+    """
 
     size: tuple[float, float] | None = None
     bleed: float = 0.0
     edges: frozenset[str] = frozenset()
     crop: Crop | Focus | None = None
     page: str = ""
+    fit: str = FILL
+    sharpen: bool = True
+    gray_mix: GrayMix = ""
+    tone: str = ""
 
 
 def pixels_for(mm: float, ppi: float) -> int:
@@ -151,6 +181,32 @@ def parse_crop(text: str) -> Crop:
     if not (inside and min(width, height) > 0):
         raise ValueError(f"{text!r}: the crop must lie within the picture, 0,0,1,1")
     return Crop(left, top, width, height)
+
+
+def parse_tone(text: str) -> str:
+    """Return ``house``, ``as supplied`` or a lift of the median in L*, such as ``+6``.
+
+    Raises ValueError.
+    """
+    if (word := " ".join(text.lower().split())) in (HOUSE_TONE, AS_SUPPLIED):
+        return word
+    try:
+        lift = parse(text, "L*", bare="L*")
+    except ValueError:
+        lift = None
+    if lift is None or abs(lift) > MOST_LIFT:
+        raise ValueError(
+            f"{text!r} is not {HOUSE_TONE!r}, {AS_SUPPLIED!r} or a lift of the mid-tone by at most "
+            f"{MOST_LIFT:g} L*, such as +6"
+        )
+    return f"{lift:+g} L*" if lift else AS_SUPPLIED
+
+
+def lift_of(tone: str) -> float | None:
+    """Return the L* by which a person wants the median lifted; None leaves it to the house."""
+    if tone in ("", HOUSE_TONE):
+        return None
+    return 0.0 if tone == AS_SUPPLIED else float(tone.removesuffix(" L*"))
 
 
 def _list(names: Iterable[str]) -> str:

@@ -64,16 +64,16 @@ class Report:
 
     def left_over(self) -> list[str]:
         """Return a sentence on each waiver that accepted nothing: expired, not needed, astray."""
-        return [use.describe() for use in self.waivers if use.use is not Use.APPLIED]
+        return [use.fate() for use in self.waivers if use.use is not Use.APPLIED]
 
     def sums(self) -> list[tuple[str, str, dict[str, int]]]:
         """Return (house, page, counts as `counts` gives them), pages in reading order."""
-        places: dict[tuple[str, str], dict[str, int]] = {}
+        pages: dict[tuple[str, str], dict[str, int]] = {}
         for verdict in self.verdicts:
-            counts = places.setdefault((verdict.house, verdict.page), _counts(()))
+            counts = pages.setdefault((verdict.house, verdict.page), _counts(()))
             counts[_kind(verdict)] += 1
-        order = sorted(places, key=lambda place: (place[0], reading(place[1])))
-        return [(*place, places[place]) for place in order]
+        order = sorted(pages, key=lambda of: (of[0], reading(of[1])))
+        return [(house, page, pages[house, page]) for house, page in order]
 
 
 def _counts(verdicts: Iterable[Verdict]) -> dict[str, int]:
@@ -99,7 +99,7 @@ def weight(verdict: Verdict) -> tuple[int, tuple[str, ...]]:
     """Return the sorting key that puts the worst picture first."""
     order = [Severity.STOP, None, Severity.QUERY, Severity.NOTE]
     worst = verdict.worst()
-    place = (verdict.path, verdict.page, verdict.house, verdict.placement)
+    name_order = (verdict.path, verdict.page, verdict.house, verdict.placement)
     if worst is not Severity.STOP and verdict.unjudged():
-        return order.index(None), place
-    return (order.index(worst) if worst else len(order)), place
+        return order.index(None), name_order
+    return (order.index(worst) if worst else len(order)), name_order

@@ -7,6 +7,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from pressworthy.values.finding import Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.report import RuleNotes
@@ -34,8 +37,23 @@ class Member:
         return f"{self.name or self.path}{page}"
 
 
+@dataclass(frozen=True, eq=False)
+class Marks:
+    """Where the output cannot print a picture's colours, as the page of proofs hatches it.
+
+    mask: (height, width) at any scale, of the picture as stored, before its orientation.
+    share: of the picture as supplied (0..1), as the rule's findings have it.
+    sentence: what that is the share of, with the house's bound; the page writes it after the share.
+    """
+
+    mask: NDArray[np.bool_]
+    share: float
+    sentence: str
+
+
 Check = Callable[[Picture, Options], Iterable[Finding]]
 Evidence = Callable[[Picture], Any]
+MarksOf = Callable[[Picture, Options], Marks | None]
 CheckSet = Callable[[Mapping[Member, Any], Options], Mapping[Member, Iterable[Finding]]]
 TellOnce = Callable[[Mapping[Member, Any], Options], Iterable[str]]
 _NAME = re.compile(r"[a-z][a-z0-9]*(-[a-z0-9]+)*")
@@ -61,6 +79,8 @@ class Rule:
         further findings.
     tell_once: gets what `check_set` gets and returns sentences for the foot of the report: what is
         told of many pictures together and is no finding in any of them.
+    marks: for a rule that knows where the output cannot print a picture's colours. The page of
+        proofs hatches its mask and tells its share; None where there is nothing to tell.
 
     Raises ValueError when a name or code is ill-formed, a description is missing, or only one of
     `evidence` and `check_set` is given, or `tell_once` without them.
@@ -78,6 +98,7 @@ class Rule:
     evidence: Evidence | None = None
     check_set: CheckSet | None = None
     tell_once: TellOnce | None = None
+    marks: MarksOf | None = None
 
     def __post_init__(self) -> None:
         for name in (self.name, *self.codes):
@@ -108,7 +129,7 @@ def some_of(values: Iterable[Any], description: str, *, fewest: int = 1) -> dict
     return {**fragment, "description": description}
 
 
-def describe(rule: Rule) -> str:
+def documentation(rule: Rule) -> str:
     """Return a rule's documentation in Markdown: its docstring, options and codes."""
     lines = [f"# {rule.name}", "", rule.doc.strip(), "", "## What the house sets", ""]
     for name, part in rule.options.items():

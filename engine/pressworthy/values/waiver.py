@@ -18,6 +18,11 @@ class Use(StrEnum):
     ASTRAY = "astray"
 
 
+def accept(finding: str) -> str:
+    """Return for a remedy how a person accepts a finding, ``rule/code``."""
+    return f"accept it: {finding} in the list's column waive"
+
+
 @dataclass(frozen=True)
 class Waiver:
     """One acceptance. finding: ``rule/code``; an empty `picture` or `page` stands for any.
@@ -35,7 +40,7 @@ class Waiver:
     origin: Origin | None = None
     unknown: str = ""
 
-    def describe(self) -> str:
+    def acceptance(self) -> str:
         """Return who accepted it until when and why, in one line for a reader."""
         return f"accepted by {self.by} until {self.until.isoformat()}: {self.reason}"
 
@@ -48,7 +53,7 @@ class WaiverUse:
     use: Use
     near: tuple[str, ...] = ()
 
-    def describe(self) -> str:
+    def fate(self) -> str:
         """Return what became of it, and what could have been meant, for a reader."""
         fate = {
             Use.APPLIED: "counts",
@@ -63,4 +68,4 @@ class WaiverUse:
         elif not self.near:
             hint = ""
         what = [waiver.finding, waiver.picture, f"page {waiver.page}" if waiver.page else ""]
-        return f"A waiver {fate}: {', '.join(filter(None, what))}; {waiver.describe()}.{hint}"
+        return f"A waiver {fate}: {', '.join(filter(None, what))}; {waiver.acceptance()}.{hint}"

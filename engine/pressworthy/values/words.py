@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import traceback
-from pathlib import PureWindowsPath
+from collections.abc import Iterable
+from pathlib import Path, PureWindowsPath
+
+MOST_FOLDERS = 6
+"""Named one by one; more are counted."""
 
 
 def readable(text: str) -> str:
@@ -20,6 +24,13 @@ def what_broke(error: BaseException) -> str:
     """Return an error that none foresaw, with the file and line that raised it."""
     where = traceback.extract_tb(error.__traceback__)[-1]
     return f"{type(error).__name__}: {error} ({file_name(where.filename)}:{where.lineno})"
+
+
+def folders_of(paths: Iterable[Path]) -> str:
+    """Return the folders that files lie in, as a list in words."""
+    folders = list(dict.fromkeys(str(path.parent) for path in paths))
+    left = len(folders) - MOST_FOLDERS
+    return ", ".join(folders[:MOST_FOLDERS]) + (f" and {left} more" if left > 0 else "")
 
 
 def file_name(path: str) -> str:

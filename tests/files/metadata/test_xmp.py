@@ -14,7 +14,7 @@ from pressworthy.files.metadata.ticket import Ticket, read_ticket
 from pressworthy.files.metadata.words import FIELDS, Words, read_xmp
 
 HEAD = "".join(f' xmlns:{prefix}="{uri}"' for prefix, uri in xmp.NAMESPACES.items())
-TICKET = Ticket(**{field.name: "1.5" for field in fields(Ticket)})
+TICKET = Ticket(**{field.name: "1.5" for field in fields(Ticket)} | {"supplied": "5.1 50 95"})
 
 
 def a_packet(body: str, attributes: str = "", start: str = "") -> bytes:

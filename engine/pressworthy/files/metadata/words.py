@@ -50,12 +50,12 @@ def read_words(packet: bytes | None, block: bytes | None, exif_tags: Mapping[int
 def read_xmp(packet: bytes | None) -> dict[str, str]:
     """Return field -> text of an XMP packet."""
     fields = {tag: name for name, tag in XMP_NAMES.items()}
-    found: dict[str, str] = {}
+    texts: dict[str, str] = {}
     for node in xmp.properties(packet):
         text = xmp.text_of(node).strip() if node.tag in fields else ""
         if text:
-            found.setdefault(fields[node.tag], text)
-    return found
+            texts.setdefault(fields[node.tag], text)
+    return texts
 
 
 def read_iim(block: bytes | None) -> dict[str, str]:
@@ -72,11 +72,11 @@ def properties(words: Mapping[str, str]) -> list[ET.Element]:
 
 
 def _exif_words(tags: Mapping[int, Any]) -> dict[str, str]:
-    found = {}
+    texts = {}
     for name, tag in _EXIF_TAGS.items():
         value = tags.get(tag)
         if isinstance(value, bytes):
             value = value.decode("utf-8", "replace")
         if isinstance(value, str) and value.strip("\0 \n"):
-            found[name] = value.strip("\0 \n")
-    return found
+            texts[name] = value.strip("\0 \n")
+    return texts

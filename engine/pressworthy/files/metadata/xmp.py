@@ -64,12 +64,12 @@ def properties(packet: bytes | None) -> list[ET.Element]:
     root = _parsed(packet or b"")
     if root is None:
         return []
-    found: list[ET.Element] = []
+    elements: list[ET.Element] = []
     for described in root.iter(tag("rdf:RDF")):
         for body in described.findall(tag("rdf:Description")):
-            found += (_simple(name, value) for name, value in body.attrib.items())
-            found += body
-    return found
+            elements += (_simple(name, value) for name, value in body.attrib.items())
+            elements += body
+    return elements
 
 
 def text_of(node: ET.Element) -> str:

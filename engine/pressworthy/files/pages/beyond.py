@@ -13,12 +13,14 @@ from typing import Any
 
 import pikepdf
 
+from pressworthy.colour.icc import MOST_PROFILE_BYTES
+
 PRINTS = 1 << 2
 """The annotation flag of one that is printed (ISO 32000-1, 12.5.3)."""
 
-MOST_PROFILE_BYTES = 16_000_000
 MOST_VISITS = 100_000
-Mark = tuple[tuple[int, int], str]
+Visit = tuple[tuple[int, int], str]
+"""An object, by its number and generation, and what holds it in words."""
 
 
 def beyond(pdf: Path) -> Iterator[tuple[int, str]]:
@@ -26,11 +28,11 @@ def beyond(pdf: Path) -> Iterator[tuple[int, str]]:
     try:
         with pikepdf.open(pdf) as document:
             for index, page in enumerate(document.pages):
-                for place in sorted(set(_on_page(page.obj))):
-                    yield index, place
+                for holder in sorted(set(_on_page(page.obj))):
+                    yield index, holder
     except (pikepdf.PdfError, RecursionError) as error:
-        told = str(error).removeprefix(f"{pdf}: ")
-        yield 0, f"a place that could not be looked into, as the file is damaged ({told})"
+        damage = str(error).removeprefix(f"{pdf}: ")
+        yield 0, f"a place that could not be looked into, as the file is damaged ({damage})"
 
 
 def intended_profile(pdf: Path) -> bytes | None:
@@ -60,20 +62,20 @@ def user_unit(pdf: Path) -> bool:
 
 
 def _on_page(page: Any) -> Iterator[str]:
-    seen: set[Mark] = set()
-    yield from _in(_inherited(page), "", seen)
+    visited: set[Visit] = set()
+    yield from _in(_inherited(page), "", visited)
     annotations = page.get("/Annots")
     for one in annotations if isinstance(annotations, pikepdf.Array) else ():
         if isinstance(one, pikepdf.Dictionary) and _whole(one.get("/F", 0)) & PRINTS:
             for look in _appearances(one):
-                yield from _in(look.get("/Resources"), "an annotation that prints", seen)
+                yield from _in(look.get("/Resources"), "an annotation that prints", visited)
 
 
-def _in(resources: Any, place: str, seen: set[Mark]) -> Iterator[str]:
-    """Yield the place of every picture in the resources; "" stands for what PDFium hands out."""
-    todo = [(resources, place)]
+def _in(resources: Any, holder: str, visited: set[Visit]) -> Iterator[str]:
+    """Yield what holds each picture of the resources; "" stands for what PDFium hands out."""
+    todo = [(resources, holder)]
     while todo:
-        resources, place = todo.pop()
+        resources, holder = todo.pop()
         if not isinstance(resources, pikepdf.Dictionary):
             continue
         for kind, name in (("/XObject", ""), ("/Pattern", "a tiling pattern")):
@@ -81,19 +83,19 @@ def _in(resources: Any, place: str, seen: set[Mark]) -> Iterator[str]:
                 if not isinstance(part, pikepdf.Stream):
                     continue
                 if kind == "/XObject" and part.get("/Subtype") == "/Image":
-                    if place:
-                        yield place
-                elif _new(part, place or name, seen):
-                    todo.append((part.get("/Resources"), place or name))
+                    if holder:
+                        yield holder
+                elif _new(part, holder or name, visited):
+                    todo.append((part.get("/Resources"), holder or name))
         for _, font in _items(resources.get("/Font")):
             if isinstance(font, pikepdf.Dictionary) and font.get("/Subtype") == "/Type3":
-                where = place or "a Type 3 font"
+                inside = holder or "a Type 3 font"
                 glyphs = [glyph for _, glyph in _items(font.get("/CharProcs"))]
                 for part in (font, *glyphs):
                     if isinstance(part, pikepdf.Dictionary | pikepdf.Stream) and _new(
-                        part, where, seen
+                        part, inside, visited
                     ):
-                        todo.append((part.get("/Resources"), where))
+                        todo.append((part.get("/Resources"), inside))
 
 
 def _appearances(annotation: Any) -> Iterator[Any]:
@@ -119,13 +121,13 @@ def _items(value: Any) -> list[tuple[str, Any]]:
     return list(value.items()) if isinstance(value, pikepdf.Dictionary) else []
 
 
-def _new(part: Any, place: str, seen: set[Mark]) -> bool:
-    """Tell whether an object is reached there for the first time: one may hold itself."""
-    mark = (part.objgen, place)
-    if mark in seen or len(seen) > MOST_VISITS:
+def _new(part: Any, holder: str, visited: set[Visit]) -> bool:
+    """Tell whether an object is reached in that holder for the first time: one may hold itself."""
+    visit = (part.objgen, holder)
+    if visit in visited or len(visited) > MOST_VISITS:
         return False
     if part.objgen != (0, 0):
-        seen.add(mark)
+        visited.add(visit)
     return True
 
 

@@ -52,6 +52,11 @@ _QUARTERS: dict[int, Matrix] = {
 _SQUARE: Polygon = ((0, 0), (1, 0), (1, 1), (0, 1))
 
 
+Trim = tuple[float, float] | str
+"""Where pages without a TrimBox are cut: width and height in mm about the middle of the MediaBox,
+or the box that is the trim, `crop` or `media` (ISO 32000-1, 14.11.2)."""
+
+
 class UnreadPages(Exception):  # noqa: N818 - said to a person as it is
     """The PDF as a whole cannot be read, with the reason."""
 
@@ -100,8 +105,11 @@ def limit_process() -> None:
             resource.setrlimit(what, most)
 
 
-def survey(pdf: Path) -> tuple[Placed, ...]:
-    """Return every picture placed on the pages, in their order. Raises UnreadPages."""
+def survey(pdf: Path, trim: Trim = "") -> tuple[Placed, ...]:
+    """Return every picture placed on the pages, in their order.
+
+    trim: of pages that state none. Raises UnreadPages, also where a page with pictures has none.
+    """
     document = opened(pdf)
     if len(document) > MOST_PAGES:
         raise UnreadPages(f"{len(document)} pages; more than {MOST_PAGES} are not read")
@@ -110,17 +118,29 @@ def survey(pdf: Path) -> tuple[Placed, ...]:
     end = time.monotonic() + SECONDS
     placed: list[Placed] = []
     labels: list[str] = []
+    uncut: list[str] = []
     for index in range(len(document)):
         try:
             page = document[index]
         except Exception as error:
             raise UnreadPages(f"page {index + 1} is damaged: {error}") from None
-        placed += _on_page(pdf, document, page, index, end)
+        labels.append(document.get_page_label(index) or str(index + 1))
+        box = _trim_box(page, trim, labels[-1])
+        found = list(_on_page(pdf, document, page, index, end, box))
+        placed += found
         if len(placed) > MOST_PLACED:
             raise UnreadPages(f"more than {MOST_PLACED} placed pictures")
-        labels.append(document.get_page_label(index) or str(index + 1))
+        if found and box is None:
+            uncut.append(labels[-1])
         page.close()
     document.close()
+    if uncut:
+        pages = f"page {uncut[0]} has" if len(uncut) == 1 else f"{len(uncut)} pages have"
+        raise UnreadPages(
+            f"{pages} no TrimBox, so that nothing tells where the paper is cut and what bleeds; "
+            "export the PDF with one, or give --trim: a size, such as 210x297mm, in the middle of "
+            "the page, or crop or media for that box of the PDF"
+        )
     for index, place in beyond(pdf):
         number = 1 + sum(one.index == index for one in placed)
         why = f"a picture stands in {place}, where it cannot be measured; look at it yourself"
@@ -151,13 +171,31 @@ def opened(pdf: Path) -> Any:
     return document
 
 
-def _on_page(pdf: Path, document: Any, page: Any, index: int, end: float) -> Iterator[Placed]:
+def _trim_box(page: Any, trim: Trim, label: str) -> Sequence[float] | None:
+    """Return left, bottom, right and top of the trim, in points before the page is turned."""
+    if box := page.get_trimbox(fallback_ok=False):
+        return tuple(box)
+    if not isinstance(trim, tuple):
+        boxes = {"crop": page.get_cropbox, "media": page.get_mediabox}
+        return tuple(boxes[trim]()) if trim else None
+    left, bottom, right, top = page.get_mediabox()
+    size = [mm / POINT_MM for mm in (trim[::-1] if page.get_rotation() % 180 else trim)]
+    over = [side - have for side, have in zip(size, (right - left, top - bottom), strict=True)]
+    if max(over) * POINT_MM > TOUCH_MM:
+        wide, high = (figure(mm) for mm in trim)
+        raise UnreadPages(f"page {label} is smaller than --trim {wide} x {high} mm; give its trim")
+    return (left - over[0] / 2, bottom - over[1] / 2, right + over[0] / 2, top + over[1] / 2)
+
+
+def _on_page(
+    pdf: Path, document: Any, page: Any, index: int, end: float, box: Sequence[float] | None
+) -> Iterator[Placed]:
     import pypdfium2.raw as raw
 
     turn = _QUARTERS[page.get_rotation() % 360]
     media, trim, bleed = (
         bounds_of([mapped(turn, x, y) for x, y in corners(box)])
-        for box in (page.get_mediabox(), page.get_trimbox(), page.get_bleedbox())
+        for box in (page.get_mediabox(), box or page.get_mediabox(), page.get_bleedbox())
     )
     label = document.get_page_label(index) or str(index + 1)
     window = (corners(media),)
@@ -167,7 +205,8 @@ def _on_page(pdf: Path, document: Any, page: Any, index: int, end: float) -> Ite
         raw.FPDFImageObj_GetImagePixelSize(item, width, height)
         filters = tuple(_filters(item))
         placed = Placed(pdf, index, label, number, trail, width.value, height.value, filters, None)
-        yield _stood(placed, matrix, clips, trim, bleed)
+        stated = page.get_trimbox(fallback_ok=False) is not None
+        yield _stood(placed, matrix, clips, trim, bleed, stated)
 
 
 def _walk(
@@ -214,9 +253,9 @@ def _walk(
 
 def _stood(
     placed: Placed, matrix: Matrix, clips: Sequence[Polygon], trim: Sequence[float],
-    bleed: Sequence[float],
+    bleed: Sequence[float], stated: bool,
 ) -> Placed:  # fmt: skip
-    """Return the picture with its place on the page worked out."""
+    """Return the picture with its place on the page worked out; stated: whether the trim is."""
     a, b, c, d, _, _ = matrix
     across, down = math.hypot(a, b), math.hypot(c, d)
     if not across or not down or abs(a * d - b * c) < 1e-9 * across * down:
@@ -229,6 +268,7 @@ def _stood(
         "shear": round(_shear(a, b, c, d), 2) + 0.0,
         "mirrored": a * d - b * c < 0,
         "compression": placed.filters[-1] if placed.filters else "none",
+        "trim box": "stated" if stated else "given",
     }
     shape: Polygon = [mapped(matrix, *corner) for corner in _SQUARE]
     for clip in clips:
@@ -299,6 +339,8 @@ def _words(facts: dict[str, Any]) -> str:
         text += ", mirrored"
     if abs(facts["shear"]) > 0.05:
         text += f", sheared {facts['shear']:g} degrees"
+    if facts["trim box"] == "given":
+        text += ", its trim as given"
     return text
 
 

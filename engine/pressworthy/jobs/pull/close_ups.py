@@ -88,8 +88,8 @@ def _read(tones: Tones, part: Part, ppi: float, press: Press) -> Floats:
     coarse = replace(press, device=ppi * _READ_SAMPLES)
     light = dots_light(tones, ppi, coarse, part)
     pitch = MM_PER_INCH / ppi / _READ_SAMPLES
-    seen = cropped(as_seen(padded(light, pitch), pitch, press.distance), light)
-    return _resized(np.moveaxis(seen, 0, -1), part.width, part.height)
+    at_the_eye = cropped(as_seen(padded(light, pitch), pitch, press.distance), light)
+    return _resized(np.moveaxis(at_the_eye, 0, -1), part.width, part.height)
 
 
 def _sharpening(

@@ -6,7 +6,7 @@ A browser lays JPEG into a PDF as it is, and any other kind without compression.
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from math import ceil
 
 import numpy as np
@@ -50,9 +50,9 @@ def small(view: View) -> bytes:
 def for_paper(view: View) -> bytes:
     """Return a view as a JPEG, at the best quality that keeps within `MOST_PAPER_BYTES`."""
     shown = _at_most(view, PAPER_PX)
-    made = (jpeg(shown, quality) for quality in _PAPER_QUALITIES)
+    jpegs: Iterator[bytes] = (jpeg(shown, quality) for quality in _PAPER_QUALITIES)
     least = b""
-    for least in made:
+    for least in jpegs:
         if len(least) <= MOST_PAPER_BYTES:
             break
     return least
@@ -61,17 +61,17 @@ def for_paper(view: View) -> bytes:
 def within(budget: int, views: Mapping[str, View]) -> dict[str, bytes]:
     """Return the views at about the best quality at which all of them keep within the budget."""
     at = _QUALITIES.index(48)
-    made = _at_quality(views, _QUALITIES[at])
+    avifs: dict[str, bytes] = _at_quality(views, _QUALITIES[at])
     # a step down the qualities leaves about five sixths of the bytes
-    size = sum(map(len, made.values()))
+    size = sum(map(len, avifs.values()))
     steps = ceil(np.log(size / max(budget, 1)) / np.log(6 / 5))
     wanted = min(max(at + steps, 0), len(_QUALITIES) - 1)
     while wanted != at:
         at = wanted
-        made = _at_quality(views, _QUALITIES[at])
-        if sum(map(len, made.values())) > budget:
+        avifs = _at_quality(views, _QUALITIES[at])
+        if sum(map(len, avifs.values())) > budget:
             wanted = min(at + 1, len(_QUALITIES) - 1)
-    return made
+    return avifs
 
 
 def drawing(mask: NDArray[np.bool_], colour: tuple[int, int, int]) -> bytes:

@@ -17,10 +17,10 @@ from pressworthy.jobs.pull.encoded import MOST_PULL_BYTES, for_paper, small, wit
 from pressworthy.jobs.pull.overlays import (
     BLUE,
     RED,
-    ColourShift,
+    HouseMarks,
     hatching,
+    house_marks,
     ink_sum,
-    shifted,
     shown_of,
 )
 from pressworthy.jobs.pull.value import Pull
@@ -59,10 +59,10 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     try:
         if house.prepare is None:
             raise Refused(f"{house.name} does not say how copies are made")
-        made = make(order, _uncompressed(house))
+        prepared = make(order, _uncompressed(house))
         master, plan = planned(order, house)
     except (Refused, Unmeasured) as reason:
-        return replace(_without_copy(picture, house), why=str(reason))
+        return replace(_without_copy(picture, house, rules), why=str(reason))
     section = house.prepare
     preset(master, pixels, pixels(picture))
     light = to_light(
@@ -73,7 +73,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
         black_point=section["black point compensation"],
     )
     unsharpened = replace(house, prepare={**section, "amount": 0})
-    after = pixels(made.copy)
+    after = pixels(prepared.copy)
     before = render(master, plan, unsharpened)[0].copy_memory()
     factor = factor_for(after)
     left, top, right, bottom = (round(px / factor) for px in plan.mirror)
@@ -82,17 +82,17 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     small = geometry.resample(light.image, across, down)
     mirror = left, top, right, bottom
     view = geometry.mirror_out(small, mirror).copy_memory()
-    if shift := shifted(picture, house):
-        whole, size = picture.header.upright(), (view.width, view.height)
-        shift = replace(shift, mask=shown_of(shift.mask, plan.cut, whole, mirror, size))
+    whole, size = picture.header.upright(), (view.width, view.height)
+    marks = house_marks(picture, house, rules)
+    masks = tuple(shown_of(mask, plan.cut, whole, mirror, size) for mask in marks.masks)
     stages = Stages(replace(light, image=view), after, before, plan.ppi)
-    done = _shown(stages, made.copy, shift, close=True)
-    sharp, plain = transfers(made.copy, before, plan.ppi)
-    verdict = judge(made.copy, house, rules)
-    return replace(done, sharp=sharp, plain=plain, steps=made.steps, copy=verdict)
+    done = _shown(stages, prepared.copy, replace(marks, masks=masks), close=True)
+    sharp, plain = transfers(prepared.copy, before, plan.ppi)
+    verdict = judge(prepared.copy, house, rules)
+    return replace(done, sharp=sharp, plain=plain, steps=prepared.steps, copy=verdict)
 
 
-def _without_copy(picture: Picture, house: House) -> Pull:
+def _without_copy(picture: Picture, house: House, rules: Mapping[str, Rule]) -> Pull:
     """Return what can be shown of a picture of which no copy is made, or that is one."""
     output = picture.output
     mode = picture.header.mode
@@ -114,34 +114,35 @@ def _without_copy(picture: Picture, house: House) -> Pull:
         after = from_light(light.romm(), profile, intent="relative", black_point=True)
         after = after.copy_memory()
     ppi = None
-    if place := picture.placement:
+    if placement := picture.placement:
         # what shows of the whole, and so how wide the whole would be
-        shown = place.shown(*picture.header.upright())[0]
-        ppi = after.width * shown / across / place.covered()[0] * MM_PER_INCH
+        shown = placement.shown(*picture.header.upright())[0]
+        ppi = after.width * shown / across / placement.covered()[0] * MM_PER_INCH
     # only a copy has the detail that goes to press
-    return _shown(Stages(light, after, None, ppi), picture, shifted(picture, house), close=is_copy)
+    marks = house_marks(picture, house, rules)
+    return _shown(Stages(light, after, None, ppi), picture, marks, close=is_copy)
 
 
-def _shown(stages: Stages, copy: Picture, shift: ColourShift | None, *, close: bool) -> Pull:
+def _shown(stages: Stages, copy: Picture, marks: HouseMarks, *, close: bool) -> Pull:
     """Return the pull of a copy, or of what stands for one, as far as it can be seen.
 
-    shift: its mask as the views show it; close: whether there are close-ups.
+    marks: their masks as the views show them; close: whether there are close-ups.
     """
-    output, place = copy.output, copy.placement
+    output, placement = copy.output, copy.placement
     press = _press(output)
     views = lights(stages, output, press)
     closed, close_mm = close_ups(stages, output, press) if close else ({}, None)
     height, width = views["supplied"].shape[:2]
     overlays = {}
-    if shift and shift.mask.any():
-        overlays["gamut"] = hatching(shift.mask, (width, height), RED, 1)
+    if any(mask.any() for mask in marks.masks):
+        overlays["gamut"] = hatching(marks.masks, (width, height), RED, 1)
     most_ink = None
     if output.colour == "cmyk":
         ink = ink_sum(stages.after, factor_for(stages.after))
         most_ink = float(ink.max())
         limit = output.condition.values.get("ink limit")
         if limit is not None and most_ink > limit:
-            overlays["ink"] = hatching(ink > limit, (width, height), BLUE, -1)
+            overlays["ink"] = hatching([ink > limit], (width, height), BLUE, -1)
     printed = lightness_of(views["soft"])
     coded = {name: softproof.srgb(light) for name, light in views.items()}
     paper_view = "print" if "print" in coded else "soft"
@@ -154,23 +155,22 @@ def _shown(stages: Stages, copy: Picture, shift: ColourShift | None, *, close: b
         paper=drawn[1],
         paper_view=paper_view,
         size=(width, height),
-        mm=place.covered() if place else None,
-        bleed=_bleed(place),
+        mm=placement.covered() if placement else None,
+        bleed=_bleed(placement),
         close=closed,
         close_mm=close_mm,
         tones=tones(printed),
         supplied_tones=tones(lightness_of(views["supplied"])),
         median=float(np.median(printed)),
-        colours_moved=shift.share if shift else None,
-        moved_by=shift.bound if shift else None,
+        marked=marks.shares,
         most_ink=most_ink,
     )
 
 
-def _bleed(place: Placement | None) -> tuple[float, float, float, float]:
-    if place is None:
+def _bleed(placement: Placement | None) -> tuple[float, float, float, float]:
+    if placement is None:
         return 0.0, 0.0, 0.0, 0.0
-    top, right, bottom, left = (place.bleed * (edge in place.edges) for edge in EDGES)
+    top, right, bottom, left = (placement.bleed * (edge in placement.edges) for edge in EDGES)
     return top, right, bottom, left
 
 

@@ -1,7 +1,8 @@
-"""What is hatched over the views: colours beyond the press, and too much ink."""
+"""What is hatched over the views: what the house's rules mark, and too much ink."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,10 +13,12 @@ from numpy.typing import NDArray
 from pressworthy.files.opening import upright
 from pressworthy.house import House
 from pressworthy.jobs.pull.encoded import drawing
-from pressworthy.measure.press import colour_shift, prints_as_it_stands
+from pressworthy.judge import ContractBroken, marks_of
 from pressworthy.prepare.geometry import Cut, mirror_out
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture
+from pressworthy.values.rule import Rule
+from pressworthy.values.words import what_broke
 
 Mask = NDArray[np.bool_]
 Mirror = tuple[int, int, int, int]
@@ -23,38 +26,44 @@ Mirror = tuple[int, int, int, int]
 RED, BLUE = (179, 39, 30), (31, 79, 153)
 """The two pencils of the marked proof, sRGB."""
 
-GAMUT, VISIBLE = "gamut", "visible"
-"""The house's rule and option that say from how many dE00 on a shift is seen."""
-
 _HATCH_PX, _LINE_PX = 9, 2
 
 
 @dataclass(frozen=True)
-class ColourShift:
-    """Where a picture's colours leave the output's reach.
+class HouseMarks:
+    """What the house's rules mark in a picture, see `values.rule.Marks`.
 
-    share: of the picture as supplied (0..1), as the rule has it; bound: dE00, the house's.
-    mask: (height, width) of the upright picture.
+    masks: (height, width) of the upright picture; shares: (0..1, what it is the share of), None
+    in place of a share where a rule broke.
     """
 
-    share: float
-    bound: float
-    mask: Mask
+    masks: tuple[Mask, ...] = ()
+    shares: tuple[tuple[float | None, str], ...] = ()
 
 
-def shifted(picture: Picture, house: House) -> ColourShift | None:
-    """Return what the house's gamut rule measures and its bound; None where it judges nothing."""
-    setting = house.rules.get(GAMUT)
-    bound = setting.options.get(VISIBLE) if setting else None
-    if bound is None or prints_as_it_stands(picture):
-        return None
-    try:
-        moved = colour_shift(picture) > bound
-    except Unmeasured:
-        return None
-    flags = pyvips.Image.new_from_array(np.ascontiguousarray(moved, np.uint8))
-    turned = upright(flags, picture.header.orientation).numpy()
-    return ColourShift(float(moved.mean()), bound, turned.reshape(turned.shape[:2]) > 0)
+def house_marks(picture: Picture, house: House, rules: Mapping[str, Rule]) -> HouseMarks:
+    """Return what the house's rules mark in a picture; one that cannot measure it marks nothing."""
+    masks: list[Mask] = []
+    shares: list[tuple[float | None, str]] = []
+    for name, setting in house.rules.items():
+        try:
+            marks = marks_of(rules[name], setting, picture)
+        except Unmeasured:
+            continue
+        except (Exception, SystemExit) as error:
+            why = str(error) if isinstance(error, ContractBroken) else what_broke(error)
+            shares.append((None, f"is the share that {name} marks; it broke: {why}"))
+            continue
+        if marks is not None:
+            masks.append(_turned(marks.mask, picture.header.orientation))
+            shares.append((marks.share, marks.sentence))
+    return HouseMarks(tuple(masks), tuple(shares))
+
+
+def _turned(mask: Mask, orientation: int) -> Mask:
+    flags = pyvips.Image.new_from_array(np.ascontiguousarray(mask, np.uint8))
+    turned = upright(flags, orientation).numpy()
+    return np.asarray(turned.reshape(turned.shape[:2]) > 0)
 
 
 def shown_of(
@@ -84,11 +93,18 @@ def ink_sum(image: Any, factor: int) -> NDArray[np.float32]:
     return np.asarray(total.numpy().reshape(total.height, total.width) / 2.55, np.float32)
 
 
-def hatching(mask: Mask, size: tuple[int, int], colour: tuple[int, int, int], slope: int) -> bytes:
-    """Return a PNG of a view's size, hatched in a pencil's colour, clear elsewhere."""
+def hatching(
+    masks: Sequence[Mask], size: tuple[int, int], colour: tuple[int, int, int], slope: int
+) -> bytes:
+    """Return a PNG of a view's size, hatched in a pencil's colour where any mask is set."""
+    mask = np.logical_or.reduce([_scaled(one, size) for one in masks])
+    return drawing(hatched(mask, _HATCH_PX, slope, _LINE_PX), colour)
+
+
+def _scaled(mask: Mask, size: tuple[int, int]) -> Mask:
     rows = np.arange(size[1]) * mask.shape[0] // size[1]
     columns = np.arange(size[0]) * mask.shape[1] // size[0]
-    return drawing(hatched(mask[rows[:, None], columns], _HATCH_PX, slope, _LINE_PX), colour)
+    return np.asarray(mask[rows[:, None], columns])
 
 
 def hatched(mask: Mask, pitch: int, slope: int, weight: int) -> Mask:

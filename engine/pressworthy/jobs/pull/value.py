@@ -14,7 +14,8 @@ class Pull:
     """One picture's proof.
 
     views: AVIF by name: ``supplied``, ``mono``, and ``soft``, ``print`` of the prepared copy, each
-    with ``-before`` for the copy without its sharpening; overlays: PNG by ``gamut``, ``ink``.
+    with ``-before`` for the copy without its sharpening; overlays: PNG by ``gamut``, of
+    all that is marked as beyond the output's colours, and ``ink``.
     small: JPEG for the plan; paper: JPEG of what the page prints, of the view ``paper_view``.
     size: px of the views; mm: that the copy covers, bleed included, or None; bleed: mm at top,
     right, bottom, left. close: JPEG by ``read``, ``dots``, each with ``-before``; close_mm: of the
@@ -22,8 +23,8 @@ class Pull:
     tones: shares (0..1) of the picture by printed L*, in `BINS` steps from 0 to 100;
     supplied_tones: the same as a screen shows the master; median: printed L*.
     sharp, plain: contrast transfer of the copy as prepared and before its sharpening.
-    colours_moved: share (0..1) of the picture as supplied whose colour shifts by more than
-    `moved_by` dE00, the house's bound; both None where the house sets none or nothing is converted.
+    marked: (share, 0..1, what it is the share of) of each of the house's rules that marks the
+    picture as supplied; None in place of the share where the rule broke.
     most_ink: %, or None.
     steps: what preparing did; copy: the verdict on what it made; why: the reason there is no copy.
     """
@@ -43,8 +44,7 @@ class Pull:
     median: float = 0.0
     sharp: Transfer | None = None
     plain: Transfer | None = None
-    colours_moved: float | None = None
-    moved_by: float | None = None
+    marked: tuple[tuple[float | None, str], ...] = ()
     most_ink: float | None = None
     steps: tuple[str, ...] = ()
     copy: Verdict | None = None

@@ -48,7 +48,7 @@ CREATE TABLE IF NOT EXISTS verdicts (key BLOB PRIMARY KEY, day INTEGER, verdict 
 
 
 @dataclass(frozen=True)
-class Seen:
+class HashedFile:
     """A file as it was when its bytes were hashed.
 
     state: size, times and inode; head: hash of the first 64 KiB; content: of all bytes.
@@ -60,24 +60,24 @@ class Seen:
     content: bytes
 
 
-def see(path: Path) -> Seen | None:
+def hashed(path: Path) -> HashedFile | None:
     """Return the file as it is, its bytes hashed; None where it cannot be read."""
     try:
-        with _opened(path) as file:
-            state = _stat(file.fileno())
-            head = hashlib.sha256(file.read(HEAD_BYTES)).digest()
-            file.seek(0)
-            return Seen(path, state, head, hashlib.file_digest(file, "sha256").digest())
+        with _opened(path) as stream:
+            state = _stat(stream.fileno())
+            head = hashlib.sha256(stream.read(HEAD_BYTES)).digest()
+            stream.seek(0)
+            return HashedFile(path, state, head, hashlib.file_digest(stream, "sha256").digest())
     except OSError:
         return None
 
 
-def unchanged(seen: Seen) -> bool:
+def unchanged(file: HashedFile) -> bool:
     """Tell whether the file still looks as it did; its first 64 KiB are read for it."""
     try:
-        with _opened(seen.path) as file:
-            same = _stat(file.fileno()) == seen.state
-            return same and hashlib.sha256(file.read(HEAD_BYTES)).digest() == seen.head
+        with _opened(file.path) as stream:
+            same = _stat(stream.fileno()) == file.state
+            return same and hashlib.sha256(stream.read(HEAD_BYTES)).digest() == file.head
     except OSError:
         return False
 
@@ -102,7 +102,7 @@ _NOT_OF_TASK = {
 def judged_by(house: House, rules: Mapping[str, Rule]) -> str:
     """Return the hash of all that decides a verdict but the picture and its place."""
     condition = house.output.condition
-    told = {
+    deciding: dict[str, Any] = {
         "program": _code("pressworthy"),
         "libraries": {name: version(name) for name in LIBRARIES},
         "house": house.fingerprint(),
@@ -110,13 +110,13 @@ def judged_by(house: House, rules: Mapping[str, Rule]) -> str:
         "condition": [condition.name, condition.fingerprint(condition.profiles)],
         "rules": {name: [rules[name].version, *_sources(rules[name])] for name in house.rules},
     }
-    return _hash(json.dumps(told, sort_keys=True, default=str).encode())
+    return _hash(json.dumps(deciding, sort_keys=True, default=str).encode())
 
 
 def asked(task: Task, judged: str) -> str:
     """Return all that decides the verdict on a task's bytes. judged: see `judged_by`."""
-    told = [judged, task.path.name, _fields(task, _NOT_OF_TASK)]
-    return json.dumps(told, sort_keys=True)
+    deciding = [judged, task.path.name, _fields(task, _NOT_OF_TASK)]
+    return json.dumps(deciding, sort_keys=True)
 
 
 def _fields(value: Any, left_out: Set[str] = frozenset()) -> list[Any]:
@@ -153,15 +153,15 @@ class Cache:
         """Pickled, it is its path: another process opens the file for itself."""
         return Cache, (self.path,)
 
-    def seen(self, path: Path) -> Seen | None:
+    def hashed(self, path: Path) -> HashedFile | None:
         """Return the file as it was hashed in an earlier run, where it has not changed since."""
         row = self._try(
             lambda base: base.execute(
                 "SELECT state, head, content FROM files WHERE path = ?", (_bytes(path),)
             ).fetchone()
         )
-        found = Seen(path, *row) if row else None
-        return found if found and unchanged(found) else None
+        file = HashedFile(path, *row) if row else None
+        return file if file and unchanged(file) else None
 
     def recall(self, content: bytes, judged: str) -> Verdict | None:
         """Return the verdict on these bytes, without its path. judged: see `asked`."""
@@ -181,20 +181,20 @@ class Cache:
             )
         return _verdict(json.loads(zlib.decompress(row[0])))
 
-    def keep(self, seen: Seen, judged: str, verdict: Verdict) -> None:
+    def keep(self, file: HashedFile, judged: str, verdict: Verdict) -> None:
         """Keep a verdict for later runs, unless a rule broke: that may have been chance."""
         if any(outcome.state is State.BROKEN for outcome in verdict.outcomes):
             return
         packed = zlib.compress(json.dumps(asdict(verdict)).encode())
-        row = (_key(seen.content, judged), _today(), packed)
+        row = (_key(file.content, judged), _today(), packed)
         self._try(lambda base: base.execute("REPLACE INTO verdicts VALUES (?, ?, ?)", row))
-        self.keep_seen(seen)
+        self.keep_hashed(file)
 
-    def keep_seen(self, seen: Seen) -> None:
+    def keep_hashed(self, file: HashedFile) -> None:
         """Keep what the file's bytes were, where its times are old enough to tell a change."""
-        if max(int(part) for part in seen.state.split()[1:3]) > time.time_ns() - SETTLED_NS:
+        if max(int(part) for part in file.state.split()[1:3]) > time.time_ns() - SETTLED_NS:
             return
-        row = (_bytes(seen.path), seen.state, seen.head, seen.content)
+        row = (_bytes(file.path), file.state, file.head, file.content)
         self._try(lambda base: base.execute("REPLACE INTO files VALUES (?, ?, ?, ?)", row))
 
     def close(self) -> None:
@@ -231,8 +231,8 @@ def _opened(path: Path) -> BufferedReader:
 
 
 def _stat(descriptor: int) -> str:
-    found = os.fstat(descriptor)
-    return f"{found.st_size} {found.st_mtime_ns} {found.st_ctime_ns} {found.st_ino}"
+    status = os.fstat(descriptor)
+    return f"{status.st_size} {status.st_mtime_ns} {status.st_ctime_ns} {status.st_ino}"
 
 
 def _bytes(path: Path) -> bytes:
@@ -288,7 +288,7 @@ def _versions() -> dict[str, list[str]]:
     for point in entry_points(group=GROUP):
         if point.dist:
             versions.setdefault(point.module.partition(".")[0], []).append(point.dist.version)
-    return {top: sorted(told) for top, told in versions.items()}
+    return {top: sorted(of_top) for top, of_top in versions.items()}
 
 
 def _verdict(data: dict[str, Any]) -> Verdict:
@@ -298,8 +298,12 @@ def _verdict(data: dict[str, Any]) -> Verdict:
 
 def _outcome(data: dict[str, Any]) -> Outcome:
     findings = tuple(map(_finding, data["findings"]))
-    told = {"state": State(data["state"]), "weight": Severity(data["weight"]), "findings": findings}
-    return Outcome(**{**data, **told})
+    restored = {
+        "state": State(data["state"]),
+        "weight": Severity(data["weight"]),
+        "findings": findings,
+    }
+    return Outcome(**{**data, **restored})
 
 
 def _finding(data: dict[str, Any]) -> Finding:

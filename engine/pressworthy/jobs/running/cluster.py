@@ -80,8 +80,8 @@ def _client(scheduler: str) -> Any:
         raise SetupError([f"--scheduler {scheduler}: it does not answer: {error}"]) from None
     try:
         client.wait_for_workers(1, timeout=JOIN_SECONDS)
-        told: Any = client.run(_version)
-        versions = set(told.values())
+        by_worker: dict[str, str] = client.run(_version)
+        versions = set(by_worker.values())
     except TimeoutError:
         client.close()
         message = f"--scheduler {scheduler}: no worker has joined it within {JOIN_SECONDS} s"

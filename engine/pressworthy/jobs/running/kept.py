@@ -47,8 +47,8 @@ class Kept(Sequence[Verdict]):
     def __getitem__(self, index: int | slice) -> Verdict | Sequence[Verdict]:
         if isinstance(index, slice):
             return [self[i] for i in range(*index.indices(len(self)))]
-        place = range(len(self))[index]
-        self._file.seek(self._ends[place])
-        packed = self._file.read(self._ends[place + 1] - self._ends[place])
+        number = range(len(self))[index]
+        self._file.seek(self._ends[number])
+        packed = self._file.read(self._ends[number + 1] - self._ends[number])
         verdict: Verdict = pickle.loads(zlib.decompress(packed))
         return verdict

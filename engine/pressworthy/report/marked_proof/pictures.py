@@ -212,17 +212,11 @@ def _copy(pull: Pull, sheet: Sheet) -> Copy | None:
     if pull.most_ink is not None:
         allowed = f" of {figure(limit, '%')} allowed" if limit else ""
         figures.append((figure(pull.most_ink, "%"), f"most ink{allowed}"))
-    if pull.colours_moved is not None and pull.moved_by is not None:
-        figures.append(_beyond_output(pull.colours_moved, pull.moved_by))
+    figures += [
+        ("unknown" if share is None else f"{share:.1%}", sentence)
+        for share, sentence in pull.marked
+    ]
     return Copy(tuple(figures), pull.steps) if figures or pull.steps else None
-
-
-def _beyond_output(share: float, bound: float) -> tuple[str, str]:
-    """Return the share of a picture, and what is said of it. bound: dE00."""
-    return (
-        f"{share:.1%}",
-        f"of the picture is beyond the output's colours, by more than {bound:g} dE00",
-    )
 
 
 def data_uri(data: bytes) -> str:

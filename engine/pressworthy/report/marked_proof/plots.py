@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from pressworthy.colour.lightness import printed
 from pressworthy.house import House
 from pressworthy.jobs.pull import BINS, Pull
 from pressworthy.print.transfer import Transfer
@@ -46,9 +47,10 @@ FRAME = Frame()
 class TonesPlot:
     """Histogram of printed L*, the supplied picture's as a line over it.
 
-    median, paper, darkest and wanted: L* as figures, the first three also as whole numbers;
-    strokes, supplied: the histogram and the line, as SVG paths; ends, bracket, median_x: x of what
-    they mark, in SVG units; words_x, words_anchor: where the plumb line's words begin or end.
+    median, paper, darkest and wanted: L* as figures, the first three also as whole numbers; wanted
+    are the ends of the house's window as they print; strokes, supplied: the histogram and the line,
+    as SVG paths; ends, bracket, median_x: x of what they mark, in SVG units; words_x, words_anchor:
+    where the plumb line's words begin or end.
     """
 
     median: str
@@ -57,11 +59,11 @@ class TonesPlot:
     median_whole: str
     paper_whole: str
     darkest_whole: str
-    wanted: tuple[str, str] | None
+    wanted: tuple[str, str]
     strokes: str
     supplied: str
     ends: tuple[str, str]
-    bracket: tuple[str, str] | None
+    bracket: tuple[str, str]
     median_x: str
     words_x: str
     words_anchor: str
@@ -102,9 +104,8 @@ class TransfersPlot:
 
 def tones_plot(pull: Pull, house: House) -> TonesPlot:
     """Return the plot of a pull's tones, which it must have."""
-    condition, wanted = house.output.condition, house.output.median
-    darkest = (condition.black if house.output.colour == "gray" else condition.darkest)[0]
-    paper = condition.paper[0]
+    darkest, paper = house.output.span
+    wanted = [printed(end, darkest, paper) for end in house.output.median]
     # one tall bar, such as a white ground, must not flatten all others
     high = max(sorted([*pull.tones, *pull.supplied_tones])[-3], 1e-9) * 1.1
 
@@ -129,11 +130,11 @@ def tones_plot(pull: Pull, house: House) -> TonesPlot:
         median_whole=f"{pull.median:.0f}",
         paper_whole=f"{paper:.0f}",
         darkest_whole=f"{darkest:.0f}",
-        wanted=(f"{wanted[0]:g}", f"{wanted[1]:g}") if wanted else None,
+        wanted=(f"{wanted[0]:.0f}", f"{wanted[1]:.0f}"),
         strokes=strokes,
         supplied=_path((x((i + 0.5) * step), y(s)) for i, s in enumerate(pull.supplied_tones)),
         ends=(_coordinate(x(darkest)), _coordinate(x(paper))),
-        bracket=(_coordinate(x(wanted[0])), _coordinate(x(wanted[1]))) if wanted else None,
+        bracket=(_coordinate(x(wanted[0])), _coordinate(x(wanted[1]))),
         median_x=_coordinate(x(pull.median)),
         words_x=_coordinate(x(pull.median) + (-4 if left else 4)),
         words_anchor="end" if left else "start",

@@ -1,0 +1,104 @@
+"""A picture's tones as an eye takes them that has grown used to the page, and those of its copy."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from pressworthy.colour.convert import to_lab
+from pressworthy.colour.tone import Tones, chosen_curve, holds_both
+from pressworthy.measure.icc import profile_for_pixels
+from pressworthy.measure.lightness import is_ink, lightness, printed_lightness
+from pressworthy.measure.pixels import small_copy
+from pressworthy.measure.ticket import ticket
+from pressworthy.values.picture import Picture, measurement
+from pressworthy.values.placement import HOUSE_TONE, MOST_LIFT, lift_of
+
+
+@measurement
+def tones(picture: Picture) -> Tones:
+    """Return L* between the print's black and its paper, at percentiles 5, 50 and 95.
+
+    That is how an eye takes it that has grown used to the page. RGB and gray have it as they are;
+    ink is read with black point compensation, so that the darkest ink is 0. Raises Unmeasured.
+    """
+    seen = lightness(picture)
+    if not is_ink(picture):
+        return Tones(seen.p5, seen.median, seen.p95)
+    profile, mode = profile_for_pixels(picture), picture.header.mode
+    values = to_lab(small_copy(picture), mode, profile, black_point=True)[..., 0]
+    return Tones(*np.percentile(values, [5, 50, 95]).tolist())
+
+
+@dataclass(frozen=True)
+class MidTone:
+    """A picture's median, L* between black and paper.
+
+    told: what it prints at, in words, and of a copy what was done to it.
+    on_copy: the median of the copy that `prepare` will make, None where that is not known.
+    meant: whether it is a copy that the house's curve left so, since its master holds both darks
+    and lights.
+    """
+
+    median: float
+    told: str
+    on_copy: float | None = None
+    meant: bool = False
+
+
+@measurement
+def mid_tone(picture: Picture) -> MidTone:
+    """Return the picture's median and what becomes of it. Raises Unmeasured."""
+    seen, made = tones(picture), ticket(picture)
+    told = f"Its median prints at L* {printed_lightness(picture).median:.0f}"
+    if made is None:
+        return MidTone(seen.median, told, None if is_ink(picture) else _on_copy(picture))
+    if (master := made.tones()) is None:
+        return MidTone(seen.median, told)
+    told += f"; its master is at L* {master.median:.0f}, {_done(float(made.lift))}"
+    return MidTone(seen.median, told, meant=made.tone == HOUSE_TONE and holds_both(master))
+
+
+def lift_inside(picture: Picture, low: float, high: float) -> int | None:
+    """Return the least lift, whole L*, that brings the median of its copy between `low` and `high`.
+
+    None where no curve does that the house's steepest slope allows, or the master's tones are not
+    known. Raises Unmeasured.
+    """
+    made, output = ticket(picture), picture.output
+    if made is None and is_ink(picture):
+        return None
+    if (master := made.tones() if made else tones(picture)) is None:
+        return None
+    sign = 1 if master.median < high else -1
+    lifts = (sign * size for size in range(1, round(MOST_LIFT) + 1))
+
+    def reached(lift: int) -> float:
+        return chosen_curve(master, lift, *picture.span, output.steepest).moved(master.median)
+
+    return next((lift for lift in lifts if low <= reached(lift) <= high), None)
+
+
+def supplied_span(picture: Picture) -> str:
+    """Return in words what L* the picture spans as supplied, of a copy by its ticket.
+
+    Raises Unmeasured.
+    """
+    made = ticket(picture)
+    if (supplied := made.tones() if made else tones(picture)) is None:
+        return "Its ticket does not tell what its master spans"
+    whose = "Its master" if made else "On screen it"
+    return f"{whose} spans L* {supplied.light - supplied.dark:.0f}"
+
+
+def _on_copy(picture: Picture) -> float:
+    seen, output = tones(picture), picture.output
+    curve = chosen_curve(seen, lift_of(picture.tone), *picture.span, output.steepest)
+    return curve.moved(seen.median)
+
+
+def _done(lift: float) -> str:
+    if abs(lift) < 0.05:
+        return "left as supplied"
+    return f"{'lifted' if lift > 0 else 'lowered'} by {abs(lift):.0f}"
