@@ -95,9 +95,9 @@ def test_sarif_fits_its_schema_and_tells_all(report: Report) -> None:
     for code, meaning in resolution.rule.codes.items():
         rule = described[f"resolution/{code}"]
         assert rule["shortDescription"]["text"] == meaning
-        assert rule["fullDescription"]["text"].startswith("Pixels at the placed size")
-        assert "Put it right: supply more pixels" in rule["help"]["text"]
-        assert rule["properties"] == {"rule": "resolution", "version": "1"}
+        assert rule["fullDescription"]["text"].startswith(resolution.rule.doc.splitlines()[0])
+        assert "Put it right: ask for the picture at its full size" in rule["help"]["text"]
+        assert rule["properties"] == {"rule": "resolution", "version": resolution.rule.version}
     assert "could not measure" in described["gamut/unmeasured"]["shortDescription"]["text"]
     told: dict[str, list[tuple[str, str]]] = {}
     for result in run["results"]:
@@ -120,7 +120,7 @@ def test_json_fits_its_schema_and_describes_the_rules(report: Report) -> None:
     data = json.loads("".join(json_report.render(report)))
     Draft202012Validator(json_report.schema()).validate(data)
     first = data["rules"][0]
-    assert (first["name"], first["version"]) == ("resolution", "1")
+    assert (first["name"], first["version"]) == ("resolution", resolution.rule.version)
     assert first["codes"] == resolution.rule.codes
     bounds = {
         finding["code"]: (finding["limit"], finding["bound"])

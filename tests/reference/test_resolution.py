@@ -8,7 +8,7 @@ from pressworthy.plugins import Registry
 from pressworthy.testing import a_picture, draw, found, write_picture
 from pressworthy.values.placement import PlacementRequest
 
-OPTIONS = {"below": 0.0, "above": 5.0, "distortion": 1.0}
+OPTIONS = {"below": 0.0, "above": 5.0, "distortion": 1.0, "most cropped": 100.0}
 
 
 @pytest.mark.parametrize(

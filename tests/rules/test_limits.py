@@ -108,9 +108,11 @@ ACUTANCE = {"least": 85.0, "most": 120.0}
 def acutance() -> list[Case]:
     return [
         Case("acutance", "soft-in-print", ACUTANCE, seen_in_print(0.85), seen_in_print(0.84),
-             84, 85, "%", ("from its master", "more sharpening")),
+             84, 85, "%", ("Set the amount in the house profile that `pressworthy sharpening` "
+                           "derives, and for this size .",)),
         Case("acutance", "harsh-in-print", ACUTANCE, seen_in_print(1.2), seen_in_print(1.21),
-             121, 120, "%", ("from its master", "less sharpening")),
+             121, 120, "%", ("Set the amount in the house profile that `pressworthy sharpening` "
+                             "derives, and for this size .",)),
     ]  # fmt: skip
 
 
@@ -137,10 +139,10 @@ def bleed() -> list[Case]:
              389 * 25.4 / 300 - 30, 3, "mm", ("472 x 390 px",)),
         Case("bleed", "short-bleed", least, bled(400, 300, exact=True), bled(542, 425),
              (542 * 25.4 / 300 - 40) / 2, 3, "mm", short),
-        # as much of the picture as shows, to the nearest whole pixel
+        # what a crop leaves over may bleed too, to the nearest whole pixel
         Case("bleed", "short-bleed", least,
              bled(600, 425, crop=Focus()), bled(600, 424, crop=Focus()),
-             (46 * 424 / 36 * 25.4 / 300 - 40) / 2, 3, "mm", short),
+             (424 * 25.4 / 300 - 30) / 2, 3, "mm", short),
     ]  # fmt: skip
 
 
@@ -154,7 +156,7 @@ def colour_mode() -> list[Case]:
         Case("colour-mode", "wrong-depth", KINDS, of(depth=16), of(depth=32), 32, "8, 16", "bits",
              ("original",)),
         Case("colour-mode", "transparent", KINDS, of(), of(alpha=True), "alpha channel", "opaque",
-             says=("Flatten",)),
+             says=("Prepare a copy, which lays it on white, and look at its edges.",)),
         Case("colour-mode", "turned-by-flag", KINDS, of(), of(orientation=6), "orientation 6",
              "orientation 1", says=("upright",)),
         Case("colour-mode", "several-pages", KINDS, of(), of(pages=2), 2, 1, "pictures",
@@ -208,19 +210,21 @@ def inked(share: float, at: int = 320) -> Picture:
 
 def ink() -> list[Case]:
     options = {"limit": 300.0, "specks": 0.5}
-    say = ("percentile is 310 %", "RGB master", "ask the printer")
     return [
         Case("ink", "too-much-ink", options, inked(0.005), inked(0.0062), 320, 300, "%",
-             ("0.62 % of the picture is over the limit", *say)),
+             ("0.62 % of the picture is over the limit; the 99.9th percentile is 310 %. Ask for "
+              "the RGB master, and the printer for an ICC profile that keeps to the limit.",)),
         Case("ink", "specks-of-ink", options, inked(0.005, 300), inked(0.005, 301), 301, 300, "%",
-             ("0.5 % of the picture is over the limit", *say)),
+             ("0.5 % of the picture is over the limit; the 99.9th percentile is 310 %. Ask for "
+              "the RGB master, and the printer for an ICC profile that keeps to the limit.",)),
     ]  # fmt: skip
 
 
 def a_ticket(supplied: str, tone: str = "house", lift: str = "0.0") -> Ticket:
     """Return a copy's ticket; supplied: L* of its master at three percentiles, or ""."""
     every = {one.name: "" for one in fields(Ticket)}
-    return Ticket(**{**every, "supplied": supplied, "tone": tone, "lift": lift})
+    told = {"master": "m.tif", "supplied": supplied, "tone": tone, "lift": lift}
+    return Ticket(**{**every, **told})
 
 
 def lit(
@@ -237,11 +241,19 @@ def lit(
     return of(measured, output=output, tone=tone, **header)
 
 
-LIGHTER, DARKER = (
-    f"Ask for a {other} picture, give it a lift in the list's column tone, or waive this if it is "
-    f"meant to be {shade}: it stays as supplied."
-    for other, shade in (("lighter", "dark"), ("darker", "light"))
-)
+LIGHTER, DARKER = "<lighter>", "<darker>"
+"""What is asked for in a remedy, see `asked_for`."""
+
+
+def asked_for(other: str, code: str, lift: str, copy: bool) -> str:
+    """Return how a remedy asks for a lighter or darker picture, where a `lift` helps with that."""
+    accepted = f"or accept it: luminance/{code} in the list's column waive."
+    if not lift:
+        return f"Ask for a {other} picture, {accepted}"
+    anew = " and prepare it again from its master, m.tif" if copy else ""
+    return f"Write {lift} in the list's column tone{anew}. Or ask for a {other} picture, {accepted}"
+
+
 MENDED = "Nothing to do: prepare brings it to L* {} between black and paper."
 
 
@@ -249,16 +261,20 @@ def luminance() -> list[Case]:
     options = {"least spread": 35.0, "blown": 5.0, "blocked": 6.0}
     dull: dict[str, Any] = {"p5": 40, "p95": 75}
     narrow = {**dull, "p5": 41}
-    spans = "{}; this paper leaves 34. Raise its contrast on a copy, or print it on better paper."
     return [
         Case("luminance", "dull", options, lit(**dull), lit(**narrow), 34, 35, "L*",
-             (spans.format("On screen it spans L* 52"),)),
+             ("On screen it spans L* 52; this paper leaves 34. Raise its contrast on a copy, or "
+              "accept it: luminance/dull in the list's column waive.",)),
         Case("luminance", "dull", options, lit(**dull, made=a_ticket("5 50 70")),
              lit(**narrow, made=a_ticket("5 50 70")), 34, 35, "L*",
-             (spans.format("Its master spans L* 65"),)),
+             ("Its master spans L* 65; this paper leaves 34. Raise its contrast on a copy of its "
+              "master, m.tif, and prepare that, or accept it: luminance/dull in the list's "
+              "column waive.",)),
         Case("luminance", "dull", options, lit(**dull, made=a_ticket("")),
              lit(**narrow, made=a_ticket("")), 34, 35, "L*",
-             (spans.format("Its ticket does not tell what its master spans"),)),
+             ("Its ticket does not tell what its master spans; this paper leaves 34. Raise its "
+              "contrast on a copy of its master, m.tif, and prepare that, or accept it: "
+              "luminance/dull in the list's column waive.",)),
         Case("luminance", "blown-highlights", options, lit(white=0.05), lit(white=0.06), 6, 5, "%",
              ("original",)),
         Case("luminance", "blocked-shadows", options, lit(black=0.06), lit(black=0.07), 7, 6, "%",
@@ -270,9 +286,18 @@ def mid_tones() -> list[Case]:
     options = {"least spread": 35.0, "blown": 5.0, "blocked": 6.0}
 
     def case(
-        code: str, passing: Picture, beyond: Picture, measured: float, limit: float, says: str
+        code: str,
+        passing: Picture,
+        beyond: Picture,
+        measured: float,
+        limit: float,
+        says: str,
+        lift: str = "",
     ) -> Case:
         told = f"Its median prints at L* {measured + 3:.0f}"
+        for marker in (LIGHTER, DARKER):
+            words = asked_for(marker.strip("<>"), code, lift, "its master is" in says)
+            says = says.replace(marker, words)
         return Case("luminance", code, options, passing, beyond, measured, limit, "L*",
                     (told + says,))  # fmt: skip
 
@@ -288,33 +313,33 @@ def mid_tones() -> list[Case]:
         # L* 37 stands at 40.8 on this paper; what is sent for it is worked out by hand: L* 41.9
         case("mended-on-copy", lit(37), lit(37, steepest=1.5), 37, 38, f". {MENDED.format(42)}"),
         case("too-dark", lit(37, steepest=1.5), lit(37, tone="as supplied", steepest=1.5), 37, 38,
-             f". {LIGHTER}"),
+             f". {LIGHTER}", "+2"),
         # a copy must come inside by half of L* 1, at either end
         case("mended-on-copy", asked(37, 1.4), asked(37, 1.6), 37, 38, f". {MENDED.format(39)}"),
-        case("too-dark", asked(37, 1.6), asked(37, 1.4), 37, 38, f". {LIGHTER}"),
+        case("too-dark", asked(37, 1.6), asked(37, 1.4), 37, 38, f". {LIGHTER}", "+2"),
         case("mended-on-copy", asked(37, 42.6), asked(37, 42.4), 37, 38, f". {MENDED.format(79)}"),
-        case("too-dark", asked(37, 42.4), asked(37, 42.6), 37, 38, f". {LIGHTER}"),
+        case("too-dark", asked(37, 42.4), asked(37, 42.6), 37, 38, f". {LIGHTER}", "+2"),
         case("mended-on-copy", asked(82, -2.4), asked(82, -2.6), 82, 80, f". {MENDED.format(79)}"),
-        case("too-light", asked(82, -2.6), asked(82, -2.4), 82, 80, f". {DARKER}"),
+        case("too-light", asked(82, -2.6), asked(82, -2.4), 82, 80, f". {DARKER}", "-3"),
         case("mended-on-copy", asked(82, -43.6), asked(82, -43.4), 82, 80,
              f". {MENDED.format(39)}"),
-        case("too-light", asked(82, -43.4), asked(82, -43.6), 82, 80, f". {DARKER}"),
+        case("too-light", asked(82, -43.4), asked(82, -43.6), 82, 80, f". {DARKER}", "-3"),
         # what is ink already gets no tone curve that could be foretold
         case("too-dark", asked(37, 6), asked(37, 6, mode="CMYK"), 37, 38, f". {LIGHTER}"),
         # a copy is taken for meant so where its master holds darks and lights
         case("dark-as-meant", copy(37, "5 30 50"), copy(37, "5 30 50.1", lift="7.0"), 37, 38,
-             f"; its master is at L* 30, lifted by 7. {LIGHTER}"),
+             f"; its master is at L* 30, lifted by 7. {LIGHTER}", "+9"),
         case("too-dark", copy(37, "5 30 50.1"), copy(37, "5 30 50", lift="0.1"), 37, 38,
-             f"; its master is at L* 30, lifted by 0. {LIGHTER}"),
+             f"; its master is at L* 30, lifted by 0. {LIGHTER}", "+9"),
         case("light-as-meant", copy(82, "50 82 95"), copy(82, "49.9 82 95"), 82, 80,
-             f"; its master is at L* 82, left as supplied. {DARKER}"),
+             f"; its master is at L* 82, left as supplied. {DARKER}", "-3"),
         case("too-light", copy(82, "49.9 82 95"), copy(82, "50 82 95", lift="-0.1"), 82, 80,
-             f"; its master is at L* 82, lowered by 0. {DARKER}"),
+             f"; its master is at L* 82, lowered by 0. {DARKER}", "-3"),
         # by a person's word nothing is taken for meant, nor on a ticket of old
         case("too-dark", copy(37, "5 30 60"), copy(37, "5 37 60", "as supplied"), 37, 38,
-             f"; its master is at L* 37, left as supplied. {LIGHTER}"),
+             f"; its master is at L* 37, left as supplied. {LIGHTER}", "+2"),
         case("too-light", copy(82, "5 82 95"), copy(82, "5 84 95", "-2 L*", "-2.0"), 82, 80,
-             f"; its master is at L* 84, lowered by 2. {DARKER}"),
+             f"; its master is at L* 84, lowered by 2. {DARKER}", "-5"),
         case("too-dark", copy(37, "5 30 60"), copy(37, ""), 37, 38, f". {LIGHTER}"),
     ]  # fmt: skip
 
@@ -324,15 +349,16 @@ def placed(width: int, height: int, mm: tuple[float, float], **more: Any) -> Pic
 
 
 def resolution() -> list[Case]:
-    options = {"below": 10.0, "above": 5.0, "distortion": 1.0}
+    options = {"below": 10.0, "above": 5.0, "distortion": 1.0, "most cropped": 100.0}
     exact = {**options, "below": 0.0}
     bleeds = {"bleed": 3.0, "edges": ALL}
     page = {**bleeds, "exact": True}
-    # 40 mm are 472.4 px at 300 ppi, 1.95 mm are 23.03 and 2 mm 23.6
+    # 40 mm are 472.4 px at 300 ppi, 1.95 mm are 23.03 and 2 mm 23.6; half a pixel may be rounding
+    pulled = (24 / 1.95 / (472 / 40) - 1) * 100 - 100 * (0.5 / 472 + 0.5 / 24)
     return [
         Case("resolution", "too-few-pixels", options, placed(425, 319, (40, 30)),
              placed(424, 320, (40, 30)), 424 * 25.4 / 40, 300, "ppi",
-             ("472 x 354 px", "35.9 x 26.9 mm")),
+             ("Supply at least 472 x 354 px, or place it no larger than 35.93 x 26.94 mm.",)),
         Case("resolution", "too-few-pixels", exact, placed(472, 354, (40, 30)),
              placed(472, 353, (40, 30)), 353 * 25.4 / 30, 300, "ppi", ("472 x 354 px",)),
         # half a pixel that a crop leaves over is rounded like any other
@@ -342,24 +368,24 @@ def resolution() -> list[Case]:
         # the bleed may be missing, not the box; where it is there, it counts
         Case("resolution", "too-few-pixels", exact, placed(472, 354, (40, 30), **bleeds),
              placed(471, 354, (40, 30), **bleeds), 471 * 25.4 / 40, 300, "ppi",
-             ("543 x 425 px", "39.9 x 29.9 mm")),
+             ("Supply at least 543 x 425 px, or place it no larger than 32 x 24 mm.",)),
         # on a page the picture fills box and bleed as it stands
         Case("resolution", "too-few-pixels", exact, placed(543, 425, (40, 30), **page),
              placed(542, 425, (40, 30), **page), 542 * 25.4 / 46, 300, "ppi",
-             ("543 x 425 px", "45.9 x 35.9 mm")),
+             ("Supply at least 543 x 425 px, or place it no larger than 45.92 x 35.93 mm.",)),
         Case("resolution", "too-many-pixels", options, placed(496, 373, (40, 30)),
              placed(497, 373, (40, 30)), 497 * 25.4 / 40, 315, "ppi",
-             ("at 300 ppi: 472 x 354 px",)),
+             ("For this size prepare a copy: 472 x 354 px.",)),
         # box and bleed together: neither is too much by itself
         Case("resolution", "too-many-pixels", options, placed(570, 447, (40, 30), **bleeds),
              placed(571, 447, (40, 30), **bleeds), 571 * 25.4 / 46, 315, "ppi",
-             ("at 300 ppi: 543 x 425 px",)),
-        Case("resolution", "distorted", options, placed(472, 24, (40, 2)),
-             placed(472, 24, (40, 1.95)), (24 / 1.95 / (472 / 40) - 1) * 100, 1, "%",
-             ("300 ppi across, 313 ppi down", "--focus X,Y")),
-        Case("resolution", "distorted", options, placed(24, 472, (2, 40)),
-             placed(24, 472, (1.95, 40)), (24 / 1.95 / (472 / 40) - 1) * 100, 1, "%",
-             ("313 ppi across, 300 ppi down", "--focus X,Y")),
+             ("For this size prepare a copy: 543 x 425 px.",)),
+        Case("resolution", "distorted", options, placed(472, 24, (40, 2), fit="stretch"),
+             placed(472, 24, (40, 1.95), fit="stretch"), pulled, 1, "%",
+             ("Write fill in the list's column fit, so that it is cropped to its box.",)),
+        Case("resolution", "distorted", options, placed(24, 472, (2, 40), fit="stretch"),
+             placed(24, 472, (1.95, 40), fit="stretch"), pulled, 1, "%",
+             ("Write fill in the list's column fit, so that it is cropped to its box.",)),
     ]  # fmt: skip
 
 
@@ -374,13 +400,16 @@ FINISHED = {**MASTER, "supplied": "finished"}
 def sharpening() -> list[Case]:
     return [
         Case("sharpening", "already-sharpened", MASTER, haloed(0.12), haloed(0.13), 13, 12, "%",
-             ("Measured on 77 edges", "before it was sharpened", "leave it out")),
+             ("Measured on 77 edges. Ask for the file before it was sharpened; no softening "
+              "takes the halos back. If it came so from the camera, write no in the list's "
+              "column sharpen.",)),
         Case("sharpening", "over-sharpened", FINISHED, haloed(0.40), haloed(0.41, 2.5), 41, 40, "%",
              ("on 77 edges, radius over 2 px", "before it was sharpened")),
         Case("sharpening", "over-sharpened", MASTER, haloed(0.40), haloed(0.41, 0.9), 41, 40, "%",
              ("on 77 edges, radius under 1 px",)),
         Case("sharpening", "not-sharpened", FINISHED, haloed(0.03), haloed(0.02), 2, 3, "%",
-             ("Sharpen a copy", "final size")),
+             ("Measured on 77 edges. Prepare a copy: it is sharpened at its final size, as the "
+              "last step.",)),
         Case("sharpening", "not-sharpened", FINISHED, haloed(0.13), haloed(0.0), 0, 3, "%"),
     ]  # fmt: skip
 
@@ -467,10 +496,12 @@ def enlarged() -> list[Case]:
     half, box = Placement(50.8, 25.4), Placement(50.8, 25.6)
     return [
         Case("true-resolution", "enlarged", options, native(1.25, True), native(1.6, True),
-             1.6, 1.25, "x", ("750 x 375 px of its own. Ask", "place it smaller")),
+             1.6, 1.25, "x",
+             ("It has about 750 x 375 px of its own. Ask for it as it was taken.",)),
         Case("true-resolution", "enlarged", options, native(2, True, placement=half),
              native(2, True, placement=box), 2, 1.25, "x",
-             ("600 x 300 px of its own, 298 ppi as placed", "place it smaller")),
+             ("It has about 600 x 300 px of its own, 298 ppi as placed. Ask for it as it was "
+              "taken, or place it no larger than 50.4 x 25.4 mm.",)),
         Case("true-resolution", "enlarged-but-enough", options, native(2, True, placement=box),
              native(2, True, placement=half), 2, 1.25, "x",
              ("300 ppi as placed", "as it was taken.")),
@@ -536,17 +567,21 @@ def icc_profile() -> list[Case]:
 
     return [
         Case("icc-profile", "vouched-for", options, plain, vouched,
-             "ROMM RGB, read as opRGB", "an ICC profile that says so", says=("--assume",)),
+             "ROMM RGB, read as opRGB", "an ICC profile that says so", says=(
+                 "Nothing to do: a person vouches for it in the list's column assume.",)),
         Case("icc-profile", "missing", options, profiled(None, mode="Lab"), profiled(None),
              "none", embedded, says=supplier),
         Case("icc-profile", "missing", options, plain, profiled(None, "sRGB", mode="CMYK"),
-             "none", embedded, says=("which printing condition",)),
+             "none", embedded, says=("Ask the supplier to save it again with the ICC profile it "
+                                     "was made in.",)),
         Case("icc-profile", "missing", options, plain, profiled(None, "sRGB", mode="gray"),
-             "none", embedded, says=supplier),
+             "none", embedded, says=("Ask the supplier to save it again with the ICC profile it "
+                                     "was made in.",)),
         Case("icc-profile", "missing", options, plain, on_page, "none", embedded,
              says=("Export the page",)),
         Case("icc-profile", "missing-but-stated", options, plain, profiled(None, "opRGB"),
-             "none; metadata says opRGB", embedded, says=("Assign opRGB", "supplier confirms")),
+             "none; metadata says opRGB", embedded, says=(
+                 "Name opRGB in the list's column assume once the supplier confirms it.",)),
         *(Case("icc-profile", "wrong-class", options, plain, of_class(name), f"{kind} profile",
                "input, display, output or space profile", says=supplier)
           for name, kind in ((b"link", "device link"), (b"abst", "abstract"),
@@ -555,16 +590,18 @@ def icc_profile() -> list[Case]:
                "device link profile", "input, display, output or space profile")
           for name in (b"scnr", b"mntr", b"prtr", b"spac")),
         Case("icc-profile", "wrong-space", options, plain, profiled("sRGB", mode="gray"),
-             "RGB profile", "gray pixels", says=supplier),
+             "RGB profile", "gray pixels", says=(
+                 "Ask the supplier to save it again with the ICC profile it was made in.",)),
         Case("icc-profile", "unusual-space", options, profiled("opRGB"), profiled("ROMM RGB"),
-             "ROMM RGB", "sRGB, opRGB", says=("Convert a copy",)),
+             "ROMM RGB", "sRGB, opRGB", says=("Prepare a copy: it is converted for its output.",)),
         Case("icc-profile", "unusual-space", options, plain, profiled(turned[0]),
              "sRGB", "sRGB, opRGB"),
         Case("icc-profile", "unusual-space", options, plain, profiled(turned[1]),
              "an unknown RGB space", "sRGB, opRGB"),
         Case("icc-profile", "contradicts-exif", options, profiled("opRGB", "opRGB"),
              profiled("sRGB", "opRGB"), "ICC sRGB, metadata opRGB", "one and the same space",
-             says=("which is true",)),
+             says=("Ask the supplier which space it was made in, and name that in the list's "
+                   "column assume.",)),
         Case("icc-profile", "contradicts-exif", options, profiled(turned[0], "opRGB"),
              profiled("ROMM RGB", "sRGB"), "ICC ROMM RGB, metadata sRGB", "one and the same space"),
         Case("icc-profile", "contradicts-exif", options, profiled(None, "opRGB"),
