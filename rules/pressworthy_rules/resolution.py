@@ -39,7 +39,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     placed, wanted, anew = fit(picture), picture.output.ppi, again(picture)
     if placed.falls_short_of(wanted * (1 - options["below"] / 100)):
         remedy = f"Supply {'a master of ' if anew else ''}at least {placed.needed(wanted)}"
-        if largest := placed.largest_box(wanted):
+        if largest := placed.largest_box(wanted, most_stretch=options["distortion"]):
             remedy += f", or place it no larger than {largest[0]} x {largest[1]} mm"
         remedy += f"; then {anew}." if anew else "."
         limit = Bound.LEAST

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import ceil, floor, prod
+from dataclasses import dataclass, replace
+from math import ceil, floor, inf, prod
 
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Unmeasured
@@ -66,11 +66,14 @@ class Fit:
         """Return the pixels that box and bleed take at `ppi`, in words."""
         return " x ".join(str(pixels_for(mm, ppi)) for mm in self.covered) + " px"
 
-    def largest_box(self, ppi: float, spare: float = SPARE_PX) -> tuple[str, str] | None:
+    def largest_box(
+        self, ppi: float, spare: float = SPARE_PX, most_stretch: float = inf
+    ) -> tuple[str, str] | None:
         """Return the largest box of the same shape that the pixels fill at `ppi`, with its bleed.
 
         Where the picture is pulled to its place, box and bleed together get its shape. In mm as
-        they are written, rounded down; None where the bleed leaves nothing that could be written.
+        they are written, rounded down; None where the bleed leaves nothing that could be written,
+        or where rounding would pull the picture by more than `most_stretch` %, as it is not now.
         spare: px that a side may be short by, as it is rounded to whole ones.
         """
         spare = min(spare, *(spare + round(px) - px for px in self.part)) if spare else 0.0
@@ -89,7 +92,13 @@ class Fit:
             largest = [box * scale for box in self.box]
         if min(largest) < (LEAST_STRETCHED_MM if self.stretches else LEAST_MM):
             return None
-        return _rounded_down(largest[0]), _rounded_down(largest[1])
+        across, down = (_rounded_down(mm) for mm in largest)
+        box = float(across), float(down)
+        covered = box[0] + bleed[0], box[1] + bleed[1]
+        there = replace(self, box=box, covered=covered, bleeds=True)
+        if self.stretch() <= most_stretch < there.stretch():
+            return None
+        return across, down
 
     def stretch(self) -> float:
         """Return by how many % width and height were pulled apart, at the least."""
