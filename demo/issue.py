@@ -73,7 +73,7 @@ ISSUE: dict[str, list[Plate]] = {
               {key: CREDIT[key] for key in ("credit", "copyright")}, Q92),
         Plate("crew.tif", "portrait", (1181, 827), 200,
               "The crew of the Patience.",
-              "foreign-condition/foreign-condition ink/too-much-ink luminance/too-dark",
+              "foreign-condition/foreign-condition ink/too-much-ink",
               save={"compression": "lzw"}),
     ],
     "parish-leaf": [

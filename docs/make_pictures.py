@@ -296,7 +296,7 @@ def proof(page: Any, file: Path) -> None:
     page.wait_for_timeout(500)
     box, around = cloth.bounding_box(), 18
     clip = {**box, "x": box["x"] - around, "width": box["width"] + 2 * around}
-    save(page.screenshot(clip=clip), "proof-cloth", 55)
+    save(page.screenshot(clip=clip), "proof-cloth", 44)
 
 
 HARBOUR = (0.42, 0.50)
