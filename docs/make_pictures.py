@@ -73,7 +73,7 @@ PLACED = (
     ("marsh at noon", 16.5, 20.0, 150.0, 105.0),
     ("fog over the flats", 16.5, 20.0, 150.0, 105.0),
     ("chapel of the drowned", 16.5, 20.0, 150.0, 105.0),
-    ("dyed cloth", 16.5, 20.0, 125.0, 87.4),
+    ("dyed cloth", 16.5, 20.0, 124.8, 87.4),
     ("oranges", 16.5, 20.0, 150.0, 105.0),
     ("three of the crew", 16.5, 20.0, 150.0, 105.0),
 )
