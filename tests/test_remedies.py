@@ -267,8 +267,8 @@ GRAMMAR: dict[str, Follow | None] = {
     r"write (no) in the list's column sharpen": cell("sharpen"),
     r"Write ([\d. ]+) in the list's column gray mix: "
     r"(then no such areas merge|it keeps \d+ %)": cell("gray mix"),
-    rf"(?P<what>Bring these tones inside|calm those colours|Raise its contrast|Lift the mid-tones"
-    rf"|Bring the mid-tones down) {MENDED}": by_hand,
+    rf"(?P<what>Bring these tones inside|calm those colours|Raise its contrast) "
+    rf"{MENDED}": by_hand,
     rf"(?P<what>Lighten the) [^.]+? by \d+ L\* {MENDED}": by_hand,
     r"No mix parts all that merges here, nor does one lighter area: look at it in the proof, and "
     r"print another picture where they must be told apart": None,
@@ -409,14 +409,6 @@ def calm(values: Any) -> Any:
     return (grey + 0.3 * (values - grey)).astype(np.uint8)
 
 
-def lifted(values: Any) -> Any:
-    return (255 * (values / 255) ** 0.45).astype(np.uint8)
-
-
-def lowered(values: Any) -> Any:
-    return (255 * (values / 255) ** 9).astype(np.uint8)
-
-
 def lighter_first(values: Any) -> Any:
     values = values.copy()
     values[:, : values.shape[1] // 2] = (250, 235, 230)
@@ -427,8 +419,6 @@ HANDS = {
     "Bring these tones inside": ranged,
     "calm those colours": calm,
     "Raise its contrast": contrasty,
-    "Lift the mid-tones": lifted,
-    "Bring the mid-tones down": lowered,
     "Lighten the": lighter_first,
 }
 COFFEE = data.coffee()
@@ -654,10 +644,6 @@ def change_master(desk: Desk) -> None:
 
 def edit(desk: Desk) -> None:
     _retouch(desk, lambda values: values // 2 + 40)
-
-
-def blow_out(desk: Desk) -> None:
-    _retouch(desk, lambda values: np.where(values < 140, 0, values))
 
 
 def _retouch(desk: Desk, hand: Callable[[Any], Any]) -> None:
