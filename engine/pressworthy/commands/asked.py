@@ -66,8 +66,8 @@ def work(asked: Asked, registry: Registry, today: date) -> tuple[Work, list[Waiv
             for house, more in jobs.listed(entries, name).items():
                 tasks[house] = list(dict.fromkeys([*tasks.get(house, []), *more]))
     else:
-        found = [jobs.Task(path, asked.request) for path in walk(asked.paths, asked.skip)]
-        tasks = {name: found for name in asked.houses if found}
+        walked = [jobs.Task(path, asked.request) for path in walk(asked.paths, asked.skip)]
+        tasks = {name: walked for name in asked.houses if walked}
     houses = {}
     for name in dict.fromkeys([*asked.houses, *tasks]):
         try:

@@ -90,5 +90,5 @@ def _write(rows: list[dict[str, str]], target: Path, none: str) -> None:
         raise SetupError([none])
     write(write_list(rows, as_yaml=is_yaml(target)), target)
     if any(row["picture"].startswith("../") for row in rows):
-        told = f"{target}: pictures lie outside its folder; write it above them, or give --list "
-        print(f"{told}with --allow-outside", file=sys.stderr)
+        message = f"{target}: pictures lie outside its folder; write it above them, or give --list "
+        print(f"{message}with --allow-outside", file=sys.stderr)

@@ -68,15 +68,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except OSError as error:
         if error.filename is None:  # standard output has no name
             _let_go_of_output()
-        place = f"{error.filename}: " if error.filename else ""
-        print(readable(f"{place}cannot go on: {error.strerror or error}"), file=sys.stderr)
+        named = f"{error.filename}: " if error.filename else ""
+        print(readable(f"{named}cannot go on: {error.strerror or error}"), file=sys.stderr)
         return 2
     except FormatError as error:
         print(error, file=sys.stderr)
         return 3
     except Exception as error:
-        told = f"pressworthy itself failed, which says nothing of the pictures: {what_broke(error)}"
-        print(readable(told), file=sys.stderr)
+        ours = "pressworthy itself failed, which says nothing of the pictures"
+        print(readable(f"{ours}: {what_broke(error)}"), file=sys.stderr)
         return 3
     return int(status)
 

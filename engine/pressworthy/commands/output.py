@@ -30,14 +30,14 @@ def report_writer(name: str, registry: Registry) -> Writer:
 
     def parts(report: Report) -> Iterator[str]:
         try:
-            made = render(report)
-            for part in [made] if isinstance(made, str) else made:
+            written = render(report)
+            for part in [written] if isinstance(written, str) else written:
                 if not isinstance(part, str):
                     raise TypeError(f"{part!r:.40} is no text")
                 yield part
         except (Exception, SystemExit) as error:
-            told = f"the report format {name!r} failed, and its report is not whole"
-            raise FormatError(readable(f"{told}: {what_broke(error)}")) from error
+            message = f"the report format {name!r} failed, and its report is not whole"
+            raise FormatError(readable(f"{message}: {what_broke(error)}")) from error
 
     def write(report: Report, file: TextIO) -> None:
         file.writelines(parts(report))

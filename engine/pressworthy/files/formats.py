@@ -67,8 +67,8 @@ def nature(path: Path) -> str:
         return f"cannot be read: {error.strerror}"
     if start[:4] in (*_TIFF, b"II+\0", b"MM\0+"):
         return "TIFF"
-    for place, signature, name in _SIGNATURES:
-        if start.startswith(signature, place):
+    for offset, signature, name in _SIGNATURES:
+        if start.startswith(signature, offset):
             return name
     if start[4:8] == b"ftyp":
         return _BRANDS.get(start[8:12].decode("latin-1"), "a film, or sound")
@@ -89,8 +89,8 @@ def _first_tags(stream: BinaryIO, order: str) -> Mapping[int, int]:
     """Return tag -> first number of the first directory (TIFF 6.0, section 2), if it is whole."""
     stream.seek(4)
     try:
-        (place,) = struct.unpack(f"{order}I", stream.read(4))
-        stream.seek(place)
+        (first,) = struct.unpack(f"{order}I", stream.read(4))
+        stream.seek(first)
         (count,) = struct.unpack(f"{order}H", stream.read(2))
         entries = stream.read(12 * count)
     except struct.error:

@@ -100,7 +100,7 @@ def fingerprint(path: Path, header: Header) -> Fingerprint:
     return Fingerprint(width, height, luma, hash_pixels(image), header.mode)
 
 
-def matches(seen: Fingerprint, known: Iterable[Known]) -> list[Match]:
+def matches(shown: Fingerprint, known: Iterable[Known]) -> list[Match]:
     """Return the files that show the same picture, the likest first: the same pixels, then among
     those about as like the same colour mode, then the same size, then masters before their copies.
 
@@ -108,32 +108,32 @@ def matches(seen: Fingerprint, known: Iterable[Known]) -> list[Match]:
     picture without tones or detail, such as a plain ground, is known by its very pixels only.
     """
     files = tuple(known)
-    found = []
+    candidates = []
     for one in files:
-        same = one.print.pixels == seen.pixels
-        likeness = 1.0 if same else _likeness(seen, one.print)
+        same = one.print.pixels == shown.pixels
+        likeness = 1.0 if same else _likeness(shown, one.print)
         if likeness:
-            found.append(Match(one, likeness, same))
-    if not found:
+            candidates.append(Match(one, likeness, same))
+    if not candidates:
         for one in files:
-            likeness, part = _part_of(seen, one.print)
+            likeness, part = _part_of(shown, one.print)
             if likeness:
-                found.append(Match(one, likeness, False, part))
-    best = max((match.likeness for match in found), default=0.0)
+                candidates.append(Match(one, likeness, False, part))
+    best = max((match.likeness for match in candidates), default=0.0)
 
     def order(match: Match) -> tuple[bool | float | str, ...]:
         known = match.known
         return (
             not match.same,
             match.likeness < best - EVEN,
-            known.print.mode != seen.mode,
-            (known.print.width, known.print.height) != (seen.width, seen.height),
+            known.print.mode != shown.mode,
+            (known.print.width, known.print.height) != (shown.width, shown.height),
             known.ticket is not None,
             -round(match.likeness, 3),
             str(known.path),
         )
 
-    return sorted(found, key=order)
+    return sorted(candidates, key=order)
 
 
 def _likeness(one: Fingerprint, other: Fingerprint) -> float:
@@ -152,31 +152,31 @@ def _alike(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
     return min(tones, detail) if detail >= LEAST_DETAIL else 0.0
 
 
-def _part_of(seen: Fingerprint, whole: Fingerprint) -> tuple[float, Crop]:
+def _part_of(shown: Fingerprint, whole: Fingerprint) -> tuple[float, Crop]:
     """Return how like the part of `whole` most like `seen` is, 0 where it is no match, and where.
 
-    The part has the shape of what is seen: sizes are tried coarsely on tones, then finely.
+    The part has the shape of what is shown: sizes are tried coarsely on tones, then finely.
     """
-    stretch = (whole.width / whole.height) / (seen.width / seen.height)
+    stretch = (whole.width / whole.height) / (shown.width / shown.height)
     largest = min(1.0, 1 / stretch)
     field = _field(whole, SIDE)
     if largest <= LEAST_PART:
         return 0.0, Crop()
     best = max(
-        (*_best_place(seen, field, share, share * stretch), float(share))
+        (*_best_place(shown, field, share, share * stretch), float(share))
         for share in np.geomspace(LEAST_PART, largest, 24)
     )
     if best[0] < LEAST_TONES - 0.1:
         return 0.0, Crop()
-    found = (0.0, Crop())
+    nearest = (0.0, Crop())
     for share in np.unique(np.minimum(best[3] * np.linspace(0.95, 1.05, 11), largest)):
-        _, top, left = _best_place(seen, _field(whole, FINE), share, share * stretch)
+        _, top, left = _best_place(shown, _field(whole, FINE), share, share * stretch)
         width, height = round(FINE * share), round(FINE * share * stretch)
         part = whole.luma[top : top + height, left : left + width]
-        likeness = _alike(_sized(seen.luma, width, height), part)
+        likeness = _alike(_sized(shown.luma, width, height), part)
         crop = Crop(left / FINE, top / FINE, width / FINE, height / FINE)
-        found = max(found, (likeness, crop), key=lambda pair: pair[0])
-    return found
+        nearest = max(nearest, (likeness, crop), key=lambda pair: pair[0])
+    return nearest
 
 
 @dataclass(frozen=True)
@@ -198,14 +198,14 @@ def _field(whole: Fingerprint, side: int) -> _Field:
 
 
 def _best_place(
-    seen: Fingerprint, field: _Field, across: float, down: float
+    shown: Fingerprint, field: _Field, across: float, down: float
 ) -> tuple[float, int, int]:
     """Return the highest correlation of `seen`, sized to these shares of `field`, top and left."""
     side = field.side
     width, height = max(2, round(side * across)), max(2, round(side * down))
     if width > side or height > side or min(width, height) < LEAST_PART * side / 2:
         return 0.0, 0, 0
-    patch = _sized(seen.luma, width, height)
+    patch = _sized(shown.luma, width, height)
     patch = patch - patch.mean()
     spectrum = field.spectrum * np.conj(np.fft.rfft2(patch, (side, side)))
     products = np.fft.irfft2(spectrum, (side, side))[: side - height + 1, : side - width + 1]

@@ -288,8 +288,8 @@ def _table_lines(path: Path, faults: list[Fault]) -> list[_Line]:
         if not any(cells):
             continue
         if not names:
-            for where, told in _wrong_names(cells):
-                at(origin.line, told, where)
+            for where, message in _wrong_names(cells):
+                at(origin.line, message, where)
             names = [_name(cell) for cell in cells]
             columns = {name: number for number, name in enumerate(names, 1)}
             continue
@@ -326,8 +326,8 @@ def _text(path: Path) -> str:
     except UnicodeDecodeError as error:
         before = raw[: error.start]
         line, byte = before.count(b"\n") + 1, len(before) - before.rfind(b"\n")
-        told = f"not UTF-8 text, at byte {byte} of the line: save the list as CSV UTF-8"
-        raise SetupError([Fault(Origin(str(path), line), (), told)]) from None
+        message = f"not UTF-8 text, at byte {byte} of the line: save the list as CSV UTF-8"
+        raise SetupError([Fault(Origin(str(path), line), (), message)]) from None
     # one kind of line end, so that the csv module counts the lines an editor shows
     text = text.replace("\r\n", "\n").replace("\r", "\n")
     if "\0" in text:
@@ -372,8 +372,10 @@ def _yaml_lines(path: Path, faults: list[Fault]) -> list[_Line]:
         if not isinstance(entry, dict) or not isinstance(entry.get("picture"), (str, int, float)):
             continue
         if "title" in entry and "house" in entry:
-            place = ("pictures", index, "title")
-            faults.append(Fault(document.origins.get(place), place, "names the house twice"))
+            entry_path = ("pictures", index, "title")
+            faults.append(
+                Fault(document.origins.get(entry_path), entry_path, "names the house twice")
+            )
         cells = {"house": house} if isinstance(house, str) else {}
         cells |= {"house" if name == "title" else name: _cell(v) for name, v in entry.items()}
         lines.append(_yaml_line(document, index, cells))
@@ -535,14 +537,14 @@ def _waivers(line: _Line, name: str, root: Path) -> tuple[Waiver, ...]:
             if line.get(field_name):
                 line.fault(field_name, "stands without a finding under 'waive'")
         return ()
-    told = {key: line.get(key) for key in ("reason", "by", "until", "page")}
+    entry = {key: line.get(key) for key in ("reason", "by", "until", "page")}
     waivers = []
     for code in codes:
-        wrong = faults_of({**told, "finding": code})
+        wrong = faults_of({**entry, "finding": code})
         for key, message in wrong.items():
             line.fault("waive" if key == "finding" else key, message)
         if not wrong:
-            waivers.append(waiver_of({**told, "finding": code}, name, root, line.origin))
+            waivers.append(waiver_of({**entry, "finding": code}, name, root, line.origin))
     return tuple(waivers)
 
 

@@ -127,8 +127,8 @@ def _misnamed(document: Document) -> list[Fault]:
 
 def list_houses(registry: Registry, folder: Path | None = None) -> Iterator[Document]:
     """Yield the house profiles that can be named, each file as it is, without its parents."""
-    for place in _folders(registry, folder):
-        for path in sorted(place.glob("*.yaml")):
+    for searched in _folders(registry, folder):
+        for path in sorted(searched.glob("*.yaml")):
             yield read(path)
 
 
@@ -167,18 +167,18 @@ def _chain(path: Path, registry: Registry, folder: Path | None) -> list[Document
             return documents
         folders = _folders(registry, folder)
         if parent.endswith((".yaml", ".yml")):
-            found: Path | None = path.parent / parent
+            base: Path | None = path.parent / parent
         else:
             # a publisher's house.yaml may stand on the built-in one of its name
-            found = _find(parent, folders, taken) or _find(parent, folders, ())
-        if found and found.resolve() in taken:
-            message = f"in a circle: {_circle(documents, taken.index(found.resolve()))}"
-        elif not (found and is_there(found)):
+            base = _find(parent, folders, taken) or _find(parent, folders, ())
+        if base and base.resolve() in taken:
+            message = f"in a circle: {_circle(documents, taken.index(base.resolve()))}"
+        elif not (base and is_there(base)):
             message = f"stands on {parent!r}, which is not found"
         elif len(documents) >= MOST_GENERATIONS:
             message = f"more than {MOST_GENERATIONS} house profiles, each standing on the next"
         else:
-            path = found
+            path = base
             continue
         raise SetupError([Fault(document.origins.get(("stands on",)), ("stands on",), message)])
 
@@ -192,8 +192,8 @@ def _circle(documents: Sequence[Document], start: int) -> str:
     circle = documents[::-1][start:]
     names = [Path(document.file).stem for document in circle]
     places = [document.origins.get(("stands on",)) for document in circle]
-    told = [f"{name} ({place})" for name, place in zip(names, places, strict=True)]
-    return " stands on ".join([*told, names[0]])
+    chain = [f"{name} ({place})" for name, place in zip(names, places, strict=True)]
+    return " stands on ".join([*chain, names[0]])
 
 
 def _merge(chain: Sequence[Document], registry: Registry) -> tuple[Document, list[Fault]]:
@@ -217,8 +217,8 @@ def _merge(chain: Sequence[Document], registry: Registry) -> tuple[Document, lis
         else:
             for name in below:
                 message = f"locked by the house at {locked[name][0]}"
-                place = document.origins.get(("rules", name))
-                faults.append(Fault(place, ("rules", name), message))
+                origin = document.origins.get(("rules", name))
+                faults.append(Fault(origin, ("rules", name), message))
         if document.value.get("kind") == "title":
             faults += _reasons(document, rules)
         lock = document.value.get("lock")
@@ -248,16 +248,16 @@ def _lay_over(merged: Document, value: Any, document: Document, path: KeyPath) -
     for key in path:
         target = target[key]
     for key, part in value.items():
-        place = (*path, key)
+        below = (*path, key)
         if isinstance(part, dict) and isinstance(target.get(key), dict):
-            _lay_over(merged, part, document, place)
+            _lay_over(merged, part, document, below)
             continue
-        stale = [p for p in merged.origins if p[: len(place)] == place]
+        stale = [p for p in merged.origins if p[: len(below)] == below]
         for old in stale:
             del merged.origins[old]
         target[key] = deepcopy(part)
         for p, origin in document.origins.items():
-            if p[: len(place)] == place:
+            if p[: len(below)] == below:
                 merged.origins[p] = origin
     merged.origins.setdefault((), Origin(merged.file, 1))
 

@@ -38,19 +38,19 @@ def told_once(
     verdicts: Sequence[Verdict], house: House, rules: Mapping[str, Rule]
 ) -> tuple[str, ...]:
     """Return what the rules say of many pictures together, in sentences."""
-    told: list[str] = []
+    sentences: list[str] = []
     for name, setting in house.rules.items():
         tell = rules[name].tell_once
         evidence = _evidence(verdicts, rules[name]) if tell else {}
         if not (tell and evidence):
             continue
         try:
-            told += [f"{name}: {line}" for line in tell(evidence, setting.options)]
+            sentences += [f"{name}: {line}" for line in tell(evidence, setting.options)]
         except (Exception, SystemExit) as error:
-            told.append(
+            sentences.append(
                 f"{name}: what it says of all pictures together is broken: {what_broke(error)}"
             )
-    return tuple(told)
+    return tuple(sentences)
 
 
 def _evidence(verdicts: Iterable[Verdict], rule: Rule) -> dict[Member, Any]:

@@ -67,13 +67,13 @@ def placed_on(pdf: Path, trim: Trim = "", progress: Progress = as_they_come) -> 
     lost = f"not read within {SECONDS} s and {MOST_MEMORY // 10**9} GB: damaged, or made to harm"
     given = (limit_process, trim)
     stream = workers.run(_survey, [pdf], lambda _, __: lost, processes=1, given=given)
-    found: tuple[Placed, ...] | str
-    (found,) = progress(stream, 1)
-    if isinstance(found, str):
-        raise SetupError([f"{pdf}: {found}"])
-    if not found:
+    pictures: tuple[Placed, ...] | str
+    (pictures,) = progress(stream, 1)
+    if isinstance(pictures, str):
+        raise SetupError([f"{pdf}: {pictures}"])
+    if not pictures:
         raise SetupError([f"{pdf}: no picture is placed on its pages"])
-    return found
+    return pictures
 
 
 def known_files(
@@ -83,8 +83,8 @@ def known_files(
     if not files:
         return ()
     stream = workers.run(_known, files, lambda _, __: None, processes=processes)
-    found = list(progress(stream, len(files)))
-    return tuple(sorted((one for one in found if one), key=lambda one: one.path))
+    rows = list(progress(stream, len(files)))
+    return tuple(sorted((one for one in rows if one), key=lambda one: one.path))
 
 
 def listed_pages(
@@ -101,14 +101,14 @@ def listed_pages(
     """
     placed = placed_on(pdf, trim, progress)
     # a list holds no size below the least, and no reader sees it
-    seen = [
+    shown = [
         one
         for one in placed
         if one.placement and min(one.placement.width, one.placement.height) >= LEAST_MM
     ]
     known = known_files(files, progress=progress)
-    stream = workers.run(_row, seen, lambda one, _: (one, ""), given=(known,))
-    rows = sorted(progress(stream, len(seen)), key=lambda row: (row[0].index, row[0].number))
+    stream = workers.run(_row, shown, lambda one, _: (one, ""), given=(known,))
+    rows = sorted(progress(stream, len(shown)), key=lambda row: (row[0].index, row[0].number))
     return [row_of(one.placement, name or one.name(), root) for one, name in rows if one.placement]
 
 
@@ -121,26 +121,26 @@ def check_placed(placed: Placed, house: House, run: Run, known: Sequence[Known] 
         return _of_page(Verdict(placed.name(), (outcome,)), placed)
     with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         try:
-            found = extract(placed, Path(folder))
+            taken = extract(placed, Path(folder))
         except (Unmeasured, UnreadPages) as reason:
             return _of_page(unread(placed.name(), str(reason), house), placed)
-        if found.colours == STENCIL:
-            outcome = Outcome(PAGE, State.WAIVED, reason=found.unread)
+        if taken.colours == STENCIL:
+            outcome = Outcome(PAGE, State.WAIVED, reason=taken.unread)
             return _of_page(Verdict(placed.name(), (outcome,)), placed)
-        files = [] if found.unread else matches(fingerprint(found.path, found.header), known)
-        header, file = found.header, files[0].known if files else None
+        files = [] if taken.unread else matches(fingerprint(taken.path, taken.header), known)
+        header, file = taken.header, files[0].known if files else None
         if file and file.ticket:
             # a page drops the ticket; the file it was made from still has it
             header = replace(header, xmp=file.header.xmp)
         dropped = file.icc if file and not header.icc and file.header.mode == header.mode else ""
         picture = Picture(
-            found.path, header, house.output, placed.placement, page_object=placed.name(),
+            taken.path, header, house.output, placed.placement, page_object=placed.name(),
             masters=tuple(one.path for one in known), dropped=dropped,
         )  # fmt: skip
-        if found.unread:
-            preset(picture, pixels, Unmeasured(found.unread))
+        if taken.unread:
+            preset(picture, pixels, Unmeasured(taken.unread))
         verdict = judge(picture, house, run.registry.rules)
-    facts = {**verdict.facts, "format": "PDF", "colour space": found.colours}
+    facts = {**verdict.facts, "format": "PDF", "colour space": taken.colours}
     verdict = _with_source(replace(verdict, facts=facts), placed, files, known, house)
     return _of_page(verdict, placed)
 
@@ -157,8 +157,8 @@ def placed_by_house(
     placed = tuple(placed)
     listed: dict[str, dict[str, Entry]] = {}
     for entry in entries:
-        if told := entry.house or house:
-            listed.setdefault(entry.request.page, {}).setdefault(told, entry)
+        if title := entry.house or house:
+            listed.setdefault(entry.request.page, {}).setdefault(title, entry)
     houses: dict[str, str] = {}
     faults: list[Fault | str] = []
     for page in dict.fromkeys(one.page for one in placed):
@@ -189,9 +189,9 @@ def _survey(pdf: Path, limit: Callable[[], None], trim: Trim) -> tuple[Placed, .
 def _known(path: Path) -> Known | None:
     try:
         header = read_header(path)
-        seen = fingerprint(path, header)
+        prints = fingerprint(path, header)
         profile = _described(header.icc)
-        return Known(path, replace(header, icc=None, exif=None), seen, hash_file(path), profile)
+        return Known(path, replace(header, icc=None, exif=None), prints, hash_file(path), profile)
     except (Unmeasured, OSError):
         return None
 
@@ -209,10 +209,10 @@ def _row(placed: Placed, known: Sequence[Known]) -> tuple[Placed, str]:
     """Return the picture with the file it came from, its master rather than a copy, or ""."""
     with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         try:
-            found = extract(placed, Path(folder))
-            if found.unread:
+            taken = extract(placed, Path(folder))
+            if taken.unread:
                 return placed, ""
-            files = matches(fingerprint(found.path, found.header), known)
+            files = matches(fingerprint(taken.path, taken.header), known)
         except (Unmeasured, UnreadPages):
             return placed, ""
     if not files:
@@ -226,12 +226,12 @@ def _master(file: Known, known: Sequence[Known]) -> Known | None:
 
     A file of those bytes, or else of that name; None where neither is known.
     """
-    made = file.ticket
-    if made is None:
+    ticket = file.ticket
+    if ticket is None:
         return file
     masters = [one for one in known if one.ticket is None]
-    same = (one for one in masters if one.sha256 == made.master_sha256)
-    named = (one for one in masters if one.path.name == file_name(made.master))
+    same = (one for one in masters if one.sha256 == ticket.master_sha256)
+    named = (one for one in masters if one.path.name == file_name(ticket.master))
     return next(same, None) or next(named, None)
 
 
@@ -239,46 +239,48 @@ def _with_source(
     verdict: Verdict, placed: Placed, files: Sequence[Match], known: Sequence[Known], house: House
 ) -> Verdict:
     """Return the verdict with the file it came from, and in a remedy what to prepare."""
-    place = placed.placement
-    if not known or place is None:
+    placement = placed.placement
+    if not known or placement is None:
         return verdict
     sought = folders_of(one.path for one in known)
     if not files:
-        told = f"Its file is not among those given with the pages, in {sought}."
-        return _told(replace(verdict, facts={**verdict.facts, "sought": sought}), told)
+        words = f"Its file is not among those given with the pages, in {sought}."
+        return _told(replace(verdict, facts={**verdict.facts, "sought": sought}), words)
     file, part = files[0].known, files[0].part
-    source, made = _master(file, known), file.ticket
-    size = f"{figure(place.width)} x {figure(place.height, 'mm')}"
-    bleed = f" with {figure(house.output.bleed, 'mm')} bleed" if place.edges else ""
-    told = f"On the page is {file.path}" if made else f"On the page is the master {file.path}"
-    if made and source:
-        told += f", made from {source.path}"
+    source, ticket = _master(file, known), file.ticket
+    size = f"{figure(placement.width)} x {figure(placement.height, 'mm')}"
+    bleed = f" with {figure(house.output.bleed, 'mm')} bleed" if placement.edges else ""
+    words = f"On the page is {file.path}" if ticket else f"On the page is the master {file.path}"
+    if ticket and source:
+        words += f", made from {source.path}"
     if part:
-        told += ", cut out"
-    if made and source is None:
-        told += f", a prepared copy; its master, {made.master}, is not among the files given with "
-        told += f"the pages, in {sought}: give its folder too."
-    elif source and part is None and not _suffices(source.header, place, house.output.ppi):
-        told += f". It has too few pixels for {size}{bleed}: place it smaller, or supply more."
+        words += ", cut out"
+    if ticket and source is None:
+        words += (
+            f", a prepared copy; its master, {ticket.master}, is not among the files given with "
+        )
+        words += f"the pages, in {sought}: give its folder too."
+    elif source and part is None and not _suffices(source.header, placement, house.output.ppi):
+        words += f". It has too few pixels for {size}{bleed}: place it smaller, or supply more."
     elif source:
-        told += f"; prepare {source.path.name} for {size}{bleed} and place that."
-    found: dict[str, Any] = {
+        words += f"; prepare {source.path.name} for {size}{bleed} and place that."
+    facts: dict[str, Any] = {
         "file": str(file.path),
         "master": str(source.path) if source else "",
         "same": files[0].same,
     }
     if part:
-        found["part"] = [round(share, 3) for share in astuple(part)]
-    return _told(replace(verdict, facts={**verdict.facts, "found": found}), told)
+        facts["part"] = [round(share, 3) for share in astuple(part)]
+    return _told(replace(verdict, facts={**verdict.facts, "found": facts}), words)
 
 
-def _told(verdict: Verdict, told: str) -> Verdict:
-    """Return the verdict with a sentence on the file behind it."""
+def _told(verdict: Verdict, words: str) -> Verdict:
+    """Return the verdict with words on the file behind it."""
     # said once, with what weighs most
     worst = [finding for _, finding in verdict.findings()][:1]
 
     def advised(finding: Finding) -> Finding:
-        return replace(finding, remedy=f"{finding.remedy} {told}") if finding in worst else finding
+        return replace(finding, remedy=f"{finding.remedy} {words}") if finding in worst else finding
 
     outcomes = tuple(
         replace(outcome, findings=tuple(advised(finding) for finding in outcome.findings))

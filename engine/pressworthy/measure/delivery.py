@@ -96,14 +96,14 @@ def undecided(testimonies: Mapping[Member, Any], options: Mapping[str, Any]) -> 
         for member in one.members()
     }
     files = {
-        member.path: told["tag"]
-        for member, told in testimonies.items()
-        if told["undecided"] and member.path not in settled
+        member.path: testimony["tag"]
+        for member, testimony in testimonies.items()
+        if testimony["undecided"] and member.path not in settled
     }
     counts = Counter(files.values()).most_common()
-    told = ", ".join(f"{n} picture{'s' if n > 1 else ''} tagged {tag}" for tag, n in counts)
-    if told:
-        yield f"cannot be told from pixels: {told}; compare them in the proof."
+    counted = ", ".join(f"{n} picture{'s' if n > 1 else ''} tagged {tag}" for tag, n in counts)
+    if counted:
+        yield f"cannot be told from pixels: {counted}; compare them in the proof."
 
 
 def deliveries(testimonies: Mapping[Member, Any], fewest: int) -> Iterator[Delivery]:
@@ -112,12 +112,12 @@ def deliveries(testimonies: Mapping[Member, Any], fewest: int) -> Iterator[Deliv
     testimonies: see `testimony`.
     """
     grouped: dict[tuple[str, str], dict[str, list[Member]]] = {}
-    for member, told in testimonies.items():
-        group = grouped.setdefault((str(Path(member.path).parent), told["tag"]), {})
+    for member, testimony in testimonies.items():
+        group = grouped.setdefault((str(Path(member.path).parent), testimony["tag"]), {})
         group.setdefault(member.path, []).append(member)
     for (_, tag), places in grouped.items():
         if len(places) >= fewest:
-            told = {path: testimonies[members[0]] for path, members in places.items()}
-            gains = {path: one["gain"] for path, one in told.items()}
-            together = pooled(tag, [one["log_p"] for one in told.values()])
+            heard = {path: testimonies[members[0]] for path, members in places.items()}
+            gains = {path: one["gain"] for path, one in heard.items()}
+            together = pooled(tag, [one["log_p"] for one in heard.values()])
             yield Delivery(tag, places, gains, *together)

@@ -219,12 +219,12 @@ def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.int64]]:
     number = np.full(len(keys), -1)
     number[kept] = np.arange(len(kept))
     labels = number[labels]
-    found = []
+    regions = []
     for index in range(len(kept)):
         mask = labels == index
         mean = colours[mask].mean(axis=0)
-        found.append(Area(colour_name(mean), where(mask), mean, linear_srgb(mean)))
-    return tuple(found), labels
+        regions.append(Area(colour_name(mean), where(mask), mean, linear_srgb(mean)))
+    return tuple(regions), labels
 
 
 @measurement
@@ -234,16 +234,16 @@ def neighbours(picture: Picture) -> tuple[tuple[int, int, float, float], ...]:
     Areas border where they lie within a hundredth of the picture, so that a thin line between them
     does not part them; borders are shares (0..1) of all pixels.
     """
-    found, labels = areas(picture)
-    borders = np.zeros((len(found), len(found)))
+    parts, labels = areas(picture)
+    borders = np.zeros((len(parts), len(parts)))
     near = max(1, round(max(labels.shape) / 100))
     for one, other in ((labels[:, :-near], labels[:, near:]), (labels[:-near], labels[near:])):
         both = (one >= 0) & (other >= 0) & (one != other)
         np.add.at(borders, (one[both], other[both]), 1)
     borders = (borders + borders.T) / (2 * labels.size)
     pairs = []
-    for i, first in enumerate(found):
-        for j, second in enumerate(found[:i]):
+    for i, first in enumerate(parts):
+        for j, second in enumerate(parts[:i]):
             if borders[i, j] < 0.001:
                 continue
             colour = float(delta_e_2000(first.lab, second.lab))
@@ -257,17 +257,17 @@ def merging(picture: Picture, mix: Mix, closest: float) -> Merging | None:
 
     mix: of linear sRGB; closest: the printed L* under which they merge. Raises Unmeasured.
     """
-    found, _ = areas(picture)
-    if not found:
+    parts, _ = areas(picture)
+    if not parts:
         return None
     condition = picture.output.condition
-    gray = mixed(np.array([area.linear for area in found]), mix)
+    gray = mixed(np.array([area.linear for area in parts]), mix)
     shown = printed(gray, condition.black[0], condition.paper[0])
     merged: list[tuple[float, Merging]] = []
     for i, j, border, colour in neighbours(picture):
         apart = abs(float(shown[i] - shown[j]))
         if apart < closest:
-            merged.append((border * colour, Merging(found[i], found[j], apart, colour)))
+            merged.append((border * colour, Merging(parts[i], parts[j], apart, colour)))
     return max(merged, key=lambda pair: pair[0])[1] if merged else None
 
 
@@ -296,8 +296,8 @@ def parted_by_light(picture: Picture, mix: Mix, pair: Merging, closest: float) -
 
 def lightened(picture: Picture, change: Lightened) -> NDArray[np.float32]:
     """Return the sample's CIELAB with one area made lighter. Raises Unmeasured."""
-    found, labels = areas(picture)
-    mask = labels == next(i for i, area in enumerate(found) if area is change.area)
+    parts, labels = areas(picture)
+    mask = labels == next(i for i, area in enumerate(parts) if area is change.area)
     colours = sample_lab(picture).copy()
     colours[mask, 0] = np.minimum(colours[mask, 0] + change.by, 100)
     return colours

@@ -15,18 +15,18 @@ from pressworthy.values.units import MM_PER_INCH
 from pressworthy.values.words import file_name, folders_of
 
 
-def masters_of(picture: Picture, made: Ticket, folders: Sequence[str]) -> list[Path]:
+def masters_of(picture: Picture, record: Ticket, folders: Sequence[str]) -> list[Path]:
     """Return the files that bear the name of a copy's master, those the run knows of first.
 
     folders: seen from the copy's own; ``*`` stands for any name.
     """
-    name = file_name(made.master)
+    name = file_name(record.master)
     known = [path for path in picture.masters if path.name == name]
     if not picture.page_object:
         home = picture.path.parent
         for folder in folders:
             # not Path.glob, which takes neither "." nor a folder from the root
-            known += [home / place / name for place in glob(folder, root_dir=home)]  # noqa: PTH207
+            known += [home / sub / name for sub in glob(folder, root_dir=home)]  # noqa: PTH207
     return [path for path in known if path.is_file() and not path.samefile(picture.path)]
 
 
@@ -34,36 +34,36 @@ def sought(picture: Picture, folders: Sequence[str]) -> str:
     """Return in words where `masters_of` looks."""
     if picture.page_object:
         return f"among the files given with the pages, in {folders_of(picture.masters)}"
-    told = ", ".join(folders)
-    return f"in the folders where the house looks for masters, seen from the copy's own: {told}"
+    names = ", ".join(folders)
+    return f"in the folders where the house looks for masters, seen from the copy's own: {names}"
 
 
-def is_master(path: Path, made: Ticket) -> bool:
+def is_master(path: Path, record: Ticket) -> bool:
     """Tell whether the file is, byte for byte, what a copy was made from. Raises OSError."""
-    return hash_file(path) == made.master_sha256
+    return hash_file(path) == record.master_sha256
 
 
-def is_of_output(picture: Picture, made: Ticket) -> bool:
+def is_of_output(picture: Picture, record: Ticket) -> bool:
     """Tell whether a copy was made for the printing condition and colours of its output."""
     output = picture.output
     profile = output.condition.profiles.get(output.colour)
-    return profile is not None and made.condition_sha256 in (
+    return profile is not None and record.condition_sha256 in (
         output.condition.fingerprint([output.colour]),
         hash_file(profile),  # all that tickets of old tell
     )
 
 
-def is_of_size(place: Placement, made: Ticket) -> bool:
+def is_of_size(placement: Placement, record: Ticket) -> bool:
     """Tell whether a copy stands at the size it was made for, to a pixel."""
     sides = {"left", "right"}, {"top", "bottom"}
-    edges = set(made.edges.split())
+    edges = set(record.edges.split())
     meant = [
-        float(mm) + float(made.bleed) * len(edges & both)
-        for mm, both in zip((made.width, made.height), sides, strict=True)
+        float(mm) + float(record.bleed) * len(edges & both)
+        for mm, both in zip((record.width, record.height), sides, strict=True)
     ]
-    pixel = MM_PER_INCH / float(made.ppi)
+    pixel = MM_PER_INCH / float(record.ppi)
     # by covered size: a file that states its ppi does not tell the bleed from the box
-    return all(abs(a - b) <= pixel for a, b in zip(place.covered(), meant, strict=True))
+    return all(abs(a - b) <= pixel for a, b in zip(placement.covered(), meant, strict=True))
 
 
 @measurement
@@ -73,8 +73,8 @@ def marks(picture: Picture) -> tuple[str, ...]:
     Its decoded pixels; and the file itself, or the master that a prepared copy was made from.
     """
     pixels = pixel_hash(picture)
-    made = ticket(picture)
-    if made:
-        return pixels, made.master_sha256
+    record = ticket(picture)
+    if record:
+        return pixels, record.master_sha256
     # what stands on a page was taken out of it, and is no file of its own
     return (pixels,) if picture.page_object else (pixels, hash_file(picture.path))

@@ -19,16 +19,16 @@ def again(picture: Picture) -> str:
 
     A copy is the end of the road: what is wrong in it is mended in its master or in the standard.
     """
-    made = ticket(picture)
-    return f"prepare it again from its master, {made.master}" if made else ""
+    record = ticket(picture)
+    return f"prepare it again from its master, {record.master}" if record else ""
 
 
 def mend(what: str, picture: Picture) -> str:
     """Return the remedy for what a person does to a picture: on a copy of the master, always."""
-    made = ticket(picture)
-    if made is None:
+    record = ticket(picture)
+    if record is None:
         return f"{what} on a copy"
-    return f"{what} on a copy of its master, {made.master}, and prepare that"
+    return f"{what} on a copy of its master, {record.master}, and prepare that"
 
 
 @measurement

@@ -20,8 +20,8 @@ FILE = "detection_weights.json"
 def weights(part: str) -> dict[str, Any]:
     """Return the fitted numbers of one measurement, by name."""
     text = files("pressworthy.measure").joinpath(FILE).read_text("utf-8")
-    found: dict[str, Any] = json.loads(text)[part]
-    return found
+    fitted: dict[str, Any] = json.loads(text)[part]
+    return fitted
 
 
 def votes(part: str, numbers: NDArray[np.float64]) -> NDArray[np.float64]:

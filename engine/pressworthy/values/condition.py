@@ -32,6 +32,13 @@ class Condition:
     profiles: dict[str, Path]
     values: dict[str, Any] = field(default_factory=dict, repr=False)
 
+    def span(self, *, in_black: bool) -> tuple[float, float]:
+        """Return L* of the darkest print, in black ink alone or in all, and of the paper.
+
+        On a screen 0 and 100.
+        """
+        return (self.black if in_black else self.darkest)[0], self.paper[0]
+
     def fingerprint(self, colours: Iterable[str]) -> str:
         """Return the SHA-256 of its figures and of the bytes of its ICC profiles for `colours`.
 

@@ -42,5 +42,4 @@ class Output:
     @property
     def span(self) -> tuple[float, float]:
         """L* of its darkest print in its own inks, and of its paper; on a screen 0 and 100."""
-        darkest = self.condition.black if self.colour == "gray" else self.condition.darkest
-        return darkest[0], self.condition.paper[0]
+        return self.condition.span(in_black=self.colour == "gray")

@@ -79,9 +79,7 @@ class Picture:
     @property
     def span(self) -> tuple[float, float]:
         """L* of the darkest that its copy can print, and of the paper; on a screen 0 and 100."""
-        condition = self.output.condition
-        darkest = condition.black if self.in_black_alone else condition.darkest
-        return darkest[0], condition.paper[0]
+        return self.output.condition.span(in_black=self.in_black_alone)
 
     @property
     def in_black_alone(self) -> bool:

@@ -126,11 +126,11 @@ def survey(pdf: Path, trim: Trim = "") -> tuple[Placed, ...]:
             raise UnreadPages(f"page {index + 1} is damaged: {error}") from None
         labels.append(document.get_page_label(index) or str(index + 1))
         box = _trim_box(page, trim, labels[-1])
-        found = list(_on_page(pdf, document, page, index, end, box))
-        placed += found
+        on_page = list(_on_page(pdf, document, page, index, end, box))
+        placed += on_page
         if len(placed) > MOST_PLACED:
             raise UnreadPages(f"more than {MOST_PLACED} placed pictures")
-        if found and box is None:
+        if on_page and box is None:
             uncut.append(labels[-1])
         page.close()
     document.close()
@@ -141,9 +141,9 @@ def survey(pdf: Path, trim: Trim = "") -> tuple[Placed, ...]:
             "export the PDF with one, or give --trim: a size, such as 210x297mm, in the middle of "
             "the page, or crop or media for that box of the PDF"
         )
-    for index, place in beyond(pdf):
+    for index, holder in beyond(pdf):
         number = 1 + sum(one.index == index for one in placed)
-        why = f"a picture stands in {place}, where it cannot be measured; look at it yourself"
+        why = f"a picture stands in {holder}, where it cannot be measured; look at it yourself"
         lost = Placed(pdf, index, labels[index], number, (), 0, 0, (), None, beyond=why)
         placed.append(lost)
     return tuple(sorted(placed, key=lambda one: (one.index, one.number)))
@@ -164,8 +164,8 @@ def opened(pdf: Path) -> Any:
         pages = len(document)
     except pypdfium2.PdfiumError as error:
         secret = "assword" in str(error) or "ecurity" in str(error)
-        told = "encrypted: it needs a password" if secret else f"damaged: {error}"
-        raise UnreadPages(told) from None
+        fault = "encrypted: it needs a password" if secret else f"damaged: {error}"
+        raise UnreadPages(fault) from None
     if not pages:
         raise UnreadPages("it has no pages")
     return document
@@ -199,8 +199,8 @@ def _on_page(
     )
     label = document.get_page_label(index) or str(index + 1)
     window = (corners(media),)
-    found = _walk(raw.FPDFPage_CountObjects, raw.FPDFPage_GetObject, page, turn, window, end)
-    for number, (trail, item, matrix, clips) in enumerate(found, 1):
+    objects = _walk(raw.FPDFPage_CountObjects, raw.FPDFPage_GetObject, page, turn, window, end)
+    for number, (trail, item, matrix, clips) in enumerate(objects, 1):
         width, height = ctypes.c_uint(), ctypes.c_uint()
         raw.FPDFImageObj_GetImagePixelSize(item, width, height)
         filters = tuple(_filters(item))
@@ -215,15 +215,15 @@ def _walk(
     """Yield trail, object, matrix to the page and clips on the page of every picture in `owner`."""
     import pypdfium2.raw as raw
 
-    seen = 0
+    walked = 0
     stack: list[tuple[Any, Any, Any, Matrix, list[Polygon], tuple[int, ...], int]]
     stack = [(count, get, owner, matrix, list(clips), (), 0)]
     # depth first and in order: what a form holds comes where the form is painted
     while stack:
         count, get, owner, matrix, clips, trail, start = stack.pop()
         for i in range(start, count(owner)):
-            seen += 1
-            if seen > MOST_OBJECTS or (seen % 1000 == 0 and time.monotonic() > end):
+            walked += 1
+            if walked > MOST_OBJECTS or (walked % 1000 == 0 and time.monotonic() > end):
                 raise UnreadPages("its pages hold more objects than can be looked through")
             item = get(owner, i)
             kind = raw.FPDFPageObj_GetType(item)
@@ -274,8 +274,8 @@ def _stood(
     for clip in clips:
         shape = cut(shape, clip)
     if len(cut(shape, corners(trim))) < 3:
-        told = "clipped away" if len(shape) < 3 else "wholly outside the trim box"
-        return replace(placed, unseen=f"{told}: no reader sees it", facts=facts)
+        hidden = "clipped away" if len(shape) < 3 else "wholly outside the trim box"
+        return replace(placed, unseen=f"{hidden}: no reader sees it", facts=facts)
     bounds = bounds_of(shape)
     to_trim, to_bleed = (_inside(bounds, box) for box in (trim, bleed))
     facts["trim"] = {edge: round(mm, 3) + 0.0 for edge, mm in to_trim.items()}
