@@ -19,7 +19,6 @@ from pressworthy.measure.ticket import pixel_hash, ticket
 from pressworthy.values.finding import Finding, Unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
-from pressworthy.values.units import figure
 
 OPTIONS = {
     "masters": {
@@ -65,8 +64,9 @@ def _misused(picture: Picture, made: Ticket) -> Iterator[Finding]:
     again = AGAIN.format(made.master)
     place, output = picture.placement, picture.output
     if place and not is_of_size(place, made):
-        placed = f"{figure(place.width)} x {figure(place.height, 'mm')}"
-        meant = f"{figure(float(made.width))} x {figure(float(made.height), 'mm')}"
+        # a pixel is less than a tenth of a millimetre, and both have to read differently
+        placed = f"{round(place.width, 2):g} x {round(place.height, 2):g} mm"
+        meant = f"{round(float(made.width), 2):g} x {round(float(made.height), 2):g} mm"
         yield Finding("other-size", placed, meant, remedy=again)
     if not is_of_output(picture, made):
         wanted = f"{output.condition.name} {output.colour}"
