@@ -39,8 +39,9 @@ def laid_on(
 
 def _light(lab: NDArray[Floats]) -> NDArray[Floats]:
     """Return XYZ over that of the white, of CIELAB."""
-    light, a, b = np.moveaxis(lab, -1, 0)
-    fy = (light + 16) / 116
+    lightness, a, b = np.moveaxis(lab, -1, 0)
+    fy = (lightness + 16) / 116
+    # planes while computing: several times as fast
     f = np.stack([fy + a / 500, fy, fy - b / 200])
     light = np.where(f > 6 / 29, f * f * f, 3 * (6 / 29) ** 2 * (f - 4 / 29))
     return np.moveaxis(light, 0, -1)
