@@ -90,11 +90,13 @@ class TestMarks:
         path = master(values=values, icc="Rec.2020")
         picture = a_picture(path, output=house.output)
         options = house.rules["gamut"].options
-        judged = found(registry.rules["gamut"], picture, options)["out-of-gamut"].measured
-        ((share, _),) = house_marks(picture, house, registry.rules).shares
-        (mask,) = house_marks(picture, house, registry.rules).masks
+        finding = found(registry.rules["gamut"], picture, options)["out-of-gamut"]
+        marks = house_marks(picture, house, registry.rules)
+        (mask,), ((share, _),) = marks.masks, marks.shares
+        judged = float(finding.measured)
         assert 5 < judged < 95
-        assert mask.mean() * 100 == pytest.approx(share * 100) == pytest.approx(judged)
+        assert share == pytest.approx(judged / 100)
+        assert mask.mean() == pytest.approx(judged / 100)
         assert np.array_equal(mask, colour_shift(picture) > options["visible"])
 
     def test_the_hatch_has_the_share_that_the_rule_finds(
