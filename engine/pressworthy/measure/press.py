@@ -92,8 +92,8 @@ def colour_shift(picture: Picture) -> NDArray[np.float32]:
     allow: white is the bare paper, black the black that the condition prints, and every colour
     between them keeps its share of light (black point compensation, ISO 18619). Printed is what
     the picture's inks give by the condition's ICC profile. So only what the inks do not reach
-    counts. Were both stretched to a black of L* 0, a step in the dark tones of newsprint, whose
-    black prints at L* 34, would count about four times what it is on paper.
+    counts. Were both stretched to a black of L* 0, browns that newsprint, whose black prints at
+    L* 34, misses by 1 dE00 on paper would count as 4 to 6.
 
     A gray picture in black alone has no colour to lose. Raises Unmeasured.
     """
