@@ -20,7 +20,8 @@ def delta_e_2000(lab_1: NDArray[Any], lab_2: NDArray[Any]) -> NDArray[Any]:
     stretch = 1 + 0.5 * (1 - np.sqrt(chroma7 / (chroma7 + 25.0**7)))
     a1, a2 = a1 * stretch, a2 * stretch
     c1, c2 = np.hypot(a1, b1), np.hypot(a2, b2)
-    h1, h2 = (np.arctan2(b, a) % (2 * np.pi) for a, b in ((a1, b1), (a2, b2)))
+    h1, h2 = (np.arctan2(b, a) for a, b in ((a1, b1), (a2, b2)))
+    h1, h2 = (np.where(h < 0, h + 2 * np.pi, h) for h in (h1, h2))
     grey = c1 * c2 == 0
     turn = h2 - h1
     turn = np.where(turn > np.pi, turn - 2 * np.pi, np.where(turn < -np.pi, turn + 2 * np.pi, turn))

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,6 +12,7 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.convert import as_vips, convert, to_lab
 from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.lab import laid_on, to_xyz
 from pressworthy.colour.lightness import luminance, printed
 from pressworthy.colour.linear import in_black
 from pressworthy.measure.icc import profile_for_pixels
@@ -82,17 +85,32 @@ def _black_of_four(picture: Picture) -> bool:
 
 @measurement
 def colour_shift(picture: Picture) -> NDArray[np.float32]:
-    """Return by how many dE00 each colour of the sample moves when printed, (height, width).
+    """Return by how many dE00 each colour of the sample misses what is meant, (height, width).
 
-    Relative to paper and black, so that only what the press cannot reach counts: there and back
-    through the condition's ICC profile. A gray picture in black alone has no colour to lose.
+    Both are seen on the output's paper, CIELAB (D50) as an instrument reads it there, in which
+    tolerances of print are stated (ISO 12647). Meant is the most that this paper and this black
+    allow: white is the bare paper, black the black that the condition prints, and every colour
+    between them keeps its share of light (black point compensation, ISO 18619). Printed is what
+    the picture's inks give by the condition's ICC profile. So only what the inks do not reach
+    counts. Were both stretched to a black of L* 0, browns that newsprint, whose black prints at
+    L* 34, misses by 1 dE00 on paper would count as 4 to 6.
+
+    A gray picture in black alone has no colour to lose. Raises Unmeasured.
     """
     if _black_of_four(picture):
         return np.zeros(sample(picture).shape[:2], np.float32)
-    back = to_lab(
-        sample_inks(picture), picture.output.mode, _target(picture).read_bytes(), black_point=True
-    )
-    return np.asarray(delta_e_2000(sample_lab(picture), back), np.float32)
+    mode, profile = picture.output.mode, _target(picture)
+    paper = to_xyz(picture.output.condition.paper)
+    meant = laid_on(sample_lab(picture), paper, _printed_black(profile, mode))
+    inked = laid_on(to_lab(sample_inks(picture), mode, profile.read_bytes()), paper)
+    return np.asarray(delta_e_2000(meant, inked), np.float32)
+
+
+@lru_cache(maxsize=8)
+def _printed_black(profile: Path, mode: str) -> float:
+    """Return the luminance, paper 1, at which a condition prints a picture's black."""
+    black = convert(np.zeros((1, 1, 3), np.uint8), "RGB", "srgb", profile)
+    return luminance(float(to_lab(black, mode, profile.read_bytes())[0, 0, 0]))
 
 
 def lightness_lost(picture: Picture, largest: float) -> NDArray[np.float64]:
