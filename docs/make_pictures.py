@@ -40,7 +40,7 @@ from pressworthy.prepare import Order, planned, render
 from pressworthy.prepare.amount import Curve, derive, misfit
 from pressworthy.print import softproof
 from pressworthy.print.eye import as_seen, cpiq, low_pass, mm_per_degree
-from pressworthy.print.optics import cropped, padded, spread_share
+from pressworthy.print.optics import cropped, padded, blur_share
 from pressworthy.print.printlook import Part, dots_light, press_of, tones_of
 from pressworthy.print.transfer import BANDS, Transfer
 from pressworthy.values.placement import PlacementRequest
@@ -413,8 +413,8 @@ def transfer_table(curves: Sequence[tuple[House, Curve]]) -> str:
     middle = np.array([sum(band) / 2 for band in BANDS]) / mm_per_degree(distance)
     for name, left in (
         (
-            f"paper alone, faint contrast, d {curve.spread:g} mm",
-            (1 + spread_share(middle, curve.spread)) / 2,
+            f"paper alone, faint contrast, d {curve.blur:g} mm",
+            (1 + blur_share(middle, curve.blur)) / 2,
         ),
         ("the eye, of what the print shows", low_pass(middle, distance)),
     ):

@@ -30,7 +30,7 @@ def test_shipped_amounts_are_derived(name: str, houses: dict[str, House]) -> Non
 
 def test_more_spread_asks_for_more(houses: dict[str, House]) -> None:
     amounts = (0.25, 0.75, 1.25)
-    less, more = (derive(houses["mono"], spread=d, amounts=amounts).amount for d in (0.04, 0.08))
+    less, more = (derive(houses["mono"], blur=d, amounts=amounts).amount for d in (0.04, 0.08))
     assert 0.3 < less < more - 0.2
 
 
@@ -53,10 +53,10 @@ def test_a_curve_tells_what_it_was_made_with_and_the_least_misfit(
     house = houses["mono"]
     # no even steps: hundredths, whatever was tried
     amounts = (0.0, 0.5, 1.0, 1.37)
-    curve = derive(house, spread=0.05, amounts=amounts)
+    curve = derive(house, blur=0.05, amounts=amounts)
     output = house.output
     assert curve.radius == pytest.approx(output.viewing_distance * output.ppi * 0.0004 / 25.4)
-    assert curve.spread == 0.05 and curve.amounts == amounts
+    assert curve.blur == 0.05 and curve.amounts == amounts
     rings = [one.response for one in curve.transfers]
     assert all((low < high).all() for low, high in pairwise(ring[3:15] for ring in rings))
     weights = cpiq(curve.transfers[0].frequencies)
@@ -69,7 +69,7 @@ def test_a_curve_tells_what_it_was_made_with_and_the_least_misfit(
     assert curve.amount * 100 == pytest.approx(round(curve.amount * 100))
     # the condition's own spread where none is given
     own = derive(house, amounts=(0.0, 1.0))
-    assert own.spread == press_of(output.condition).spread
+    assert own.blur == press_of(output.condition).blur
 
 
 def test_a_curve_in_words(houses: dict[str, House]) -> None:
@@ -101,9 +101,9 @@ def test_a_house_that_does_not_prepare_has_no_amount(houses: dict[str, House]) -
 
 
 def test_the_command_prints_what_made_it(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["sharpening", "--house", "mono", "--spread", "0.03mm"]) == 0
+    assert main(["sharpening", "--house", "mono", "--blur", "0.03mm"]) == 0
     out = capsys.readouterr().out
-    assert "# pressworthy sharpening --house mono --spread 0.03mm" in out
+    assert "# pressworthy sharpening --house mono --blur 0.03mm" in out
     assert "light spreads 0.03 mm" in out
     assert out.count("#####") >= 3
 

@@ -15,7 +15,7 @@ from pressworthy.house import House
 from pressworthy.prepare.charts import dead_leaves
 from pressworthy.print import softproof
 from pressworthy.print.eye import as_seen, low_pass
-from pressworthy.print.optics import cropped, padded, spread_share
+from pressworthy.print.optics import cropped, padded, blur_share
 from pressworthy.print.printlook import dots_light, press_of, tones_of
 from pressworthy.values.units import MM_PER_INCH
 
@@ -79,14 +79,14 @@ class TestPageView:
         def kept(cycles_a_pixel: float) -> float:
             wave = 0.4 + 0.1 * np.cos(2 * np.pi * cycles_a_pixel * columns)
             light = (wave[None, :, None] * D50).astype(np.float32).repeat(64, 0)
-            seen = softproof.page_view(light, 150, press.spread, press.distance)
+            seen = softproof.page_view(light, 150, press.blur, press.distance)
             assert seen.mean() == pytest.approx(light.mean(), rel=0.02)
             return float(seen[32, 64:192, 1].std() / light[32, 64:192, 1].std())
 
         for cycles in (1 / 64, 1 / 8, 1 / 4):
             a_mm = np.array([cycles * 150 / 25.4])
-            # a little contrast of T . (P * T): half of it is not spread
-            ink = (1 + spread_share(a_mm, press.spread)[0]) / 2
+            # a little contrast of T . (P * T): half of it is not blurred
+            ink = (1 + blur_share(a_mm, press.blur)[0]) / 2
             assert kept(cycles) == pytest.approx(ink * low_pass(a_mm, press.distance)[0], abs=0.02)
 
     def test_agrees_with_the_dots_where_they_run_together(self, houses: dict[str, House]) -> None:
@@ -96,7 +96,7 @@ class TestPageView:
         scene = dead_leaves(192, 192, seed=3, noise=0, smallest=4).mean(axis=2)
         copy = np.round(scene).astype(np.uint8)[..., None]
         relative = softproof.copy_light(as_vips(copy, "gray"), output)
-        view = softproof.page_view(relative, output.ppi, press.spread, press.distance)
+        view = softproof.page_view(relative, output.ppi, press.blur, press.distance)
         view = softproof.soft_proof(view, output.condition)[..., 1]
         dots = dots_light(tones_of(copy, "gray"), output.ppi, press)[1]
         pitch = MM_PER_INCH / press.device

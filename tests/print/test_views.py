@@ -93,12 +93,12 @@ def _means(values: np.ndarray, edges: np.ndarray) -> np.ndarray:
 class TestDots:
     def test_dots_are_ink_or_no_ink(self, houses: dict[str, House]) -> None:
         press = printlook.press_of(houses["mono"].output.condition)
-        light = printlook.dots_light(flat(128, side=48), 300, replace(press, spread=0))[1]
+        light = printlook.dots_light(flat(128, side=48), 300, replace(press, blur=0))[1]
         ends = np.sort(press.inks.primaries[[0, 8], 1])
         assert np.unique(light.round(4)) == pytest.approx(ends, abs=1e-4)
 
     def test_a_part_shows_what_stands_there(self, houses: dict[str, House]) -> None:
-        press = replace(printlook.press_of(houses["mono"].output.condition), spread=0)
+        press = replace(printlook.press_of(houses["mono"].output.condition), blur=0)
         tones = scene(96)[..., :1]
         whole = printlook.dots_light(tones, 300, press)
         part = printlook.dots_light(tones, 300, press, Part(16, 32, 24, 40))
@@ -144,6 +144,6 @@ def test_tones_of_gray_and_cmyk() -> None:
 
 def test_a_condition_may_state_its_papers_spread(houses: dict[str, House]) -> None:
     condition = houses["mono"].output.condition
-    stated = replace(condition, values={**condition.values, "light spread": 0.03})
-    assert printlook.press_of(condition).spread == pytest.approx(0.08)
-    assert printlook.press_of(stated).spread == pytest.approx(0.03)
+    stated = replace(condition, values={**condition.values, "press blur": 0.03})
+    assert printlook.press_of(condition).blur == pytest.approx(0.08)
+    assert printlook.press_of(stated).blur == pytest.approx(0.03)

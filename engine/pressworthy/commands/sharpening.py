@@ -27,8 +27,8 @@ def add(choices: Any) -> None:
     )
     parser.add_argument("--house", required=True, help="house profile: a name, or a .yaml file")
     parser.add_argument(
-        "--spread",
-        type=value(_spread),
+        "--blur",
+        type=value(_blur),
         metavar="MM",
         help="how far light spreads in the paper, d of exp(-r/d), such as 0.05mm; without it the "
         "printing condition's own",
@@ -42,17 +42,17 @@ def _derive(options: argparse.Namespace) -> int:
 
     house = load_house(options.house, registry_with(options.plugin), options.house_folder)
     called = f"pressworthy sharpening --house {options.house}"
-    if options.spread is not None:
-        called += f" --spread {options.spread:g}mm"
+    if options.blur is not None:
+        called += f" --blur {options.blur:g}mm"
     try:
-        print(curve_table(derive(house, options.spread), house, called))
+        print(curve_table(derive(house, options.blur), house, called))
     except Unmeasured as reason:
         raise SetupError([f"{house.name}: {reason}"]) from None
     print(f"\n{cautions.PROGRAM}")
     return 0
 
 
-def _spread(text: str) -> float:
+def _blur(text: str) -> float:
     from pressworthy.values.units import parse
 
     mm = parse(text, "mm")

@@ -33,6 +33,7 @@ from pressworthy.house import House
 from pressworthy.measure.gray_mix import Mix, limits_of, luminance_mix, mix_for
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.prepare import geometry, sharpen
+from pressworthy.prepare.amount import amount_for
 from pressworthy.prepare.order import section_of
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture
@@ -92,7 +93,7 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
         radius=sharpen.radius_for(output.viewing_distance, plan.ppi, section["radius"]),
-        amount=section["amount"] if master.sharpen else 0.0,
+        amount=amount_for(house) if master.sharpen else 0.0,
         threshold=section["threshold"],
         halo=section["halo"],
     )

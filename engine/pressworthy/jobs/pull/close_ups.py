@@ -17,7 +17,7 @@ from pressworthy.jobs.pull.encoded import jpeg
 from pressworthy.jobs.pull.views import Stages
 from pressworthy.print import softproof
 from pressworthy.print.eye import as_seen, low_pass
-from pressworthy.print.optics import cropped, filtered, frequencies, padded, spread_share
+from pressworthy.print.optics import cropped, filtered, frequencies, padded, blur_share
 from pressworthy.print.printlook import Floats, Part, Press, Tones, dots_light, tones_of
 from pressworthy.values.output import Output
 from pressworthy.values.placement import pixels_for
@@ -113,7 +113,7 @@ def _sharpening(
         pitch = MM_PER_INCH / ppi
         wide = padded(moved, pitch)
         cycles = frequencies(wide.shape[0], wide.shape[1], pitch)
-        share = low_pass(cycles, press.distance) * (1 + spread_share(cycles, press.spread)) / 2
+        share = low_pass(cycles, press.distance) * (1 + blur_share(cycles, press.blur)) / 2
         moved = cropped(filtered(wide, share.astype(np.float32)), moved)
     return np.asarray(np.abs(moved), np.float32)
 
