@@ -81,7 +81,7 @@ def speed(house: House) -> None:
 
     def page() -> Any:
         light = softproof.copy_light(image, output, factor)
-        return softproof.page_view(light, output.ppi / factor, press.blur, press.distance)
+        return softproof.page_view(light, output.ppi / factor, press.blur, output.viewing_distance)
 
     first, again = timed(page), timed(page)
     part = Part(200, 200, *(pixels_for(mm, output.ppi) for mm in CLOSE_MM))

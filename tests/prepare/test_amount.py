@@ -28,7 +28,7 @@ def test_shipped_amounts_are_derived(name: str, houses: dict[str, House]) -> Non
     assert all(abs(share - 1) < 0.12 for one in curve.transfers for share in one.values[:4])
 
 
-def test_more_spread_asks_for_more(houses: dict[str, House]) -> None:
+def test_more_blur_asks_for_more(houses: dict[str, House]) -> None:
     amounts = (0.25, 0.75, 1.25)
     less, more = (derive(houses["mono"], blur=d, amounts=amounts).amount for d in (0.04, 0.08))
     assert 0.3 < less < more - 0.2
@@ -67,7 +67,7 @@ def test_a_curve_tells_what_it_was_made_with_and_the_least_misfit(
                         for step in steps])  # fmt: skip
     assert curve.amount == pytest.approx(steps[np.argmin(misfit(between, weights))])
     assert curve.amount * 100 == pytest.approx(round(curve.amount * 100))
-    # the condition's own spread where none is given
+    # the condition's own blur where none is given
     own = derive(house, amounts=(0.0, 1.0))
     assert own.blur == press_of(output.condition).blur
 
@@ -84,7 +84,7 @@ def test_a_curve_in_words(houses: dict[str, House]) -> None:
     assert lines[0] == "mono: gray at 300 ppi, read from 318 mm"
     assert lines[1] == (
         f"{output.condition.name}: {values['ruling']:g} lines/cm, "
-        f"{values['device resolution']:g} dpi, light spreads 0.085 mm in the paper"
+        f"{values['device resolution']:g} dpi, press and paper blur by 0.085 mm"
     )
     assert lines[2].startswith("Radius 1.25 px.")
     head = next(line for line in lines if line.startswith("amount"))
@@ -104,7 +104,7 @@ def test_the_command_prints_what_made_it(capsys: pytest.CaptureFixture[str]) -> 
     assert main(["sharpening", "--house", "mono", "--blur", "0.03mm"]) == 0
     out = capsys.readouterr().out
     assert "# pressworthy sharpening --house mono --blur 0.03mm" in out
-    assert "light spreads 0.03 mm" in out
+    assert "blur by 0.03 mm" in out
     assert out.count("#####") >= 3
 
 

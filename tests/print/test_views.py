@@ -68,9 +68,9 @@ class TestInk:
         if output.colour == "gray":
             tones = tones[..., 1:2]
         means = printlook.printed_luminance(tones, output.ppi, press, fine=fine)
-        means = as_seen(means, MM_PER_INCH / output.ppi / fine, press.distance)
+        means = as_seen(means, MM_PER_INCH / output.ppi / fine, output.viewing_distance)
         dots = printlook.dots_light(tones, output.ppi, press)[1]
-        dots = as_seen(dots, MM_PER_INCH / press.device, press.distance)
+        dots = as_seen(dots, MM_PER_INCH / press.device, output.viewing_distance)
         quick, exact = (
             _means(_means(light, edges).T, edges).T
             for light in (means, dots)
@@ -142,7 +142,7 @@ def test_tones_of_gray_and_cmyk() -> None:
     assert printlook.tones_of(inks, "CMYK").tolist() == inks.tolist()
 
 
-def test_a_condition_may_state_its_papers_spread(houses: dict[str, House]) -> None:
+def test_a_condition_may_state_its_press_blur(houses: dict[str, House]) -> None:
     condition = houses["mono"].output.condition
     stated = replace(condition, values={**condition.values, "press blur": 0.03})
     assert printlook.press_of(condition).blur == pytest.approx(0.08)

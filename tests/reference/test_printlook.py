@@ -22,7 +22,7 @@ from pressworthy.print.eye import PEAK, as_seen, cpiq, low_pass, mannos_sakrison
 from pressworthy.print.halftone import Screen, coverages
 from pressworthy.print.halftone import threshold_tile as tile
 from pressworthy.print.inks import INKS, XYZ, InkSet, mixed, read_inks
-from pressworthy.print.optics import lit, blur_share
+from pressworthy.print.optics import blur_share, lit
 from pressworthy.print.transfer import acutance
 from pressworthy.values.condition import Condition
 from pressworthy.values.units import MM_PER_INCH

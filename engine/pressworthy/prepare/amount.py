@@ -26,7 +26,14 @@ from pressworthy.prepare.charts import dead_leaves, slanted_edge
 from pressworthy.prepare.order import section_of
 from pressworthy.prepare.sharpen import Sharpening, radius_for, sharpen
 from pressworthy.print.eye import cpiq
-from pressworthy.print.printlook import Press, Tones, flat_luminance, press_of, printed_luminance, tones_of
+from pressworthy.print.printlook import (
+    Press,
+    Tones,
+    flat_luminance,
+    press_of,
+    printed_luminance,
+    tones_of,
+)
 from pressworthy.print.transfer import BANDS, Transfer, transfer
 from pressworthy.values.faults import Fault, KeyPath, SetupError
 from pressworthy.values.finding import Unmeasured

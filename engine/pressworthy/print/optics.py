@@ -34,7 +34,7 @@ BLUR = 0.08
 """d in mm where a printing condition states no `press blur` of its own."""
 
 REACH_MM = 2.7
-"""How far light matters: 30 of the paper's d, and 8 periods of the finest detail the eye keeps."""
+"""How far light matters in paper: 30 of d. The eye's is `eye.reach`."""
 
 
 def blur_share(frequency: NDArray[np.floating], blur: float) -> NDArray[np.float64]:
@@ -67,12 +67,14 @@ def frequencies(height: int, width: int, pitch: float) -> NDArray[np.float64]:
     return np.asarray(np.hypot(down, np.fft.rfftfreq(width, pitch)[None, :]))
 
 
-def padded(light: Floats, pitch: float) -> Floats:
+def padded(light: Floats, pitch: float, reach: float) -> Floats:
     """Return light (..., height, width) with its borders continued, for what is periodic.
 
-    As far as paper and eye reach, and further to lengths that a Fourier transform is quick at.
+    As far as paper and an eye of `reach` mm do, though by no more than its length again, and
+    further to lengths that a Fourier transform is quick at.
     """
-    margin = max(1, int(np.ceil(REACH_MM / pitch)))
+    margin = max(1, int(np.ceil(max(REACH_MM, reach) / pitch)))
+    margin = min(margin, max(light.shape[-2:]))
     spare = [_quick(length + margin) - length for length in light.shape[-2:]]
     sides = [(more // 2, more - more // 2) for more in spare]
     return np.pad(light, [(0, 0)] * (light.ndim - 2) + sides, "edge")

@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from pressworthy.print import halftone
 from pressworthy.print.halftone import Screen
 from pressworthy.print.inks import BLACK, XYZ, InkSet, Y, mixed, read_inks
-from pressworthy.print.optics import REACH_MM, BLUR, lit
+from pressworthy.print.optics import BLUR, REACH_MM, lit
 from pressworthy.values.condition import Condition
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.units import MM_PER_INCH
@@ -157,9 +157,7 @@ def flat_luminance(tones: Tones, press: Press) -> Floats:
     return np.asarray(_shown(mixed(areas, press.inks, Y), 0.0, press, Y, 0.0)[0])
 
 
-def _shown(
-    ink: Floats, pitch: float, press: Press, channels: Sequence[int], blur: float
-) -> Floats:
+def _shown(ink: Floats, pitch: float, press: Press, channels: Sequence[int], blur: float) -> Floats:
     """Return the light (channels, height, width) of paper under ink of this transmittance."""
     return press.inks.paper()[list(channels), None, None] * lit(ink, pitch, blur)
 
