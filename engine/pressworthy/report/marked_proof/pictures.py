@@ -196,8 +196,8 @@ def _close_ups(pull: Pull, distance: float) -> Iterator[CloseUp]:
     away, ends = f"{distance / 10:.0f} cm", SCREEN_PPI / MM_PER_INCH / 2 * mm_per_degree(distance)
     larger = f"{three}: what reaches a reader’s eye from {away}"
     smaller = (
-        f"{true}: sit {away} away. This is the page’s own light, your eye does the rest; a screen of "
-        f"{SCREEN_PPI:.0f} ppi ends at {ends:.0f} cycles/degree and shows nothing finer"
+        f"{true}: sit {away} away. This is the page’s own light, your eye does the rest; a screen "
+        f"of {SCREEN_PPI:.0f} ppi ends at {ends:.0f} cycles/degree and shows nothing finer"
     )
     yield CloseUp("read", *size, caption, larger, smaller, _halves(pull, "read"))
     wide = min(DOTS_MM[0], across)
