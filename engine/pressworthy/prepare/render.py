@@ -1,7 +1,8 @@
 """The stages from master to finished pixels.
 
-Tone and sharpening act on lightness alone: linear RGB is multiplied by the ratio of new to old
-luminance, which leaves hue and the proportion of inks as they are. They come before the one
+Tone and sharpening look at lightness alone: linear RGB is multiplied by the ratio of new to old
+luminance, which leaves hue as it is and takes chroma along, in proportion to L* + 16 (where L*
+falls from 50 to 40, a chroma of 60 falls by 9). They come before the one
 conversion to the output's colours, at the final size, because after it the pixels are 8-bit inks,
 and sharpening those would shift the balance of the separation. Nothing is done after the
 conversion, so sharpening is the last thing that shapes the picture; its transfer function,
