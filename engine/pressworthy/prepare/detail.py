@@ -115,4 +115,4 @@ def _smaller(values: NDArray[np.floating]) -> NDArray[np.float32]:
 
 
 def _coded(values: NDArray[np.floating]) -> Pixels:
-    return np.rint(np.clip(values, 0, 1) * 255).astype(np.uint8)
+    return np.asarray(np.rint(np.clip(values, 0, 1) * 255), np.uint8)
