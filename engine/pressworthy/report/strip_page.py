@@ -95,10 +95,12 @@ def _intent(pdf: pikepdf.Pdf, house: House) -> pikepdf.Dictionary:
 def _head(letters: Lettering, strip: Strip, house: House) -> list[str]:
     output = house.output
     condition = output.condition
-    title = condition.values.get("title", condition.name)
+    title = condition.name
+    if "title" in condition.values:
+        title = f"{condition.values['title']} ({title})"
     radius_mm = strip.radius / strip.ppi * MM_PER_INCH
     lines = [
-        f"For {house.name}: {title} ({condition.name}), {output.colour} at "
+        f"For {house.name}: {title}, {output.colour} at "
         f"{figure(strip.ppi, 'ppi')}, read from {output.viewing_distance / 10:.0f} cm.",
         f"One detail six times. Unsharp mask on lightness, radius {strip.radius:.2f} px "
         f"({radius_mm:.3f} mm); only the amount differs.",
@@ -131,8 +133,8 @@ def _foot(letters: Lettering, house: House) -> list[str]:
         f"are, converted by nothing. Look at it by daylight from {distance}. Too little: lashes, "
         "small letters and leaves look soft beside the next patch. Too much: light lines stand "
         "along the letters and the lashes, and the skin turns grainy. Write the amount of the best "
-        "patch into the house profile, in its section prepare, as amount; where the best lies at "
-        "an end of the row, print again."
+        "patch into the house profile, in its section prepare, as amount; between two that are "
+        "alike, the middle."
     )
     span = (A4_MM[0] - 2 * _SIDE) * POINT
     lines = _wrapped(letters, advice, span, _TEXT) + _wrapped(letters, CAUTION, span, _TEXT)
