@@ -489,6 +489,7 @@ def describe_print(condition: Print, patches: Patches) -> str:
     darkest = look_up(cmyk, inks, "f", "a")[0]
     recipe = " ".join(f"{name}{value:.0f}" for name, value in zip(INKS, inks[0], strict=True))
     n, error = fit_yule_nielsen(patches)
+    part = "ISO 12647-3" if "12647-3" in condition.standard else "ISO 12647-2"
     steps = (condition.resolution / (condition.ruling * 2.54)) ** 2
     lines = [
         "# Made by build_conditions.py; do not edit. Lab is CIELAB, D50, 2 degree observer.",
@@ -499,13 +500,12 @@ def describe_print(condition: Print, patches: Patches) -> str:
         f"paper class: {quoted(condition.paper_class)}",
         f"ruling: {condition.ruling} lines/cm  # {condition.ruling_ground}",
         f"device resolution: {condition.resolution} dpi"
-        f"  # common practice; {steps:.0f} tone steps at this ruling (ISO 12647-9: at least 150)",
+        f"  # common practice; {steps:.0f} tone steps at this ruling ({part}: at least 150)",
         "screen angles:  # common practice: black at 45, strong inks 30 apart, yellow between",
         *(
             f"  {INKS[ink]}: {angle} deg"
             for ink, angle in {"C": 75, "M": 15, "Y": 0, "K": 45}.items()
         ),
-        "viewing distance: 12.5 in  # common practice: a page held to be read",
         f"ink limit: {condition.ink_limit} %  # {condition.ink_ground}: the house's setting",
         f"paper: {triple(patches.solid('')[1])}  # Lab, measured",
         f"black: {triple(patches.solid('K')[1])}  # Lab of solid black, measured",
@@ -550,7 +550,6 @@ def describe_screen(screen: Screen) -> str:
         "medium: screen",
         f"standard: {quoted(screen.standard)}",
         "resolution: 96 ppi  # the reference pixel of W3C CSS Values and Units",
-        "viewing distance: 28 in  # the same: a nominal arm's length",
         f"white luminance: {screen.luminance}",
         "white: [100.00, 0.00, 0.00]  # Lab: the screen's white is the reference",
         "black: [0.00, 0.00, 0.00]  # Lab of the encoding; a real screen reflects some light",

@@ -15,6 +15,7 @@ from pressworthy.jobs.running import workers
 from pressworthy.jobs.tasks import Task
 from pressworthy.judge import judge
 from pressworthy.prepare import Order, Refused, make, tried
+from pressworthy.prepare.amount import with_amount
 from pressworthy.prepare.names import Named, collisions, file_key, name_for
 from pressworthy.prepare.store import folder_for_copies, why
 from pressworthy.values.faults import SetupError
@@ -123,6 +124,8 @@ def prepare(wanted: Sequence[Order], house: House, run: Run, *, dry_run: bool = 
 
     dry_run: say what would be made, of masters whose pixels can be read, and touch nothing.
     """
+    if not dry_run:
+        house = with_amount(house)
     folders = {order.target.parent for order in wanted}
     guard = nullcontext() if dry_run or not folders else folder_for_copies(folders.pop())
     with guard:

@@ -15,6 +15,7 @@ from pressworthy.jobs.run import Run
 from pressworthy.jobs.tasks import Task, of_list, taken_in
 from pressworthy.judge import judge, unread
 from pressworthy.prepare import Order
+from pressworthy.prepare.amount import with_amount
 from pressworthy.prepare.names import SUFFIX
 from pressworthy.values.finding import State, Unmeasured, Verdict
 from pressworthy.values.report import Report
@@ -35,6 +36,7 @@ Proofed = tuple[Verdict, Pull]
 
 def proof(tasks: Sequence[Task], house: House, run: Run) -> Sheet:
     """Judge every picture, prepare a copy in a folder that goes again, and return what is shown."""
+    house = with_amount(house)
     stream = run.over(
         proof_picture,
         tasks,

@@ -1,7 +1,8 @@
 """The stages from master to finished pixels.
 
-Tone and sharpening act on lightness alone: linear RGB is multiplied by the ratio of new to old
-luminance, which leaves hue and the proportion of inks as they are. They come before the one
+Tone and sharpening look at lightness alone: linear RGB is multiplied by the ratio of new to old
+luminance, which leaves hue as it is and takes chroma along, in proportion to L* + 16 (where L*
+falls from 50 to 40, a chroma of 60 falls by 9). They come before the one
 conversion to the output's colours, at the final size, because after it the pixels are 8-bit inks,
 and sharpening those would shift the balance of the separation. Nothing is done after the
 conversion, so sharpening is the last thing that shapes the picture; its transfer function,
@@ -33,6 +34,7 @@ from pressworthy.house import House
 from pressworthy.measure.gray_mix import Mix, limits_of, luminance_mix, mix_for
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.prepare import geometry, sharpen
+from pressworthy.prepare.amount import amount_for
 from pressworthy.prepare.order import section_of
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture
@@ -92,7 +94,7 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
         radius=sharpen.radius_for(output.viewing_distance, plan.ppi, section["radius"]),
-        amount=section["amount"] if master.sharpen else 0.0,
+        amount=amount_for(house) if master.sharpen else 0.0,
         threshold=section["threshold"],
         halo=section["halo"],
     )
