@@ -161,9 +161,9 @@ def test_decisions_are_taken_back_in_any_order(
     assert state(folder)["issue.csv"] == before["issue.csv"]
     # its comments and order stay; a value that was overwritten may come back in other quotes
     lines = (state(folder)["waivers.yaml"] or b"").decode().splitlines()
-    assert [line.strip() for line in lines if "#" in line] == [
-        line.strip() for line in WAIVERS.splitlines() if "#" in line
-    ]
+    before_lines = WAIVERS.replace(">-\n      the chapel\n      ", "").splitlines()
+    hash_and_after = [line.partition("#")[1:] for line in lines]
+    assert hash_and_after == [line.partition("#")[1:] for line in before_lines]
     assert acceptances.kept("\n".join(lines)) == acceptances.kept(WAIVERS)
 
 
@@ -323,9 +323,8 @@ def test_files_with_faults_are_shown_and_not_written_over(
         desk("title", (), house="mono")
     (folder / "decisions.jsonl").write_text('{"made": "nothing"}\nso much\n')
     issue = read_issue(folder, registry)
-    assert [fault.origin.line for fault in issue.faults if fault.origin] == [1, 1, 2][
-        :0
-    ] or issue.faults
+    wrong = [fault.origin for fault in issue.faults if fault.origin]
+    assert [one.line for one in wrong if one.file.endswith(".jsonl")] == [1, 2]
     assert state(folder)["waivers.yaml"] == before["waivers.yaml"]
 
 
@@ -455,7 +454,11 @@ def test_what_a_crop_or_a_focus_says_stands_instead_of_the_other(
 
 
 @settings(max_examples=60, deadline=None)
-@given(st.text(max_size=30), st.sampled_from(["\n", "\r\n"]), st.booleans())
+@given(
+    st.text(st.characters(exclude_categories=["Cc", "Cs"]), max_size=30),
+    st.sampled_from(["\n", "\r\n"]),
+    st.booleans(),
+)
 def test_a_reason_of_any_characters_reads_back(reason: str, end: str, flow: bool) -> None:
     reason = " ".join(reason.split())
     fields = {
