@@ -311,7 +311,7 @@ def test_files_with_faults_are_shown_and_not_written_over(
     before = state(folder)
     issue = read_issue(folder, registry)
     assert {fault.origin.line for fault in issue.faults if fault.origin} == {1, 2}
-    assert issue.entries == issue.unlisted == ()
+    assert not issue.entries and not issue.unlisted
     with pytest.raises(SetupError, match=r"issue.csv: has to be mended(.|\n)*'wide' is not"):
         desk("title", (), house="mono")
     with pytest.raises(SetupError, match=r"waivers.yaml: has to be mended"):
@@ -477,5 +477,11 @@ def test_a_reason_of_any_characters_reads_back(reason: str, end: str, flow: bool
     if reason:
         last = read_waivers(Path("waivers.yaml"), raw)[-1]
         assert (last.reason, last.picture) == (reason, "é: #.jpg")
-    assert acceptances.without(raw.decode(), count) == text
+    assert acceptances.without(raw.decode(), [count]) == text
+    none = acceptances.without(raw.decode(), range(count + 1))
+    assert acceptances.kept(none) == [] and read_waivers(Path("waivers.yaml"), none.encode()) == ()
+    if not flow:
+        assert [line for line in none.split(end) if "#" in line and "very" not in line] == [
+            line for line in WAIVERS.split("\n") if "#" in line and "very" not in line
+        ]
     assert field_of("Title") == "house"

@@ -61,8 +61,8 @@ def test_over_long_names_keep_their_suffix(tmp_path: Path) -> None:
 def test_a_name_that_is_taken_is_told_with_one_that_is_free(tmp_path: Path) -> None:
     folder = tmp_path / "masters"
     folder.mkdir()
-    for name in ("Pier.JPG", "pier 2.jpg", "K\u00e4se.tif", "day"):
-        (folder / name).write_bytes(b"x")
+    for there in ("Pier.JPG", "pier 2.jpg", "K\u00e4se.tif", "day"):
+        (folder / there).write_bytes(b"x")
     name = master_name(tmp_path, "pier.jpg")
     assert (name.taken, name.free) == (folder / "Pier.JPG", folder / "pier 3.jpg")
     name = master_name(tmp_path, "KA\u0308SE.tif")
