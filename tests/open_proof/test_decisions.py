@@ -215,6 +215,20 @@ def test_a_picture_may_stand_on_another_page_too(
     assert issue.places() == (A,) and (folder / "issue.csv").read_bytes() == LIST.encode()
 
 
+def test_a_line_that_a_hand_wrote_is_no_left_over(
+    folder: Path, desk: Callable[..., Issue], registry: Registry
+) -> None:
+    added = desk("add", (B,)).decisions[-1].identity
+    take_back(folder, added, "Ines", registry)
+    path = folder / "issue.csv"
+    path.write_bytes(LIST.encode() + b"masters/b.jpg,,,,,\n")
+    tone = desk("tone", (A,), tone="house").decisions[-1].identity
+    path.write_bytes(path.read_bytes().replace(b"ring", b"write"))
+    take_back(folder, tone, "Ines", registry)
+    wanted = LIST.replace("ring", "write").encode() + b"masters/b.jpg,,,,,\n"
+    assert path.read_bytes() == wanted
+
+
 def test_what_would_change_is_told_without_writing(folder: Path, registry: Registry) -> None:
     before, issue = state(folder), read_issue(folder, registry)
     (change,) = changes(issue, Decision("tone", (A,), {"tone": "house"}))

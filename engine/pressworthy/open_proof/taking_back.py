@@ -46,7 +46,7 @@ def undone(
         elif patch.file == LIST:
             more, of_list = _lines_undone(issue, record, later)
             done += more
-            effect = replace(effect, cells=of_list.cells, moved=of_list.moved)
+            effect = replace(of_list, accepted=effect.accepted, withdrawn=effect.withdrawn)
         else:
             done += _acceptances_undone(issue, record, later)
     return tuple(done), effect
@@ -59,6 +59,8 @@ def _reversed(effect: Effect) -> Effect:
             Rewritten(was.get(cell.place, cell.place), cell.field, cell.after, cell.before)
             for cell in effect.cells
         ),
+        effect.lines,
+        effect.columns,
         accepted=effect.withdrawn,
         withdrawn=effect.accepted,
         moved=tuple((now, before) for before, now in effect.moved),
@@ -88,17 +90,16 @@ def _lines_undone(
     if told:
         raise Overtaken(told, later)
     done = cells.with_cells(table, written)
-    gone: set[int] = set()
-    for place, since in [
-        (place, since) for one, since in _taken(issue, record) for place in one.effect.lines
-    ]:
-        line = _line(listed, place, since)
-        if line is not None and done.is_bare(line) and len(done.lines) - len(gone) > 1:
-            gone.add(line)
-    for line in sorted(gone, reverse=True):
+    lines, columns = _left_over(issue, record)
+    gone: list[int] = []
+    for line, place in enumerate(listed):
+        if place in lines and done.is_bare(line) and len(listed) - len(gone) > 1:
+            gone.append(line)
+    for line in reversed(gone):
         done = cells.without_line(done, line)
-    added = {name for one, _ in _taken(issue, record) for name in one.effect.columns}
-    while done.names[-1] in added and not any(done.column(done.names[-1])):
+    without: list[str] = []
+    while done.names[-1] in columns and not any(done.column(done.names[-1])):
+        without.append(done.names[-1])
         done = cells.without_last_column(done)
     entries = read_list(issue.folder / LIST, raw=done.text.encode())
     left = [place for line, place in enumerate(listed) if line not in gone]
@@ -109,23 +110,32 @@ def _lines_undone(
             Rewritten(after.get(listed[line], listed[line]), name, table.raw(line, name), raw)
             for (line, name), raw in written.items()
         ),
+        tuple(listed[line] for line in gone),
+        tuple(without),
         moved=tuple(pair for pair in moved if pair[0] != pair[1]),
     )
     return changed(issue, LIST, done.text), effect
 
 
-def _taken(issue: Issue, record: Record) -> list[tuple[Record, list[Record]]]:
-    """Return this record and those taken back before, each with what was made since.
+def _left_over(issue: Issue, record: Record) -> tuple[set[Place], set[str]]:
+    """Return lines and columns that this record, and those taken back before, added and left.
 
-    What these added and others then filled goes with the last of them.
+    What one of them added and another then filled goes with the last of them.
     """
     book = [one for one in issue.day_book if one.state == "made"]
     back = {one.takes_back for one in book} | {record.decision.identity}
-    return [
-        (one, book[place + 1 :])
-        for place, one in enumerate(book)
-        if one.decision.identity in back and not one.takes_back
-    ]
+    lines: set[Place] = set()
+    columns: set[str] = set()
+    for one in book:
+        if one.takes_back:
+            lines -= set(one.effect.lines)
+            columns -= set(one.effect.columns)
+        moved = dict(one.effect.moved)
+        lines = {moved.get(place, place) for place in lines}
+        if one.decision.identity in back and not one.takes_back:
+            lines |= set(one.effect.lines)
+            columns |= set(one.effect.columns)
+    return lines, columns
 
 
 def _line(listed: Sequence[Place], place: Place, later: Sequence[Record]) -> int | None:
