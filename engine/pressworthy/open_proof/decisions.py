@@ -140,12 +140,16 @@ def _rewritten(
     text = text_of(issue, LIST)
     old = cells.table(text) if text else cells.new_table()
     before = issue.places()
-    fresh = _without_line(issue, before, wanted, more=more)
+    masters = _without_line(issue, before, wanted, more=more)
+    # who empties the cells of a picture that has none asks for no line
+    fresh = tuple(place for place in masters if more or any(wanted[place].values()))
     table = cells.with_lines(old, [place.picture for place in fresh])
     lines = {place: number for number, place in enumerate([*before, *fresh])}
     to_write: dict[int, Mapping[str, str]] = {}
     faults: dict[str, Fault] = {}
     for place, fields in wanted.items():
+        if place not in lines:
+            continue
         line = lines[place]
         if place in fresh and issue.title:
             fields = {"house": issue.title, **fields}
