@@ -115,6 +115,7 @@ def _tones(chart: NDArray[np.float32], how: Sharpening, house: House) -> Tones:
         house.output.condition.profiles[colour],
         intent=house.prepare["intent"],
         black_point=house.prepare["black point compensation"],
+        most_ink=house.output.most_ink,
     )
     return tones_of(finished.numpy(), "gray" if colour == "gray" else "CMYK")
 
