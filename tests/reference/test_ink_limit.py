@@ -72,8 +72,8 @@ def test_photographs_keep_their_colours(
     assert sums["held"].max() <= limit
     profile = held.output.condition.profiles["cmyk"]
     some = np.random.default_rng(1).choice(len(inks["free"]), 4000, replace=False)
-    labs = [on_paper(inks[key][some], profile) for key in ("free", "held")]
-    off = colour.delta_E(*labs, method="CIE 2000")
+    free, held_back = (on_paper(inks[key][some], profile) for key in ("free", "held"))
+    off = colour.delta_E(free, held_back, method="CIE 2000")
     assert off.mean() <= 0.5
     assert off.max() < 2
     # what was within the limit moves by no more than its black gives, and by 8 bits

@@ -169,7 +169,7 @@ def _nearer(inks: Values, meant: Values, total: Values, profile: bytes) -> Value
         matrix[node, ink] = 0
         matrix[node, ink, ink] = 1
         right[node, ink] = (after[node, ink] > 0.5) - inks[node, ink]
-    return np.clip(after, 0, 1)
+    return np.asarray(np.clip(after, 0, 1))
 
 
 def _printed(inks: Values, profile: bytes) -> Values:
