@@ -207,6 +207,9 @@ def test_a_damaged_table_is_told(damaged: Any, profile: Path, tmp_path: Path) ->
     path.write_bytes(with_tables(data, damaged(raw) if callable(damaged) else damaged))
     with pytest.raises(Unmeasured, match="table B2A0 cannot be read"):
         asks_for_more(path, LIMIT)
+    path.write_bytes(data.replace(b"B2A", b"B2Z"))
+    with pytest.raises(Unmeasured, match="no table from colours to inks"):
+        asks_for_more(path, LIMIT)
     path.write_bytes(b"no profile")
     with pytest.raises(Unmeasured, match="ICC profile cannot be used"):
         asks_for_more(path, LIMIT)

@@ -24,7 +24,7 @@ from pressworthy.colour.convert import to_lab
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.ink_table import INKS, InkTable, ink_tables
 from pressworthy.colour.lab import D50
-from pressworthy.colour.own_profile import on_paper
+from pressworthy.colour.own_profile import MISSING, on_paper
 from pressworthy.values.finding import Unmeasured
 
 Values = NDArray[np.float64]
@@ -66,7 +66,7 @@ def asks_for_more(profile: Path, limit: float) -> bool:
     return _most(profile.read_bytes()) > limit / 100 - ROUNDING
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def separated(profile: bytes, limit: float) -> bytes:
     """Return a CMYK profile with no sum of inks above `limit`, %, also after rounding to 8 bits.
 
@@ -78,7 +78,7 @@ def separated(profile: bytes, limit: float) -> bytes:
     return done
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def darkest(profile: bytes) -> float:
     """Return the printed L* of the blackest mix that a CMYK profile has. Raises Unmeasured."""
     blacks = np.stack([table.black() for table in _tables(profile)])
@@ -88,16 +88,19 @@ def darkest(profile: bytes) -> float:
     return on_paper(lab, D50 if paper is None else paper)[0]
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=4)
 def _most(profile: bytes) -> float:
     return max(float(table.most_around().max()) for table in _tables(profile))
 
 
 def _tables(profile: bytes) -> list[InkTable]:
     try:
-        return list(ink_tables(parse(profile)))
+        tables = list(ink_tables(parse(profile)))
     except DamagedProfile as error:
         raise Unmeasured(f"the output's ICC profile cannot be used: {error}") from None
+    if not tables:
+        raise Unmeasured(f"the output's ICC profile cannot be used: {MISSING}")
+    return tables
 
 
 def _table_within(table: InkTable, limit: float, profile: bytes) -> InkTable:
