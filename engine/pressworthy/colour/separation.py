@@ -178,4 +178,4 @@ def _nearer(inks: Values, meant: Values, total: Values, profile: bytes) -> Value
 def _printed(inks: Values, profile: bytes) -> Values:
     """Return the CIELAB, (n, 3), of inks, (n, 4), 0..1, by the profile."""
     device = np.round(np.clip(inks, 0, 1) * 65535).astype(np.uint16)
-    return to_lab(device[None], "CMYK", profile)[0].astype(np.float64)
+    return np.asarray(to_lab(device[None], "CMYK", profile)[0], np.float64)
