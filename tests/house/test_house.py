@@ -243,6 +243,20 @@ def test_the_fingerprint_follows_the_values(tmp_path: Path, registry: Registry) 
     assert one.fingerprint() == same.fingerprint() != other.fingerprint()
 
 
+def test_the_ink_limit_of_an_output_is_the_lower_of_house_and_condition(
+    tmp_path: Path, registry: Registry
+) -> None:
+    def limit(stands_on: str, ink: str) -> float | None:
+        text = f"house: a\nkind: output\nstands on: {stands_on}\nrules: {{ink: {{{ink}}}}}\n"
+        return load_house(write(tmp_path, "a", text), registry).output.most_ink
+
+    assert limit("coated-magazine", "limit: 260 %") == 260
+    assert limit("coated-magazine", "limit: 330 %") == 300
+    assert limit("newsprint", "limit: 240 %") == 220
+    assert limit("coated-magazine", "left out: the printer sets it") == 300
+    assert limit("mono", "limit: 260 %") is None
+
+
 def test_a_circle_is_named_whole_with_every_file_and_line(
     tmp_path: Path, registry: Registry
 ) -> None:

@@ -147,7 +147,7 @@ def test_all_that_judges_counts(coated: House, registry: Registry, tmp_path: Pat
     document = {**coated.document, "about": "another"}
     hashes = {
         judged_by(coated, registry.rules),
-        judged_by(coated, changed(version="2")),
+        judged_by(coated, changed(version="another")),
         judged_by(coated, changed(check=lambda picture, options: [])),
         judged_by(replace(coated, document=document), registry.rules),
         judged_by(replace(coated, output=replace(coated.output, condition=condition)),
@@ -238,6 +238,7 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "median": (40.0, 80.0),
         "gray_mix": (0.3, 0.6, 0.1),
         "gray_pictures": "four inks",
+        "ink_limit": 250.0,
         "steepest": 1.2,
     },
 }

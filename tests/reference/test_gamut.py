@@ -26,7 +26,6 @@ from pressworthy.colour.condition import find_condition
 from pressworthy.colour.convert import convert, to_lab
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lightness import luminance
-from pressworthy.colour.linear import most_ink
 from pressworthy.colour.spaces import SPACES
 from pressworthy.house import House
 from pressworthy.measure.press import colour_shift
@@ -94,7 +93,9 @@ def nearest(lab: Any, output: Output) -> Any:
         [need("xicclu"), "-fif", "-b", "-a", "-pl"],
     )
     if output.colour == "cmyk":
-        call += ["-ia", f"-l{most_ink(profile, intent='relative', black_point=True):.0f}"]
+        dark = np.stack(np.meshgrid(*[np.arange(0, 256, 15)] * 3), axis=-1).reshape(1, -1, 3)
+        inks = convert(dark.astype(np.uint8), "RGB", "srgb", profile)
+        call += ["-ia", f"-l{inks.sum(axis=-1).max() / 65535 * 100:.0f}"]
     else:
         call += ["-ir"]
     lines = "".join(" ".join(map(str, row)) + "\n" for row in lab.tolist())

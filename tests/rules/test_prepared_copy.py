@@ -120,6 +120,18 @@ def test_the_output_is_its_condition_in_its_colours(
     assert set(findings(coated, tmp_path, made, output=gray)) == {"other-output"}
     bare = replace(coated.output, condition=replace(coated.output.condition, profiles={}))
     assert set(findings(coated, tmp_path, made, output=bare)) == {"other-output"}
+    # the house asks for less ink than the copy was separated for, or for no separation of its own
+    lower = replace(coated.output, ink_limit=260.0)
+    finding = findings(coated, tmp_path, made, output=lower)["other-output"]
+    assert (finding.measured, finding.limit) == ("glossy cmyk", "coated cmyk within 260 % of ink")
+    held = replace(made, ink_limit="260")
+    assert findings(coated, tmp_path, held, output=lower) == {}
+    assert set(findings(coated, tmp_path, held)) == {"other-output"}
+    assert set(findings(coated, tmp_path, held, output=replace(lower, ink_limit=250.0))) == {
+        "other-output"
+    }
+    # where the profile keeps to both of them, nothing would come out otherwise
+    assert findings(coated, tmp_path, made, output=replace(lower, ink_limit=310.0)) == {}
     # tickets of old tell the hash of the ICC profile alone
     old = hash_file(coated.output.condition.profiles["cmyk"])
     assert findings(coated, tmp_path, replace(made, condition_sha256=old)) == {}

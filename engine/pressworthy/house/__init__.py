@@ -360,6 +360,7 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
             steepest=section.get("steepest tone", 1.0),
             gray_mix=_gray_mix(merged, section),
             gray_pictures=section.get("gray pictures", "four inks"),
+            ink_limit=rules["ink"].options["limit"] if "ink" in rules else None,
         ),
         rules=rules,
         left_out=left_out,

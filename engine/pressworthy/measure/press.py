@@ -15,9 +15,11 @@ from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import laid_on, to_xyz
 from pressworthy.colour.lightness import luminance, printed
 from pressworthy.colour.linear import in_black
+from pressworthy.colour.separation import asks_for_more, held_to
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.pixels import pixels, small_copy
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture, measurement
 
 FULL = 65535
@@ -47,6 +49,17 @@ def prints_as_it_stands(picture: Picture) -> bool:
     return picture.header.mode == "CMYK" and picture.output.colour == "cmyk"
 
 
+def separated_to(output: Output) -> float | None:
+    """Return the ink limit, %, for which an output's separation is made anew; None for none.
+
+    None where the condition's own profile keeps to the limit. Raises Unmeasured.
+    """
+    profile = output.condition.profiles.get(output.colour)
+    if output.most_ink is None or profile is None or not asks_for_more(profile, output.most_ink):
+        return None
+    return output.most_ink
+
+
 @measurement
 def sample(picture: Picture) -> NDArray[Any]:
     """Return every other row and column of the small copy: about 60 000 raw values."""
@@ -66,7 +79,7 @@ def sample_inks(picture: Picture) -> NDArray[np.uint16]:
 
     CMYK for a CMYK output as it stands; gray for one in black alone, if the house prints it so;
     everything else relative colorimetric with black point compensation through the condition's ICC
-    profile. Raises Unmeasured.
+    profile, within the ink limit. Raises Unmeasured.
     """
     if prints_as_it_stands(picture):
         values = sample(picture)
@@ -76,7 +89,8 @@ def sample_inks(picture: Picture) -> NDArray[np.uint16]:
         light = luminance(sample_lab(picture)[..., 0].astype(np.float64)) * FULL
         shown = as_vips(np.round(light).astype(np.uint16), "gray")
         return np.asarray(in_black(shown, _target(picture), black_point=True, depth=16).numpy())
-    return convert(sample(picture), mode, profile, _target(picture))
+    with held_to(_target(picture), picture.output.most_ink) as target:
+        return convert(sample(picture), mode, profile, target)
 
 
 def _black_of_four(picture: Picture) -> bool:

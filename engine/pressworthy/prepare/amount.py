@@ -105,7 +105,7 @@ def derived_amount(house: House) -> float:
     """Return the amount that `derive` finds, tried only where it may lie. Raises as that does."""
     section, output = section_of(house), house.output
     asked = [output.condition.fingerprint([output.colour]), output.colour, output.ppi]
-    asked += [output.viewing_distance, output.medium]
+    asked += [output.viewing_distance, output.medium, output.most_ink]
     asked += [section[name] for name in ("radius", "threshold", "halo", "intent")]
     return _derived(_Asked(json.dumps([*asked, section["black point compensation"]]), house))
 
@@ -233,6 +233,7 @@ def _tones(chart: NDArray[np.float32], how: Sharpening, house: House) -> Tones:
         house.output.condition.profiles[colour],
         intent=section["intent"],
         black_point=section["black point compensation"],
+        most_ink=house.output.most_ink,
     )
     return tones_of(finished.numpy(), "gray" if colour == "gray" else "CMYK")
 

@@ -23,16 +23,16 @@ from pressworthy.colour.linear import (
     TOP,
     from_light,
     in_black,
-    limit_ink,
-    most_ink,
     table,
     to_light,
 )
+from pressworthy.colour.separation import darkest, separated
 from pressworthy.colour.tone import Curve, Tones, chosen_curve, curve
 from pressworthy.files.opening import decode, is_inked, opaque, stream, upright
 from pressworthy.house import House
 from pressworthy.measure.gray_mix import Mix, limits_of, luminance_mix, mix_for
 from pressworthy.measure.icc import profile_for_pixels
+from pressworthy.measure.press import separated_to
 from pressworthy.prepare import geometry, sharpen
 from pressworthy.prepare.amount import amount_for
 from pressworthy.prepare.order import section_of
@@ -109,7 +109,9 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         else:
             least = np.maximum(np.arange(TOP + 1), DARKEST * TOP)
             lit = light.romm() * (after * before.maplut(table((1 / least).astype(np.float32))))
-        finished = from_light(lit, profile, intent=intent, black_point=black_point)
+        finished = from_light(
+            lit, profile, intent=intent, black_point=black_point, most_ink=output.most_ink
+        )
     compensated = "with" if black_point else "without"
     inks = ""
     if master.header.mode == "gray" and output.colour == "cmyk":
@@ -118,18 +120,22 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         f"converted to {output.condition.name} {output.colour}, {inks}{intent} intent, "
         f"{compensated} black point compensation"
     )
-    limit = output.condition.values.get("ink limit")
-    if output.colour == "cmyk" and limit is not None and not black_alone:
-        most = most_ink(profile, intent=intent, black_point=black_point)
-        # half a level of 8 bits in each of four inks
-        if most > limit + 0.8:
-            finished = limit_ink(finished, limit)
-            steps.append(f"ink limited to {figure(limit, '%')}")
+    if not black_alone and (limit := separated_to(output)) is not None:
+        steps.append(_separated(profile.read_bytes(), limit))
     if not master.sharpen:
         steps.append("not sharpened, as a person asked")
     elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
     return Rendered(finished, tuple(steps), how, supplied, toned, bare)
+
+
+def _separated(profile: bytes, limit: float) -> str:
+    """Return in words what keeping to an ink limit, %, took."""
+    before, after = darkest(profile), darkest(separated(profile, limit))
+    step = f"separated anew within {figure(limit, '%')} of ink: more black for less colour"
+    if after - before >= 0.05:
+        step += f"; its black prints at L* {after:.1f}, {before:.1f} without the limit"
+    return step
 
 
 def _gray_mix(master: Picture, house: House) -> Mix | None:

@@ -111,7 +111,9 @@ def _without_copy(picture: Picture, house: House, rules: Mapping[str, Rule]) -> 
         after = pixels(picture)
     else:
         profile = output.condition.profiles[output.colour]
-        after = from_light(light.romm(), profile, intent="relative", black_point=True)
+        after = from_light(
+            light.romm(), profile, intent="relative", black_point=True, most_ink=output.most_ink
+        )
         after = after.copy_memory()
     ppi = None
     if placement := picture.placement:
@@ -140,7 +142,7 @@ def _shown(stages: Stages, copy: Picture, marks: HouseMarks, *, close: bool) -> 
     if output.colour == "cmyk":
         ink = ink_sum(stages.after, factor_for(stages.after))
         most_ink = float(ink.max())
-        limit = output.condition.values.get("ink limit")
+        limit = output.most_ink
         if limit is not None and most_ink > limit:
             overlays["ink"] = hatching([ink > limit], (width, height), BLUE, -1)
     printed = lightness_of(views["soft"])

@@ -218,7 +218,7 @@ def _halves(pull: Pull, name: str) -> tuple[tuple[str, str, str], ...]:
 
 def _copy(pull: Pull, sheet: Sheet) -> Copy | None:
     figures = []
-    limit = sheet.house.output.condition.values.get("ink limit")
+    limit = sheet.house.output.most_ink
     if pull.most_ink is not None:
         allowed = f" of {figure(limit, '%')} allowed" if limit else ""
         figures.append((figure(pull.most_ink, "%"), f"most ink{allowed}"))
