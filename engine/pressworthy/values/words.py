@@ -6,8 +6,13 @@ import traceback
 from collections.abc import Iterable
 from pathlib import Path, PureWindowsPath
 
+from pressworthy.values.machine import machine_trouble
+
 MOST_FOLDERS = 6
 """Named one by one; more are counted."""
+
+MOST_CHARACTERS = 2000
+"""Of one sentence in a report; a plug-in may give any number."""
 
 
 def readable(text: str) -> str:
@@ -20,10 +25,21 @@ def readable(text: str) -> str:
     )
 
 
+def shortened(text: str) -> str:
+    """Return a text as a report can bear it: what is too long is cut, and that is told."""
+    if len(text) <= MOST_CHARACTERS:
+        return text
+    return f"{text[:MOST_CHARACTERS]} ... (cut: {len(text):,} characters)"
+
+
 def what_broke(error: BaseException) -> str:
-    """Return an error that none foresaw, with the file and line that raised it."""
+    """Return what of the machine failed, or an error that none foresaw, with file and line."""
+    trouble = machine_trouble(error)
+    if trouble:
+        return trouble
     where = traceback.extract_tb(error.__traceback__)[-1]
-    return f"{type(error).__name__}: {error} ({file_name(where.filename)}:{where.lineno})"
+    said = shortened(f"{type(error).__name__}: {error}")
+    return f"{said} ({file_name(where.filename)}:{where.lineno})"
 
 
 def folders_of(paths: Iterable[Path]) -> str:
