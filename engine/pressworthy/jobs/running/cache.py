@@ -160,13 +160,13 @@ class Cache:
             path.parent.mkdir(parents=True, exist_ok=True)
             self._base = sqlite3.connect(path, timeout=WAIT_SECONDS, isolation_level=None)
             if _is_foreign(self._base):
-                self._give_up("it is another program's; name another file")
+                self._give_up("it is another program's, or damaged; name another file")
                 return
             self._base.execute("PRAGMA journal_mode=WAL")
             self._base.execute("PRAGMA synchronous=NORMAL")
             for table in _TABLES:
                 self._base.execute(table.replace("TABLE", "TABLE IF NOT EXISTS", 1))
-        except (OSError, sqlite3.Error) as error:
+        except Exception as error:  # of a damaged file sqlite3 does not even decode the text
             self._give_up(error)
 
     def __reduce__(self) -> tuple[type[Cache], tuple[Path]]:
@@ -230,7 +230,8 @@ class Cache:
         old = (_today() - KEPT_DAYS,)
         self._try(lambda base: base.execute("DELETE FROM verdicts WHERE day < ?", old))
         if self._base:
-            self._base.close()
+            with suppress(sqlite3.Error):
+                self._base.close()
             self._base = None
 
     def _try(self, ask: Callable[[sqlite3.Connection], Answer]) -> Answer | None:
@@ -238,7 +239,7 @@ class Cache:
             return None
         try:
             return ask(self._base)
-        except sqlite3.Error as error:
+        except Exception as error:
             self._give_up(error)
             return None
 
@@ -247,13 +248,12 @@ class Cache:
             with suppress(sqlite3.Error):
                 self._base.close()
         self._base = None
-        if isinstance(why, sqlite3.DatabaseError) and not isinstance(why, sqlite3.OperationalError):
-            why = f"{why}; delete it, or name another file"
-        self.trouble = f"{self.path}: not used, every picture is judged anew: {why}"
+        mend = "; delete it, or name another file" if type(why) is sqlite3.DatabaseError else ""
+        self.trouble = f"{self.path}: not used, every picture is judged anew: {why}{mend}"
 
 
 def _is_foreign(base: sqlite3.Connection) -> bool:
-    """Tell whether the file holds what this program does not write. Raises sqlite3.Error."""
+    """Tell whether the file holds what this program does not write. Raises errors of many kinds."""
     made = {sql for (sql,) in base.execute("SELECT sql FROM sqlite_master WHERE sql NOT NULL")}
     marks = [base.execute(f"PRAGMA {mark}").fetchone()[0] for mark in _MARKS]
     return any(marks) or not made <= set(_TABLES)

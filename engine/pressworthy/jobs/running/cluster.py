@@ -18,7 +18,7 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, wait
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any, Generic, TypeVar
 from uuid import uuid4
 
 from pressworthy import __version__
@@ -33,6 +33,14 @@ Result = TypeVar("Result")
 AHEAD = 1000
 JOIN_SECONDS = 30
 SILENT_SECONDS = 60.0
+
+
+@dataclass(frozen=True)
+class _Asked(Generic[Task]):
+    """A task, and whether a worker failed to take it in before."""
+
+    task: Task
+    again: bool = False
 
 
 @dataclass(frozen=True)
@@ -63,8 +71,9 @@ def run(
     """
     client = _client(scheduler)
     ours, shared = code(*given), (uuid4().hex, pickle.dumps((work, code, given, limits)))
-    waiting = deque(tasks)
-    under_way: dict[Future[_Answer], Task] = {}
+    waiting = deque(_Asked(task) for task in tasks)
+    under_way: dict[Future[_Answer], _Asked[Task]] = {}
+    known: set[str] = set()
     foreign: set[str] = set()
     with client:
         while waiting or under_way:
@@ -72,12 +81,12 @@ def run(
             if foreign and not among:
                 left = [*under_way.values(), *waiting]
                 why = "no worker with this program's code is left on the scheduler"
-                yield from (lost(task, why, ()) for task in left)
+                yield from (lost(asked.task, why, ()) for asked in left)
                 return
             pool = client.get_executor(pure=False, workers=among)
             while waiting and len(under_way) < AHEAD:
-                task = waiting.popleft()
-                under_way[pool.submit(_there, *shared, pickle.dumps(task))] = task
+                asked = waiting.popleft()
+                under_way[pool.submit(_there, *shared, pickle.dumps(asked.task))] = asked
             done, _ = wait(under_way, timeout=SILENT_SECONDS, return_when=FIRST_COMPLETED)
             if not done and foreign:
                 # they may wait for a worker that is gone
@@ -85,24 +94,26 @@ def run(
             elif not done and not client.nthreads():
                 left = [*_taken_back(under_way), *waiting]
                 why = "no worker is left on the scheduler"
-                yield from (lost(task, why, ()) for task in left)
+                yield from (lost(asked.task, why, ()) for asked in left)
                 return
             for future in done:
-                task = under_way.pop(future)
+                asked = under_way.pop(future)
                 try:
                     answer = future.result()
                 except Exception as error:
-                    found = _refuse(foreign, _of_other_version(client))
-                    if found:
-                        waiting.append(task)
+                    # a worker of another version may not even know how it is asked
+                    _refuse(foreign, _strangers(client, known))
+                    if foreign and not asked.again:
+                        waiting.append(_Asked(asked.task, again=True))
                     else:
-                        yield lost(task, _in_words(error), ())
+                        yield lost(asked.task, _in_words(error), ())
                     continue
                 if answer.code == ours:
-                    yield settled(answer.result, task, lost)
+                    known.add(answer.worker)
+                    yield settled(answer.result, asked.task, lost)
                 else:
                     _refuse(foreign, {answer.worker: answer.why or "its code is another"})
-                    waiting.append(task)
+                    waiting.append(asked)
 
 
 def _fit(client: Any, foreign: set[str]) -> list[str] | None:
@@ -115,17 +126,21 @@ def _fit(client: Any, foreign: set[str]) -> list[str] | None:
     return fit
 
 
-def _taken_back(under_way: dict[Future[_Answer], Task]) -> list[Task]:
+def _taken_back(under_way: dict[Future[_Answer], _Asked[Task]]) -> list[_Asked[Task]]:
     for future in under_way:
         future.cancel()
-    tasks = list(under_way.values())
+    back = list(under_way.values())
     under_way.clear()
-    return tasks
+    return back
 
 
-def _of_other_version(client: Any) -> dict[str, str]:
-    """Return worker -> why it cannot work here, of those of another version or without it."""
-    said = client.run(_version, on_error="return")
+def _strangers(client: Any, known: set[str]) -> dict[str, str]:
+    """Return worker -> why it cannot work here, of those of another version or without it.
+
+    known: those that can, and are not disturbed.
+    """
+    asked = sorted(client.nthreads().keys() - known)
+    said = client.run(_version, workers=asked, on_error="return") if asked else {}
     return {
         worker: f"it has {version}" if isinstance(version, str) else what_broke(version)
         for worker, version in said.items()
@@ -133,14 +148,12 @@ def _of_other_version(client: Any) -> dict[str, str]:
     }
 
 
-def _refuse(foreign: set[str], more: dict[str, str]) -> bool:
-    """Add to the workers whose results are refused, each told once; tell whether any was new."""
-    new = more.keys() - foreign
-    for worker in sorted(new):
+def _refuse(foreign: set[str], more: dict[str, str]) -> None:
+    """Add to the workers whose results are refused, each told once."""
+    for worker in sorted(more.keys() - foreign):
         told = f"the worker {worker} is refused, its tasks go elsewhere: {more[worker]}"
         print(readable(f"--scheduler: {told}"), file=sys.stderr)
-    foreign |= new
-    return bool(new)
+    foreign.update(more)
 
 
 def _client(scheduler: str) -> Any:
