@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import pyvips
 
 from pressworthy.jobs.running import worker, workers
 from pressworthy.jobs.running.workers import Limits
@@ -113,6 +114,7 @@ def test_workers_that_cannot_start_are_told(
 
 PLUGIN = """
 import ctypes, os, sys, threading, time
+{above}
 from pathlib import Path
 from pressworthy.hookspecs import hookimpl
 from pressworthy.values.finding import Finding
@@ -138,10 +140,14 @@ rules:
 """
 
 
-def call(folder: Path, body: str, *options: str, pictures: int = 1) -> list[str]:
-    """Return the command that checks pictures by a house with a rule of that body."""
+def call(folder: Path, body: str, *options: str, pictures: int = 1, above: str = "") -> list[str]:
+    """Return the command that checks pictures by a house with a rule of that body.
+
+    above: what the rule's module does when it is loaded.
+    """
     plugin, house, masters = folder / "plug.py", folder / "own-house.yaml", folder / "in"
-    plugin.write_text(PLUGIN.format(body="\n".join("    " + line for line in body.splitlines())))
+    lines = "\n".join(f"    {line}" for line in body.splitlines())
+    plugin.write_text(PLUGIN.format(body=lines, above=above))
     house.write_text(HOUSE)
     masters.mkdir()
     for number in range(pictures):
@@ -238,6 +244,54 @@ def test_a_rule_harms_neither_the_report_nor_other_rules(
     assert seen["resolution"]["state"] != "broken"
     assert "Traceback" not in done.stderr
     assert ("no JSON" in done.stderr) == ("no JSON" in body)
+
+
+@pytest.mark.parametrize(
+    "above", ["print('no JSON')", "threading.Thread(target=time.sleep, args=(60,)).start()"]
+)
+def test_a_plug_in_harms_no_report_when_it_is_loaded(above: str, tmp_path: Path) -> None:
+    command = call(tmp_path, "pass", above=above)
+    done = subprocess.run(command, capture_output=True, text=True, timeout=40)
+    assert outcomes(done.stdout)["own"]["state"] == "passed"
+
+
+def limited(size: int) -> None:
+    import resource
+
+    resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the size of files is bounded by POSIX only")
+def test_a_full_scratch_disk_is_the_machines_and_is_not_kept(tmp_path: Path) -> None:
+    above = "from pressworthy.files import opening\nopening.IN_MEMORY_BYTES = 0"
+    command = call(tmp_path, "pass", "--cache", str(tmp_path / "cache"), above=above)
+    full = subprocess.run(
+        command, capture_output=True, text=True, preexec_fn=lambda: limited(50_000)
+    )
+    assert full.returncode == 1, full.stderr
+    seen = outcomes(full.stdout)
+    broken = {one["reason"] for one in seen.values() if one["state"] == "broken"}
+    assert len(broken) == 1 and "disk of the scratch files is full" in broken.pop()
+    assert "damaged or cut short" not in full.stdout
+    mended = subprocess.run(command, capture_output=True, text=True)
+    assert mended.returncode == 0, mended.stderr
+    assert not [one for one in outcomes(mended.stdout).values() if one["state"] == "broken"]
+
+
+def test_what_takes_too_much_memory_is_told_before(tmp_path: Path) -> None:
+    command = call(tmp_path, "pass", "--memory", "100MB")
+    white = pyvips.Image.black(4000, 3000, bands=3) + 255
+    white.cast("uchar").copy(interpretation="srgb").jpegsave(
+        str(tmp_path / "in" / "0.jpg"), interlace=True, subsample_mode="off"
+    )
+    little = subprocess.run(command, capture_output=True, text=True)
+    reasons = {o["reason"] for o in outcomes(little.stdout).values() if o["state"] == "broken"}
+    assert len(reasons) == 1
+    # 36 MB of pixels, and twice as many of coefficients
+    assert "about 0.2 GB of memory" in (*reasons,)[0] and "give --memory 0.2GB" in (*reasons,)[0]
+    command[command.index("100MB")] = "0.2GB"
+    enough = subprocess.run(command, capture_output=True, text=True)
+    assert not [o for o in outcomes(enough.stdout).values() if o["state"] == "broken"]
 
 
 ODD = 'Finding("odd", "this", "that", remedy={remedy})'

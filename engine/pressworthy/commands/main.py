@@ -8,9 +8,9 @@ import signal
 import sys
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from io import TextIOWrapper
-from typing import Any
+from typing import Any, NoReturn
 
 from pressworthy import __version__
 from pressworthy.commands import (
@@ -91,6 +91,16 @@ def _main(arguments: Sequence[str] | None) -> int:
         print(readable(told), file=sys.stderr)
         return 3
     return int(status)
+
+
+def command_line() -> NoReturn:
+    """Run the command of this process and end it, whatever threads a plug-in has started."""
+    status = main()
+    if any(not one.daemon for one in threading.enumerate() if one is not threading.main_thread()):
+        with suppress(OSError, ValueError):
+            sys.stdout.flush()
+        os._exit(status)
+    raise SystemExit(status)
 
 
 @contextmanager

@@ -78,10 +78,8 @@ def own_output() -> Iterator[None]:
     What others write to its descriptor meanwhile, plug-ins, libraries and worker processes, goes to
     standard error.
     """
-    ours = sys.stdout
-    if (
-        ours is None or ours is not sys.__stdout__ or ours.fileno() != 1
-    ):  # somebody has turned it elsewhere
+    ours = sys.__stdout__
+    if ours is None or sys.stdout is not ours or ours.fileno() != 1:  # it is turned elsewhere
         yield
         return
     ours.flush()

@@ -56,23 +56,21 @@ def to_decode(image: Any, bytes_a_value: int) -> float:
 
     What waits in memory decoded comes on top. Measured, not promised, by the libraries installed.
     """
-    loader, pixels = str(image.get("vips-loader")), float(image.width * image.height)
-    raw = pixels * float(image.bands) * bytes_a_value
+    loader, pixels = str(image.get("vips-loader")), int(image.width) * int(image.height)
+    raw = pixels * int(image.bands) * bytes_a_value
     interlaced = _field(image, "interlaced")
     if loader.startswith("jpeg"):
         # a progressive one is held whole, two bytes a coefficient
         ratio = str(_field(image, "jpeg-chroma-subsample") or "")
-        samples = _SAMPLES.get(ratio, float(image.bands))
-        return pixels * samples * 2 if interlaced else 0.0
+        return pixels * _SAMPLES.get(ratio, int(image.bands)) * 2 if interlaced else 0
     if loader.startswith("png"):
-        return raw if interlaced else 0.0
+        return raw if interlaced else 0
     if loader.startswith("webp"):
         return pixels * 5
     if loader.startswith("heif"):
         return pixels * 12 * bytes_a_value
-    # two rows of tiles
-    rows = float(_field(image, "tile-height") or 0)
-    return 2 * rows * raw / max(image.height, 1)
+    rows = int(_field(image, "tile-height") or 0)
+    return 2 * rows * raw / max(int(image.height), 1)
 
 
 def _field(image: Any, name: str) -> Any:
