@@ -18,9 +18,10 @@ from pressworthy.house import House, RuleSetting
 from pressworthy.measure.icc import describe_profile
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
+from pressworthy.values.machine import what_failed
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Marks, Member, Rule
-from pressworthy.values.words import shortened, what_broke
+from pressworthy.values.words import shortened
 
 MOST_FINDINGS = 100
 """Of one rule on one picture; what a rule finds in more places is one thing to put right."""
@@ -203,7 +204,7 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     except ContractBroken as breach:
         state, reason, findings = State.BROKEN, shortened(str(breach)), ()
     except (Exception, SystemExit, KeyboardInterrupt) as error:
-        state, reason, findings = State.BROKEN, what_broke(error), ()
+        state, reason, findings = State.BROKEN, what_failed(error), ()
     weight = Severity(setting.severity.get("unmeasured", Severity.STOP))
     seconds = time.perf_counter() - start
     return Outcome(rule.name, state, findings, reason, seconds, weight, evidence)

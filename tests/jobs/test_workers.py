@@ -271,7 +271,7 @@ def test_a_full_scratch_disk_is_the_machines_and_is_not_kept(tmp_path: Path) -> 
     assert full.returncode == 1, full.stderr
     seen = outcomes(full.stdout)
     broken = {one["reason"] for one in seen.values() if one["state"] == "broken"}
-    assert len(broken) == 1 and "disk of the scratch files is full" in broken.pop()
+    assert len(broken) == 1 and "the disk is full" in broken.pop()
     assert "damaged or cut short" not in full.stdout
     mended = subprocess.run(command, capture_output=True, text=True)
     assert mended.returncode == 0, mended.stderr

@@ -14,8 +14,9 @@ from pressworthy import judge
 from pressworthy.house import House, RuleSetting
 from pressworthy.jobs.running.kept import Kept
 from pressworthy.values.finding import Finding, Outcome, State, Verdict
+from pressworthy.values.machine import what_failed
 from pressworthy.values.rule import Member, Rule
-from pressworthy.values.words import shortened, what_broke
+from pressworthy.values.words import shortened
 
 MOST_LINES = 100
 """Of what one rule says of many pictures together."""
@@ -56,7 +57,7 @@ def told_once(
                 told += [shortened(f"{name}: {line}") for line in lines]
         except (Exception, SystemExit, KeyboardInterrupt) as error:
             told.append(
-                f"{name}: what it says of all pictures together is broken: {what_broke(error)}"
+                f"{name}: what it says of all pictures together is broken: {what_failed(error)}"
             )
     return tuple(told)
 
@@ -84,7 +85,7 @@ def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> 
     except judge.ContractBroken as breach:
         failure = str(breach)
     except (Exception, SystemExit, KeyboardInterrupt) as error:
-        failure = what_broke(error)
+        failure = what_failed(error)
 
     if not (failure or any(more.values())):
         return verdicts

@@ -18,8 +18,8 @@ from pressworthy.judge import broken_off, judge, unread
 from pressworthy.prepare import Order
 from pressworthy.prepare.names import SUFFIX
 from pressworthy.values.finding import Unmeasured, Verdict
+from pressworthy.values.machine import what_failed
 from pressworthy.values.report import Report
-from pressworthy.values.words import what_broke
 
 
 @dataclass(frozen=True)
@@ -70,4 +70,4 @@ def proof_picture(task: Task, house: House, run: Run) -> Proofed:
             return verdict, Pull(why=str(reason))
         except Exception as error:
             # what the picture was judged to be still stands
-            return verdict, Pull(why=what_broke(error))
+            return verdict, Pull(why=what_failed(error))

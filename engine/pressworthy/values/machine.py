@@ -7,12 +7,13 @@ import os
 import re
 
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.words import what_broke
 
 MEMORY = (
     "too little memory: --jobs with a smaller number leaves more for each picture, and --memory "
     "says how much each may take"
 )
-DISK = "the disk of the scratch files is full or closed: make room, or set TMPDIR to another folder"
+DISK = "the disk is full, or closed: make room, or set TMPDIR to another folder for scratch files"
 SYSTEM = "the system could not read or open it: run it again when this is put right"
 
 _ERRORS = {
@@ -62,3 +63,8 @@ def unmeasured(error: BaseException, why: str) -> MachineTrouble | Unmeasured:
     """Return what is to be raised where pixels fail: the machine's trouble, or else `why`."""
     trouble = machine_trouble(error)
     return MachineTrouble(trouble) if trouble else Unmeasured(why)
+
+
+def what_failed(error: BaseException) -> str:
+    """Return what of the machine failed, or else the error that none foresaw and its line."""
+    return machine_trouble(error) or what_broke(error)

@@ -6,8 +6,6 @@ import traceback
 from collections.abc import Iterable
 from pathlib import Path, PureWindowsPath
 
-from pressworthy.values.machine import machine_trouble
-
 MOST_FOLDERS = 6
 """Named one by one; more are counted."""
 
@@ -33,10 +31,7 @@ def shortened(text: str) -> str:
 
 
 def what_broke(error: BaseException) -> str:
-    """Return what of the machine failed, or an error that none foresaw, with file and line."""
-    trouble = machine_trouble(error)
-    if trouble:
-        return trouble
+    """Return an error that none foresaw, with the file and line that raised it."""
     where = traceback.extract_tb(error.__traceback__)[-1]
     said = shortened(f"{type(error).__name__}: {error}")
     return f"{said} ({file_name(where.filename)}:{where.lineno})"

@@ -20,7 +20,7 @@ from typing import Any
 
 from pressworthy.files.memory import allow, bound
 from pressworthy.values.faults import Stopped
-from pressworthy.values.words import what_broke
+from pressworthy.values.machine import what_failed
 
 PRELOAD = ["pressworthy.jobs"]
 START_SECONDS = 60.0
@@ -58,7 +58,7 @@ class Worker:
             self._process = context.Process(target=_serve, args=(theirs, held, work), daemon=True)
             self._process.start()
         except (OSError, EOFError) as error:
-            raise Gone(what_broke(error)) from None
+            raise Gone(what_failed(error)) from None
         finally:
             theirs.close()
             held.close()
@@ -125,7 +125,7 @@ def attempted(work: Callable[..., Any], task: Any, given: tuple[Any, ...]) -> An
     try:
         return work(task, *given)
     except (Exception, SystemExit, KeyboardInterrupt) as error:
-        return Broke(what_broke(error))
+        return Broke(what_failed(error))
 
 
 class Broke:
@@ -167,7 +167,7 @@ def _serve(pipe: Connection[Any, Any], life: Connection[Any, Any], started_with:
             allow(memory)
             bound(memory)
         except (Exception, SystemExit, KeyboardInterrupt) as error:
-            pipe.send((_UNFIT, what_broke(error)))
+            pipe.send((_UNFIT, what_failed(error)))
             return
         pipe.send((_READY, None))
         _parent = pipe
@@ -179,7 +179,7 @@ def _serve(pipe: Connection[Any, Any], life: Connection[Any, Any], started_with:
             except OSError:
                 raise
             except Exception as error:  # it cannot be pickled
-                pipe.send((_DONE, Broke(what_broke(error))))
+                pipe.send((_DONE, Broke(what_failed(error))))
     except (EOFError, OSError):  # the parent wants no more
         status = 0
     finally:
