@@ -209,6 +209,7 @@ def _end_with_parent(life: Connection[Any, Any]) -> None:
         import fcntl
 
         # no thread runs while a library keeps Python's lock; the system ends even that
-        fcntl.fcntl(life.fileno(), fcntl.F_SETOWN, os.getpid())
-        flags = fcntl.fcntl(life.fileno(), fcntl.F_GETFL)
-        fcntl.fcntl(life.fileno(), fcntl.F_SETFL, flags | os.O_ASYNC)
+        with suppress(OSError):
+            fcntl.fcntl(life.fileno(), fcntl.F_SETOWN, os.getpid())
+            flags = fcntl.fcntl(life.fileno(), fcntl.F_GETFL)
+            fcntl.fcntl(life.fileno(), fcntl.F_SETFL, flags | os.O_ASYNC)
