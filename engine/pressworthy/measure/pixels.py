@@ -119,3 +119,14 @@ def _luma(raw: NDArray[Any], interpretation: str, scale: np.float32) -> NDArray[
     if values.shape[2] >= 3 and interpretation not in _TOP_OF_LAB:
         return np.asarray(values[..., :3] @ _LUMA)
     return np.asarray(values[..., 0])
+
+
+def turned(tile: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return a tile with its rows and columns exchanged, contiguous.
+
+    By way of rows that do not begin at multiples of a power of two: those would share few lines of
+    the processor's cache, and take four times as long.
+    """
+    apart = np.empty((tile.shape[0], tile.shape[1] + 16), tile.dtype)[:, : tile.shape[1]]
+    apart[:] = tile
+    return np.ascontiguousarray(apart.T)

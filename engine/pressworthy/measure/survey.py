@@ -183,15 +183,16 @@ class _Tiles:
             if at == top
         }
         known = [(rank, number) for rank, number, _ in self._found]
-        best = set(sorted([*known, *((rank, number) for number, rank in ranks.items())])[:MOST_TILES])
+        here = [(rank, number) for number, rank in ranks.items()]
+        best = set(sorted([*known, *here])[:MOST_TILES])
         found = [one for one in self._found if one[:2] in best]
-        for number, rank in ranks.items():
-            if (rank, number) in best:
-                found.append((rank, number, self._tile(*self._places[number])))
+        found += [(*one, self._tile(*self._places[one[1]])) for one in here if one in best]
         self._found = sorted(found, key=lambda one: one[:2])
 
     def _detail(self, top: int) -> NDArray[np.float32]:
-        grey = self._small[top : top + self._side() + 1].astype(np.float32).mean(axis=2)
+        rows = self._small[top : top + self._side() + 1].astype(np.float32)
+        # band by band: numpy sums a short last axis slowly
+        grey = sum(rows[..., band] for band in range(rows.shape[2])) / np.float32(rows.shape[2])
         across, down = np.abs(np.diff(grey, axis=1)), np.abs(np.diff(grey, axis=0))
         return np.asarray(down[:, :-1] + across[:-1])
 
