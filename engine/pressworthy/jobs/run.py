@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -55,4 +56,6 @@ class Run:
         given = tuple(there if part is self else part for part in given)
         if self.scheduler:
             return cluster.run(work, tasks, lost, scheduler=self.scheduler, given=given)
+        # numpy's products are small here: threads for them take more time than they save
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         return workers.run(work, tasks, lost, processes=self.processes, given=given)

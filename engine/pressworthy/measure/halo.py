@@ -135,15 +135,14 @@ def _candidates(luma: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Float
     Only every third row is looked at, so that the rows three up and three down, which must show
     the same edge, are there already.
     """
-    smooth, rise = _SMOOTH, _RISE
-    half = len(smooth) // 2
+    half = _TAPS // 2
     if luma.shape[0] < 2 * half + 9 or luma.shape[1] < 2 * (half + _REACH) + 1:
         empty = np.zeros(0, np.intp)
         return empty, empty, np.zeros(0, np.float32), np.zeros(0, np.float32)
-    count = (luma.shape[0] - 2 * half - 1) // 3 + 1
-    lines = [luma[i : i + 3 * count - 2 : 3] for i in range(2 * half + 1)]
-    gx = _weighted(_columns(_weighted(lines, smooth), len(rise)), rise)
-    changes = _weighted(lines, rise)
+    lines = np.lib.stride_tricks.sliding_window_view(luma, _TAPS, axis=0)[::3].swapaxes(1, 2)
+    smoothed, changes = np.moveaxis(np.stack([_SMOOTH, _RISE]) @ lines, 1, 0)
+    width = luma.shape[1] - _TAPS + 1
+    gx = _risen([smoothed[:, i : i + width] for i in range(_TAPS)])
     size = np.abs(gx)
     inner = size[1:-1, _REACH - half : half - _REACH]
     beside = (size[1:-1, _REACH - half + d : half - _REACH + d] for d in (-1, 1))
@@ -152,7 +151,7 @@ def _candidates(luma: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Float
     row, column = np.divmod(at, inner.shape[1])
     row, column = row + 1, column + (_REACH - half)
     here = gx[row, column]
-    gy = _at(changes, smooth, row, column)
+    gy = _smoothed_at(changes, row, column)
     upright = np.abs(here) > 1.5 * np.abs(gy)
     row, column, here, gy = (v[upright] for v in (row, column, here, gy))
     slope = gy / here
@@ -162,37 +161,28 @@ def _candidates(luma: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Float
         aside = np.clip(column - np.rint(3 * side * slope).astype(int), 0, gx.shape[1] - 1)
         there = gx[row + side, aside]
         with np.errstate(divide="ignore", invalid="ignore"):
-            turn = _at(changes, smooth, row + side, aside) / there
+            turn = _smoothed_at(changes, row + side, aside) / there
             turn = np.abs(np.arctan(turn) - np.arctan(slope))
         same &= (there * np.sign(here) > 0.6 * np.abs(here)) & (turn < 0.3)
     return row[same] * 3 + half, column[same] + half, slope[same], here[same]
 
 
-def _columns(values: Floats, taps: int) -> list[Floats]:
-    """Return the values, each array a pixel further along, as many as the kernel has `taps`."""
-    width = values.shape[1] - taps + 1
-    return [values[:, i : i + width] for i in range(taps)]
-
-
-def _weighted(parts: list[Floats], weights: NDArray[np.float64]) -> Floats:
-    """Return the weighted sum of arrays, the weights the same from both ends, or opposite."""
-    half = len(parts) // 2
-    pair = np.add if weights[0] == weights[-1] else np.subtract
-    total = parts[half] * np.float32(weights[half])
+def _risen(parts: list[Floats]) -> Floats:
+    """Return the sum of arrays weighted by `_RISE`, whose ends are opposite."""
+    total = (parts[-1] - parts[0]) * _RISE[-1]
     step = np.empty_like(total)
-    for i in range(half):
-        pair(parts[i], parts[-1 - i], out=step)
-        step *= np.float32(weights[i])
+    for i in range(1, _TAPS // 2):
+        np.subtract(parts[-1 - i], parts[i], out=step)
+        step *= _RISE[-1 - i]
         total += step
     return total
 
 
-def _at(
-    values: Floats, weights: NDArray[np.float64], row: NDArray[np.intp], column: NDArray[np.intp]
-) -> Floats:
-    """Return the weighted sum of what stands along the rows from each of these places on."""
-    flat, start = values.ravel(), row * values.shape[1] + column
-    return _weighted([flat[start + i] for i in range(len(weights))], weights)
+def _smoothed_at(
+    values: Floats, row: NDArray[np.intp], column: NDArray[np.intp]
+) -> NDArray[np.float32]:
+    """Return the sum, weighted by `_SMOOTH`, of what stands along the rows from these places on."""
+    return values[row[:, None], column[:, None] + np.arange(_TAPS)] @ _SMOOTH
 
 
 def halo_of(distance: Floats, level: Floats) -> Halo:
@@ -224,11 +214,9 @@ def halo_of(distance: Floats, level: Floats) -> Halo:
 RADIUS_OFFSET, RADIUS_SLOPE = 0.47, 0.8
 _GAUSS = np.exp(-0.5 * (np.arange(-3, 4) / 0.8) ** 2)
 _GAUSS = _GAUSS / _GAUSS.sum()
-_SMOOTH = np.convolve(_GAUSS, [0.25, 0.5, 0.25])
-_RISE = np.convolve(_GAUSS, [-0.5, 0, 0.5])
-# to the last bit, so that ends can be paired
-_SMOOTH = (_SMOOTH + _SMOOTH[::-1]) / 2
-_RISE = (_RISE - _RISE[::-1]) / 2
+_SMOOTH = np.convolve(_GAUSS, [0.25, 0.5, 0.25]).astype(np.float32)
+_RISE = np.convolve(_GAUSS, [-0.5, 0, 0.5]).astype(np.float32)
+_TAPS = len(_RISE)
 _CENTRES = (np.arange(_BINS) + 0.5) * _BIN
 
 

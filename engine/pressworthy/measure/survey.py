@@ -23,7 +23,7 @@ Place = tuple[int, int]
 """Left and top of a tile in px."""
 
 _TYPES = pyvips.vimage.FORMAT_TO_TYPESTR
-_STRIP = 64
+_STRIP = 32
 _SUMS = 4 * 255 + 1
 
 
@@ -65,7 +65,7 @@ def look_through(image: Any, mode: str, *, hashed: bool) -> Survey:
     inked = np.full(size, 255, np.uint8)
     tiles = _Tiles(image.width, image.height, small)
     largest, ink = 0.0, np.zeros(_SUMS, np.int64)
-    digest = digest_of(laid) if hashed else None
+    digest = digest_of(opaque(image, mode)) if hashed else None
     region = pyvips.Region.new(image)
     for top in range(0, image.height, strips.rows):
         rows = min(strips.rows, image.height - top)

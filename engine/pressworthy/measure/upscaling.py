@@ -187,8 +187,8 @@ def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
     middle standard deviation in levels.
     Raises Unmeasured where the picture is flat, or smaller than a block.
     """
-    split = [_blocks(part) for part in parts]
-    spreads = [blocks.std(axis=(1, 2)) for blocks in split]
+    split = [_centred(_blocks(part)) for part in parts]
+    spreads = [np.sqrt(np.square(blocks).mean(axis=(1, 2))) for blocks in split]
     spread = np.concatenate(spreads)
     if len(spread) == 0 or spread.max() < 2:
         raise Unmeasured("the picture holds no detail to measure")
@@ -202,11 +202,14 @@ def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
     return np.asarray([*ranked, np.log10(max(np.median(spread), 1e-3))], np.float64)
 
 
+def _centred(blocks: Floats) -> Floats:
+    return blocks - blocks.mean(axis=(1, 2), keepdims=True)
+
+
 def _ring_energy(blocks: Floats) -> Floats:
-    """Return the energy of blocks above 0.05 and each of CUTS, (n, 8)."""
+    """Return the energy of centred blocks above 0.05 and each of CUTS, (n, 8)."""
     window, rings = _rings()
-    blocks = (blocks - blocks.mean(axis=(1, 2), keepdims=True)) * window
-    waves = np.fft.rfft2(blocks).reshape(len(blocks), -1)
+    waves = np.fft.rfft2(blocks * window).reshape(-1, len(rings))
     power = np.square(waves.real)
     power += np.square(waves.imag)
     return np.asarray(power @ rings)
