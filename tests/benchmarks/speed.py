@@ -5,10 +5,10 @@
 
 Every figure is of the command itself, in processes of its own: seconds of processor time (user and
 system, of all its processes and threads) with seconds of the clock in brackets. What a picture
-costs is the difference between many pictures and few, so that starting takes no part in it. CHECKOUT
-is a folder with an earlier state of the project; its figures are taken in turn with those of this
-one and stand beside them. The median of N (3) rounds is told. --growth prints instead how the cost
-of check grows with megapixels and with pictures.
+costs is the difference between many pictures and few, so that starting takes no part in it.
+CHECKOUT is a folder with an earlier state of the project; its figures are taken in turn with those
+of this one and stand beside them. The median of N (3) rounds is told. --growth prints instead how
+the cost of check grows with megapixels and with pictures.
 
 A row of the table is a function that yields its cells; ROWS names them all.
 """
