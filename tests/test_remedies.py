@@ -314,6 +314,7 @@ GRAMMAR: dict[str, Follow | None] = {
     r"Ask for the original; enlarging this one would only blur it": None,
     r"Ask for the unclipped original or another frame; nothing brings lost tones back": None,
     r"Ask for it as it was taken": None,
+    r"Ask for the file again: this one was damaged on its way, or where it lay": None,
     r"Ask for the RGB master, and the printer for an ICC profile that keeps to the limit": None,
     r"Ask the supplier to save it again with the ICC profile it was made in": None,
     r"Export the page with its pictures' ICC profiles, or with the printer's output intent": None,
@@ -518,6 +519,9 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     "luminance/dull": [{"values": (110 + draw() * 0.12).astype(np.uint8)}],
     "luminance/blown-highlights": [{"values": part(draw(), slice(0, 60), 255, 255, 255)}],
     "luminance/blocked-shadows": [{"values": part(draw(), slice(0, 60), 0, 0, 0)}],
+    "read-whole/damaged": [
+        {"name": "p.jpg", "spoil": lambda whole: whole[: len(whole) // 2] + b"\xff\xd9"}
+    ],
     "resolution/too-few-pixels": [
         {"values": COFFEE, "cells": {"width": "120", "height": "80"}},
         {"values": COFFEE, "cells": {"width": "120", "height": "80", "bleed": "3"}},
@@ -758,6 +762,8 @@ def desk(
         for row, values in case.get("beside", ()):
             write_picture(folder / row["picture"], values, words=CREDITED)
             one.beside.append(dict(row))
+        if "spoil" in case:
+            one.path.write_bytes(case["spoil"](one.path.read_bytes()))
         if "icc" in case:  # libvips will not write such files
             Image.fromarray(one.values).save(
                 one.path, quality=95, icc_profile=case["icc"](rgb_profile("sRGB"))
@@ -791,7 +797,7 @@ def keeps_its_promise(again: Callable[[], Desk], code: str) -> bool:
 ASKED = {
     "colour-mode/wrong-mode", "colour-mode/wrong-depth", "compression/low-quality",
     "compression/blocks", "file-weight/too-small", "icc-profile/vouched-for",
-    "luminance/blown-highlights", "luminance/blocked-shadows", "sharpening/over-sharpened",
+    "luminance/blown-highlights", "luminance/blocked-shadows", "read-whole/damaged", "sharpening/over-sharpened",
     "true-resolution/enlarged-but-enough", "true-resolution/ends-early",
 }  # fmt: skip
 """Findings on masters that only a person or supplier can answer."""

@@ -18,6 +18,7 @@ from typing import Any
 import pyvips
 from PIL import Image
 
+from pressworthy.files import coded
 from pressworthy.files.formats import AVIF, HEIC, RAW, nature
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Header
@@ -47,6 +48,7 @@ TOPS = {"uchar": 255, "ushort": 65535}
 """The largest value of libvips' formats of whole numbers, what white is in RGB."""
 # ImageDescription, Artist, Copyright, and the pointer to the EXIF directory
 _TIFF_WORDS = {0x010E, 0x013B, 0x8298, 0x8769}
+_LOST = "pressworthy-lost"
 _UNSTATED = (MM_PER_INCH, MM_PER_INCH)  # what libvips gives where a file states nothing
 _DEPTHS = {"uchar": 8, "char": 8, "ushort": 16, "short": 16, "uint": 32, "int": 32,
            "float": 32, "double": 64}  # fmt: skip
@@ -61,7 +63,7 @@ def read_header(path: Path) -> Header:
     Raises Unmeasured with the reason where it is no picture this program reads.
     """
     size = _regular_size(path)
-    image = _open(path)
+    image = _open(path, "truncated")
     if image.width * image.height > MOST_MEGAPIXELS * 1_000_000:
         raise Unmeasured(
             f"it states {image.width} x {image.height} px; more than {MOST_MEGAPIXELS} megapixels "
@@ -98,19 +100,77 @@ def read_header(path: Path) -> Header:
 def decode(path: Path) -> Any:
     """Return the picture's pixels, decoded once and whole, as a libvips image.
 
-    Raises Unmeasured where the file is damaged or cut short.
+    `lost_in` it tells what its reader filled in. Raises Unmeasured where the file is damaged or
+    cut short, or compressed in a way that is not read here.
     """
-    image = _open(path)
-    raw = image.width * image.height * image.bands * (_DEPTHS.get(image.format, 32) // 8)
+    kind = nature(path)
+    why = "the file is damaged or cut short"
     try:
-        if raw <= IN_MEMORY_BYTES:
-            return image.copy_memory()
-        scratch = pyvips.Image.new_temp_file("%s.v")
-        image.write(scratch)
-        return scratch
+        if kind == "TIFF" and (strips := coded.lost_strips(path)):
+            raise Unmeasured(f"{why}: {strips}")
+        image = _read_strictly(path, kind)
+        if kind == "JPEG" and (scans := coded.lost_scans(path)):
+            return _filled_in(image, scans)
+        return image
     except (pyvips.Error, UnicodeDecodeError) as error:
-        kind = nature(path)
-        raise Unmeasured(_unread(kind, error, "the file is damaged or cut short")) from None
+        raise Unmeasured(_unread(kind, error, why)) from None
+    except OSError as error:
+        raise Unmeasured(f"cannot be read: {error.strerror}") from None
+
+
+def lost_in(image: Any) -> str:
+    """Return what of a decoded picture its reader could not read and filled in, "" for nothing."""
+    return _field(image, _LOST) or ""
+
+
+def lost_in_step(path: Path) -> str:
+    """Return what is lost of a JPEG that its reader reads on out of step, "" for nothing.
+
+    Its coded data are read once more, to an eighth of its size. Raises OSError.
+    """
+    longer = coded.lengthened(path) if nature(path) == "JPEG" else None
+    if longer is None:
+        return ""
+
+    def loaded(**how: Any) -> Any:
+        source = pyvips.Source.new_from_memory(longer.data)
+        return pyvips.Image.jpegload_source(source, access="sequential", **how)
+
+    try:
+        small = loaded(shrink=8).copy_memory()
+        if longer.has_left_over(small):
+            return "data are left over after its last row: some before them are lost or changed"
+        if longer.may_run_out(small):
+            strict = loaded(fail_on="warning")
+            strict.crop(0, 0, longer.width, longer.rows_of_its_own()).copy_memory()
+    except pyvips.Error as error:
+        return _detail(error)
+    return ""
+
+
+def _filled_in(image: Any, lost: str) -> Any:
+    image = image.copy()
+    image.set_type(pyvips.GValue.gstr_type, _LOST, lost)
+    return image
+
+
+def _read_strictly(path: Path, kind: str) -> Any:
+    """Return the pixels, with what was lost where they can only be read less strictly."""
+    try:
+        return _held(_open(path, "warning"))
+    except (pyvips.Error, UnicodeDecodeError, Unmeasured) as error:
+        told = _detail(error)
+    image = _held(_open(path, "error"))
+    return image if kind == "JPEG" and coded.is_of_no_weight(told) else _filled_in(image, told)
+
+
+def _held(image: Any) -> Any:
+    raw = image.width * image.height * image.bands * (_DEPTHS.get(image.format, 32) // 8)
+    if raw <= IN_MEMORY_BYTES:
+        return image.copy_memory()
+    scratch = pyvips.Image.new_temp_file("%s.v")
+    image.write(scratch)
+    return scratch
 
 
 def stream(path: Path) -> Any:
@@ -118,7 +178,7 @@ def stream(path: Path) -> Any:
 
     Raises Unmeasured where it does not open; damage shows only as pyvips.Error while reading.
     """
-    return _open(path)
+    return _open(path, "error")
 
 
 def opaque(image: Any, mode: str) -> Any:
@@ -186,13 +246,13 @@ def _regular_size(path: Path) -> int:
     return facts.st_size
 
 
-def _open(path: Path) -> Any:
+def _open(path: Path, fail_on: str) -> Any:
     try:
         # a Source takes any file name; a plain name would read "a[1].jpg" as a name with options
         name: Any = os.fsencode(path)
         source = pyvips.Source.new_from_file(name)
         loader = _loader(source).lower()
-        how: Any = {"access": "sequential", "fail_on": "truncated"}
+        how: Any = {"access": "sequential", "fail_on": fail_on}
         if "uhdr" in loader:
             # a JPEG with a gain map for bright screens: the picture without it is what prints
             return pyvips.Image.jpegload_source(source, **how)
@@ -213,6 +273,11 @@ def _unread(kind: str, error: Exception, why: str) -> str:
     told = _detail(error)
     if re.search("unsupported.*codec", told, re.I):
         return f"{kind}, which the libraries installed here do not decode; export a TIFF or JPEG"
+    if found := re.search(r"(\w+) compression support is not configured", told):
+        return (
+            f"{kind} in {found[1]} compression, which is not read here; "
+            "save it with LZW, ZIP (deflate) or none"
+        )
     return f"{why}: {told}"
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.files.opening import TOPS, decode, is_inked, opaque
+from pressworthy.files.opening import TOPS, decode, is_inked, lost_in, lost_in_step, opaque
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
 
@@ -23,6 +23,16 @@ _TOP_OF_LAB = {"lab": 100.0, "labs": 32767.0}
 def pixels(picture: Picture) -> Any:
     """Return the decoded picture as a libvips image, laid on paper. Raises Unmeasured."""
     return opaque(_decoded(picture), picture.header.mode)
+
+
+@measurement
+def lost_pixels(picture: Picture) -> str:
+    """Return what its reader could not read and filled in, in words, or "". Raises Unmeasured."""
+    told = lost_in(pixels(picture))
+    try:
+        return told or lost_in_step(picture.path)
+    except OSError as error:
+        raise Unmeasured(f"cannot be read: {error.strerror}") from None
 
 
 @measurement
