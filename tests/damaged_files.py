@@ -1,4 +1,4 @@
-"""Pictures with whole metadata and damaged pixel data, each beside the whole file it was made of."""
+"""Pictures with whole metadata and damaged pixels, each beside the whole file it was made of."""
 
 from __future__ import annotations
 
@@ -245,6 +245,7 @@ def pngs() -> Damaged:
 
     pieces = split(data)
     middle = len(pieces) // 2
+    exchanged = [*pieces[:middle], pieces[middle + 1], pieces[middle], *pieces[middle + 2 :]]
     stored = zlib.compress(zlib.decompress(data), 0)
     return {
         "cut at 98 %": (base, _part(base, 0.98)),
@@ -258,9 +259,7 @@ def pngs() -> Damaged:
         ),
         "checksum wrong": (base, changed(whole(split(stored)), len(stored) * 0.6, 9000)),
         "a chunk lost": (base, whole(pieces[:middle] + pieces[middle + 1 :])),
-        "chunks exchanged": (
-            base, whole([*pieces[:middle], *pieces[middle : middle + 2][::-1], *pieces[middle + 2 :]])
-        ),
+        "chunks exchanged": (base, whole(exchanged)),
     }  # fmt: skip
 
 

@@ -797,7 +797,8 @@ def keeps_its_promise(again: Callable[[], Desk], code: str) -> bool:
 ASKED = {
     "colour-mode/wrong-mode", "colour-mode/wrong-depth", "compression/low-quality",
     "compression/blocks", "file-weight/too-small", "icc-profile/vouched-for",
-    "luminance/blown-highlights", "luminance/blocked-shadows", "read-whole/damaged", "sharpening/over-sharpened",
+    "luminance/blown-highlights", "luminance/blocked-shadows", "read-whole/damaged",
+    "sharpening/over-sharpened",
     "true-resolution/enlarged-but-enough", "true-resolution/ends-early",
 }  # fmt: skip
 """Findings on masters that only a person or supplier can answer."""

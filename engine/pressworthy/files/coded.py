@@ -93,7 +93,7 @@ def lengthened(path: Path) -> Lengthened | None:
     if path.stat().st_size > MOST_JPEG_BYTES:
         return None
     data = path.read_bytes()
-    place = height = width = counts = 0
+    place = height = width = counts = start = 0
     blocks = 0, 0
     for marker, at, end in _segments(data):
         if marker == 0xDD and any(data[at : at + 2]):
@@ -102,22 +102,22 @@ def lengthened(path: Path) -> Lengthened | None:
             if marker not in _PLAIN_FRAMES or data[at] != 8:
                 return None
             height, width, counts = struct.unpack_from(">HHB", data, at + 1)
-            factors = [data[at + 7 + 3 * i] for i in range(counts)]
-            most = [max((f >> 4 for f in factors), default=0), max((f & 15 for f in factors))]
+            factors = [data[at + 7 + 3 * i] for i in range(counts)] or [0]
+            most = max(f >> 4 for f in factors), max(f & 15 for f in factors)
             # one component alone is coded block by block, whatever its factors
             blocks = (8, 8) if counts == 1 else (8 * most[0], 8 * most[1])
             place = at + 1
         if marker == 0xDA:
+            # what is not coded in one scan is kept count of
+            start = end if data[at] == counts else 0
             break
-    else:
-        return None
-    if not height or width < LEAST_WIDE or not 0 < max(blocks) <= 16 or data[at] != counts:
+    if not start or not height or width < LEAST_WIDE or not 0 < max(blocks) <= 16:
         return None
     tall = (-(-height // blocks[1]) + 1) * blocks[1]
     if tall > 65_500:
         return None
     data = data[:place] + struct.pack(">H", tall) + data[place + 2 :]
-    return Lengthened(data, width, height, blocks, end)
+    return Lengthened(data, width, height, blocks, start)
 
 
 def is_of_no_weight(warning: str) -> bool:
