@@ -65,4 +65,5 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("misnamed", header.format, " or ".join(sorted(promised)), remedy=remedy)
 
 
-rule = Rule("colour-mode", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("colour-mode", check, OPTIONS, CODES, __doc__ or "",
+            mended=tuple(code for code in CODES if code != "several-pages"))  # fmt: skip

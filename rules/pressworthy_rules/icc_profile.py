@@ -77,4 +77,4 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             yield Finding("contradicts-exif", told, "one and the same space", remedy=ASSUME)
 
 
-rule = Rule("icc-profile", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("icc-profile", check, OPTIONS, CODES, __doc__ or "", mended=("unusual-space",))

@@ -53,4 +53,4 @@ def _mend(picture: Picture, limit: float) -> str:
     return "Ask for the RGB master, and the printer for an ICC profile that keeps to the limit."
 
 
-rule = Rule("ink", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("ink", check, OPTIONS, CODES, __doc__ or "", mended=tuple(CODES))

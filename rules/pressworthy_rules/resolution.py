@@ -70,4 +70,5 @@ def _shape(placed: Fit, options: Options, anew: str) -> Iterator[Finding]:
         yield Finding("cropped", placed.lost * 100, most, "%", remedy, bound=Bound.MOST)
 
 
-rule = Rule("resolution", check, OPTIONS, CODES, __doc__ or "", version="2")
+rule = Rule("resolution", check, OPTIONS, CODES, __doc__ or "", version="2",
+            mended=("too-few-pixels", "too-many-pixels"))  # fmt: skip

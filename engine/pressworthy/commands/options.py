@@ -5,7 +5,8 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +21,7 @@ from pressworthy.values.placement import (
 
 if TYPE_CHECKING:
     from pressworthy.commands.asked import Asked
+    from pressworthy.jobs.running.cache import Cache
     from pressworthy.plugins import Registry
 
 EXIT = """exit status:
@@ -177,6 +179,34 @@ def work(parser: argparse.ArgumentParser) -> None:
         help="give the work to a dask scheduler's workers, such as tcp://desk:8786; they see the "
         "pictures under the same paths",
     )
+
+
+def remembered(parser: argparse.ArgumentParser) -> None:
+    ways = parser.add_mutually_exclusive_group()
+    ways.add_argument(
+        "--no-cache", action="store_true", help="judge pictures anew that have not changed"
+    )
+    ways.add_argument(
+        "--cache",
+        type=Path,
+        metavar="FILE",
+        help="keep verdicts there (in the user's cache folder)",
+    )
+
+
+@contextmanager
+def verdicts(options: argparse.Namespace) -> Iterator[Cache | None]:
+    """Give the verdicts of earlier runs, by the options of `remembered`; None where unwanted."""
+    from pressworthy.jobs.running.cache import Cache, default_path
+
+    if options.no_cache:
+        yield None
+        return
+    cache = Cache(options.cache or default_path())
+    yield cache
+    cache.close()
+    if cache.trouble:
+        print(cache.trouble, file=sys.stderr)
 
 
 def report(parser: argparse.ArgumentParser) -> None:

@@ -30,6 +30,8 @@ MOST_MEGAPIXELS = 1000
 IN_MEMORY_BYTES = 330_000_000
 """Decoded pictures above this wait in a temporary file, so that a worker stays small."""
 
+DAMAGED = "the file is damaged or cut short"
+
 FORMATS = {"jpeg": "JPEG", "tiff": "TIFF", "png": "PNG", "webp": "WebP", "heif": HEIC}
 _MODES = {
     "srgb": "RGB",
@@ -104,16 +106,14 @@ def decode(path: Path) -> Any:
     cut short, or compressed in a way that is not read here.
     """
     kind = nature(path)
-    why = "the file is damaged or cut short"
     try:
-        if kind == "TIFF" and (strips := coded.lost_strips(path)):
-            raise Unmeasured(f"{why}: {strips}")
+        _refuse_lost_strips(path, kind)
         image = _read_strictly(path, kind)
         if kind == "JPEG" and (scans := coded.lost_scans(path)):
             return _filled_in(image, scans)
         return image
     except (pyvips.Error, UnicodeDecodeError) as error:
-        raise Unmeasured(_unread(kind, error, why)) from None
+        raise Unmeasured(_unread(kind, error, DAMAGED)) from None
     except OSError as error:
         raise Unmeasured(f"cannot be read: {error.strerror}") from None
 
@@ -164,6 +164,12 @@ def _read_strictly(path: Path, kind: str) -> Any:
     return image if kind == "JPEG" and coded.is_of_no_weight(told) else _filled_in(image, told)
 
 
+def _refuse_lost_strips(path: Path, kind: str) -> None:
+    # libvips reads what lies where they should be
+    if kind == "TIFF" and (strips := coded.lost_strips(path)):
+        raise Unmeasured(f"{DAMAGED}: {strips}")
+
+
 def _held(image: Any) -> Any:
     raw = image.width * image.height * image.bands * (_DEPTHS.get(image.format, 32) // 8)
     if raw <= IN_MEMORY_BYTES:
@@ -176,8 +182,10 @@ def _held(image: Any) -> Any:
 def stream(path: Path) -> Any:
     """Return the picture as a libvips image that is decoded while it is read, once, downwards.
 
-    Raises Unmeasured where it does not open; damage shows only as pyvips.Error while reading.
+    Raises Unmeasured where it does not open, or parts of a TIFF are missing; other damage shows
+    only as pyvips.Error while reading.
     """
+    _refuse_lost_strips(path, nature(path))
     return _open(path, "error")
 
 
