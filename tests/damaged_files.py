@@ -11,10 +11,10 @@ from typing import Any
 
 import numpy as np
 import pyvips
-from PIL import Image
+from PIL import Image, TiffImagePlugin
 
 from pressworthy.colour.rgb_profile import rgb_profile
-from pressworthy.testing import draw
+from pressworthy.testing import CREDITED, draw, xmp
 
 WIDTH, HEIGHT = 600, 448
 STRIPS, TILES = (273, 279), (324, 325)  # offsets and byte counts: TIFF 6.0, sections 3 and 15
@@ -23,12 +23,13 @@ Damaged = dict[str, tuple[bytes, bytes]]
 
 
 def picture(values: Any = None) -> Any:
-    """Return a picture at 300 ppi with its ICC profile, as a libvips image."""
+    """Return a credited picture at 300 ppi with its ICC profile, as a libvips image."""
     values = draw(WIDTH, HEIGHT) if values is None else values
     image = pyvips.Image.new_from_array(values).copy(
         interpretation="srgb", xres=300 / 25.4, yres=300 / 25.4
     )
     image.set_type(pyvips.GValue.blob_type, "icc-profile-data", rgb_profile("sRGB"))
+    image.set_type(pyvips.GValue.blob_type, "xmp-data", xmp(CREDITED))
     return image
 
 
@@ -96,10 +97,12 @@ def _tiff(**save: Any) -> bytes:
 def pillow_tiff(compression: str) -> bytes:
     """Return a TIFF in a compression that libvips' wheel does not write."""
     file = io.BytesIO()
-    icc = rgb_profile("sRGB")
+    tags = TiffImagePlugin.ImageFileDirectory_v2()
+    tags[700] = xmp(CREDITED)
     Image.fromarray(draw(WIDTH, HEIGHT)).save(
-        file, "TIFF", compression=compression, dpi=(300, 300), icc_profile=icc
-    )
+        file, "TIFF", compression=compression, dpi=(300, 300), tiffinfo=tags,
+        icc_profile=rgb_profile("sRGB"),
+    )  # fmt: skip
     return file.getvalue()
 
 
@@ -209,7 +212,7 @@ def webps() -> Damaged:
         "cut": (lossy, _part(lossy, 0.6)),
         "lossless, cut": (lossless, _part(lossless, 0.6)),
         "changed": (lossy, changed(lossy, len(lossy) * 0.5, 300)),
-        "lossless, changed": (lossless, changed(lossless, len(lossless) * 0.5, 300)),
+        "lossless, changed": (lossless, changed(lossless, len(lossless) * 0.3, 3000)),
     }
 
 
