@@ -212,7 +212,7 @@ def webps() -> Damaged:
         "cut": (lossy, _part(lossy, 0.6)),
         "lossless, cut": (lossless, _part(lossless, 0.6)),
         "changed": (lossy, changed(lossy, len(lossy) * 0.5, 300)),
-        "lossless, changed": (lossless, changed(lossless, len(lossless) * 0.3, 3000)),
+        "lossless, changed": (lossless, changed(lossless, len(lossless) * 0.5, 300)),
     }
 
 

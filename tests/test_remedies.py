@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 import pytest
 import pyvips
+from damaged_files import tiff_with
 from dead_leaves import as_bytes, dead_leaves, unsharp
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -251,7 +252,8 @@ GRAMMAR: dict[str, Follow | None] = {
     rf"For this size ({AGAIN}|prepare a copy): (?P<px>\d+ x \d+) px": prepare_at,
     r"[Pp]repare (it again|another copy) from its master(, [^,.;:]+?\.(tif|jpg|png))?"
     r"(, with --force: without it an edited copy is left as it is)?": prepare,
-    r"Prepare a copy(, which lays it on white, and look at its edges|, whose pixels stand upright; "
+    r"Prepare a copy(, which leaves them out; ask first whether one is a spot ink|, which "
+    r"lays it on white, and look at its edges|, whose pixels stand upright; "
     r"some programs ignore the flag|, whose inks keep to \d+ %|, best from the RGB master|: it is "
     r"converted for its output|: it is sharpened at its final size, as the last step)?": prepare,
     r"(Prepare|prepare) a (screen )?copy of at most [\d.]+ kB": prepare,
@@ -467,6 +469,9 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     ],
     "colour-mode/wrong-depth": [{"values": draw(depth=16), "house": "only RGB"}],
     "colour-mode/transparent": [{"values": TRANSPARENT, "name": "p.png"}],
+    "colour-mode/extra-channels": [
+        {"spoil": lambda whole: tiff_with(whole, 338, [0]), "values": TRANSPARENT}
+    ],
     "colour-mode/turned-by-flag": [{"name": "p.jpg", "written": {"fields": {"orientation": 8}}}],
     "colour-mode/several-pages": [
         {"values": draw(640, 960), "written": {"fields": {"page-height": 480}}}

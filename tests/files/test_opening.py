@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 import pyvips
+from damaged_files import tiff_with
 
 from pressworthy.files.opening import decode, opaque, read_header
 from pressworthy.testing import draw, write_picture
@@ -36,6 +37,42 @@ def test_alpha_lays_on_paper_and_further_channels_go(
     assert result.dtype == values.dtype
     assert np.array_equal(result[:4], values[:4, :, :-2])
     assert (result[4:] == paper * step).all()
+
+
+@pytest.mark.parametrize("step", [1, 257])
+@pytest.mark.parametrize("mode, colours", [("RGB", 3), ("CMYK", 4), ("gray", 1)])
+@pytest.mark.parametrize(
+    "kinds, alpha, left_out", [((0,), 0, 1), ((0, 0), 0, 2), ((0, 2), 2, 1), ((2, 0), 1, 1)]
+)
+def test_selections_and_spot_inks_are_left_out_and_are_no_alpha(
+    kinds: tuple[int, ...], alpha: int, left_out: int, mode: str, colours: int, step: int,
+    tmp_path: Path,
+) -> None:  # fmt: skip
+    """alpha: which of the channels beyond the colours it is, from 1, or 0 where there is none."""
+    dtype = np.uint8 if step == 1 else np.uint16
+    values = np.zeros((16, 16, colours + len(kinds)), dtype)
+    values[..., :colours] = np.array((60, 120, 180, 30))[:colours] * step
+    # an empty selection; the alpha's upper half is opaque
+    if alpha:
+        values[:8, :, colours + alpha - 1] = 255 * step
+    path = write_picture(tmp_path / "p.tif", values, mode=mode, icc=None)
+    path.write_bytes(tiff_with(path.read_bytes(), 338, kinds))
+    header = read_header(path)
+    assert (header.mode, header.alpha, header.extra_channels) == (mode, bool(alpha), left_out)
+    read = opaque(decode(path), header.mode).numpy().reshape(16, 16, -1)
+    assert np.array_equal(read[:8], values[:8, :, :colours])
+    paper = 0 if mode == "CMYK" else 255 * step
+    below = values[8:, :, :colours]
+    assert np.array_equal(read[8:], np.full_like(below, paper) if alpha else below)
+
+
+def test_alpha_that_colours_are_multiplied_by_is_taken_out(tmp_path: Path) -> None:
+    values = np.full((8, 8, 4), (50, 30, 10, 128), np.uint8)
+    path = write_picture(tmp_path / "p.tif", values, icc=None)
+    path.write_bytes(tiff_with(path.read_bytes(), 338, [1]))
+    read = opaque(decode(path), "RGB").numpy()
+    # on paper: what is there, and the paper that shows through
+    assert np.abs(read - np.array((50, 30, 10)) - 127.0).max() <= 1
 
 
 def test_the_depth_is_the_files_and_not_that_of_its_unpacked_values(tmp_path: Path) -> None:

@@ -105,18 +105,17 @@ def _prepare(options: argparse.Namespace) -> int:
     with shared.verdicts(options) as cache:
         checking = replace(run, cache=cache)
         checked = [
-            jobs.accepted(jobs.check(tasks, house, checking), waivers, run.today)
-            for tasks, house in zip(masters, houses, strict=True)
+            jobs.check(tasks, house, checking) for tasks, house in zip(masters, houses, strict=True)
         ]
     reports = [
         jobs.prepare(
             orders,
             house,
             run,
-            left=jobs.barred(masters_of.verdicts, registry.rules),
+            left=jobs.barred(jobs.accepted(found, waivers, run.today).verdicts, registry.rules),
             dry_run=options.dry_run,
         )
-        for orders, house, masters_of in zip(plans, houses, checked, strict=True)
+        for orders, house, found in zip(plans, houses, checked, strict=True)
     ]
     judged = (verdict for report in checked for verdict in report.verdicts)
     report = jobs.accepted(jobs.joined(reports), waivers, run.today, masters=judged)

@@ -10,13 +10,12 @@ from __future__ import annotations
 
 import re
 import struct
-import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from PIL import Image
+from pressworthy.files.tiff import directory
 
 MOST_JPEG_BYTES, LEAST_WIDE = 500_000_000, 64
 """A larger JPEG is not held in memory; of one of fewer px across the end shows too little."""
@@ -30,7 +29,7 @@ _BARE = {0x01, *range(0xD0, 0xD9)}
 _NEXT = re.compile(rb"\xff+[^\x00\xd0-\xd7\xff]")
 """The marker that ends a scan's data: none of a stuffed byte, a restart or filling."""
 _PADDING = re.compile(rb"(\x00{3,}|\xff{3,})\Z")
-_COMPRESSION, _OLD_JPEG = 259, 6
+_COMPRESSION, _OLD_JPEG = 259, (6,)
 _STRIPS, _TILES = (273, 279), (324, 325)
 
 
@@ -153,20 +152,11 @@ def lost_scans(path: Path) -> str:
 
 
 def lost_strips(path: Path) -> str:
-    """Return which strips or tiles of a TIFF are not there, in words, or ""."""
-    size = path.stat().st_size
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        try:
-            with Image.open(path) as image:
-                tags = getattr(image, "tag_v2", {})
-                name, kept = ("tiles", _TILES) if _TILES[0] in tags else ("strips", _STRIPS)
-                at, long = (tuple(tags.get(tag, ())) for tag in kept)
-                old = tags.get(_COMPRESSION) == _OLD_JPEG
-        except Exception:
-            # Pillow raises many kinds on odd files; libvips has its own say on this one
-            return ""
-    if old or len(at) != len(long) or len(at) < 2:
+    """Return which strips or tiles of a TIFF are not there, in words, or "". Raises OSError."""
+    size, tags = path.stat().st_size, directory(path)
+    name, kept = ("tiles", _TILES) if _TILES[0] in tags else ("strips", _STRIPS)
+    at, long = (tags.get(tag, ()) for tag in kept)
+    if tags.get(_COMPRESSION) == _OLD_JPEG or len(at) != len(long) or len(at) < 2:
         # one strip's length may be left open, and is then reckoned by the reader
         return ""
     lost = sum(

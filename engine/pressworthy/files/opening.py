@@ -20,6 +20,7 @@ from PIL import Image
 
 from pressworthy.files import coded
 from pressworthy.files.formats import AVIF, HEIC, RAW, nature
+from pressworthy.files.tiff import directory
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Header
 from pressworthy.values.units import MM_PER_INCH
@@ -48,9 +49,10 @@ _MODES = {
 _BANDS = {"RGB": 3, "CMYK": 4, "gray": 1, "Lab": 3}
 TOPS = {"uchar": 255, "ushort": 65535}
 """The largest value of libvips' formats of whole numbers, what white is in RGB."""
+_EXTRA_SAMPLES, _ALPHA = 0x0152, (1, 2)
 # ImageDescription, Artist, Copyright, and the pointer to the EXIF directory
 _TIFF_WORDS = {0x010E, 0x013B, 0x8298, 0x8769}
-_LOST = "pressworthy-lost"
+_LOST, _LEFT_OUT = "pressworthy-lost", "pressworthy-left-out"
 _UNSTATED = (MM_PER_INCH, MM_PER_INCH)  # what libvips gives where a file states nothing
 _DEPTHS = {"uchar": 8, "char": 8, "ushort": 16, "short": 16, "uint": 32, "int": 32,
            "float": 32, "double": 64}  # fmt: skip
@@ -96,6 +98,7 @@ def read_header(path: Path) -> Header:
         xmp=_field(image, "xmp-data"),
         iptc=_field(image, "iptc-data"),
         quantisation=more.quantisation,
+        extra_channels=_field(image, _LEFT_OUT) or 0,
     )
 
 
@@ -268,12 +271,33 @@ def _open(path: Path, fail_on: str) -> Any:
             raise Unmeasured(f"not a picture format read here: {nature(path)}")
         if "tiff" in loader and nature(path) == RAW:
             raise Unmeasured(f"not a picture format read here: {RAW}")
-        return pyvips.Image.new_from_source(source, "", **how)
+        image = pyvips.Image.new_from_source(source, "", **how)
+        return _with_alpha_alone(image, path) if "tiff" in loader else image
     except (pyvips.Error, UnicodeDecodeError) as error:
         kind = nature(path)
         if kind not in (*FORMATS.values(), AVIF):
             raise Unmeasured(f"not a picture format read here: {kind}") from None
         raise Unmeasured(_unread(kind, error, f"a {kind} file that cannot be read")) from None
+    except OSError as error:
+        raise Unmeasured(f"cannot be read: {error.strerror}") from None
+
+
+def _with_alpha_alone(image: Any, path: Path) -> Any:
+    """Return a TIFF with its colours, and of the channels beyond them with its alpha alone.
+
+    Of ExtraSamples only 1 and 2 are alpha (TIFF 6.0, section 18); saved selections and spot inks
+    are 0. libvips has already taken out what the first of these multiplied in.
+    """
+    colours = _BANDS.get(_mode(image), image.bands)
+    kinds = directory(path).get(_EXTRA_SAMPLES, ())[: image.bands - colours]
+    alpha = [colours + i for i, kind in enumerate(kinds) if kind in _ALPHA][:1]
+    left_out = image.bands - colours - len(alpha)
+    if left_out <= 0:
+        return image
+    kept = image[:colours].bandjoin([image[band] for band in alpha]) if alpha else image[:colours]
+    kept = kept.copy(interpretation=image.interpretation)
+    kept.set_type(pyvips.GValue.gint_type, _LEFT_OUT, left_out)
+    return kept
 
 
 def _unread(kind: str, error: Exception, why: str) -> str:
