@@ -49,6 +49,7 @@ _MODES = {
 _BANDS = {"RGB": 3, "CMYK": 4, "gray": 1, "Lab": 3}
 TOPS = {"uchar": 255, "ushort": 65535}
 """The largest value of libvips' formats of whole numbers, what white is in RGB."""
+_PHOTOMETRIC, _ICC_LAB = 0x0106, (9,)
 _EXTRA_SAMPLES, _ALPHA = 0x0152, (1, 2)
 # ImageDescription, Artist, Copyright, and the pointer to the EXIF directory
 _TIFF_WORDS = {0x010E, 0x013B, 0x8298, 0x8769}
@@ -82,6 +83,9 @@ def read_header(path: Path) -> Header:
     # Pillow knows whether a resolution is stated, libvips reads both of its axes
     stated = more.ppi is not None or _field(image, "resolution-unit") is not None
     ppi = (image.xres * MM_PER_INCH, image.yres * MM_PER_INCH)
+    if kind == "JPEG" and _field(image, "resolution-unit") == "cm":
+        # JFIF has whole numbers only: 118 px/cm stand for 300 ppi
+        ppi = (float(round(ppi[0])), float(round(ppi[1])))
     return Header(
         format=kind,
         width=image.width,
@@ -272,7 +276,7 @@ def _open(path: Path, fail_on: str) -> Any:
         if "tiff" in loader and nature(path) == RAW:
             raise Unmeasured(f"not a picture format read here: {RAW}")
         image = pyvips.Image.new_from_source(source, "", **how)
-        return _with_alpha_alone(image, path) if "tiff" in loader else image
+        return _with_alpha_alone(_lab(image, path), path) if "tiff" in loader else image
     except (pyvips.Error, UnicodeDecodeError) as error:
         kind = nature(path)
         if kind not in (*FORMATS.values(), AVIF):
@@ -280,6 +284,25 @@ def _open(path: Path, fail_on: str) -> Any:
         raise Unmeasured(_unread(kind, error, f"a {kind} file that cannot be read")) from None
     except OSError as error:
         raise Unmeasured(f"cannot be read: {error.strerror}") from None
+
+
+def _lab(image: Any, path: Path) -> Any:
+    """Return a TIFF of Lab in libvips' form of 16 bits, any other as it is.
+
+    That is L* x 327.67 and a*, b* x 256. ICCLab (TIFF 6.0's photometric 9, by the note of 1995 on
+    it) adds 128 to a* and b*, and at 16 bits has L* 100 at 65280, as ICC.1:2022 table 12 has.
+    """
+    if image.coding == "labq":
+        image = image.LabQ2LabS()
+    elif directory(path).get(_PHOTOMETRIC) == _ICC_LAB and image.bands >= 3:
+        wide = image.format == "ushort"
+        lightness = 32767 / (65280 if wide else 255)
+        scale, zero = (1, -32768) if wide else (256, -32768)
+        lab = image[:3].linear([lightness, scale, scale], [0, zero, zero]).rint().cast("short")
+        # channels beyond the colours, as those of other Lab files
+        image = lab.bandjoin(image[3:].cast("short")) if image.bands > 3 else lab
+        image = image.copy(interpretation="labs")
+    return image
 
 
 def _with_alpha_alone(image: Any, path: Path) -> Any:
@@ -329,7 +352,8 @@ def _mode(image: Any) -> str:
 
 def _depth(image: Any) -> int:
     # libvips unpacks fewer than 8 bits to 8; colours of a palette have 8 however few they are
-    packed = _field(image, "bits-per-sample") if image.bands < 3 else None
+    unpacked = image.bands < 3 or image.interpretation == "labs"
+    packed = _field(image, "bits-per-sample") if unpacked else None
     depth = _DEPTHS.get(image.format, 32)
     return min(packed, depth) if packed else depth
 

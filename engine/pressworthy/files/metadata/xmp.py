@@ -106,6 +106,22 @@ def write(properties: Iterable[ET.Element]) -> bytes:
     return start + written + b'\n<?xpacket end="r"?>'
 
 
+def joined(packet: bytes, extension: bytes) -> bytes:
+    """Return one packet with the properties of a JPEG's packet and of what it extends into."""
+    own = properties(packet)
+    return write([*own, *properties(extension)]) if own else packet
+
+
+def _utf8(packet: bytes) -> bytes:
+    """Return a packet in UTF-8; ISO 16684-1 allows UTF-16 and UTF-32 too, in both orders."""
+    for kind in ("utf-32-le", "utf-32-be", "utf-16-le", "utf-16-be"):
+        if packet.startswith(("<".encode(kind), "\ufeff".encode(kind))):
+            text = packet.decode(kind, "ignore").lstrip("\ufeff")
+            # what it says of its own encoding is no longer so
+            return re.sub(r"^<\?xml.*?\?>", "", text).encode()
+    return packet
+
+
 class _Guarded(ET.TreeBuilder):
     """Builds a packet's tree. Raises ValueError at a document type, and at too deep a nesting.
 
@@ -135,7 +151,7 @@ def _parsed(packet: bytes) -> ET.Element | None:
         return None
     parser = ET.XMLParser(target=_Guarded())
     try:
-        parser.feed(packet.strip(b"\0 \n\r\t"))
+        parser.feed(_utf8(packet).strip(b"\0 \n\r\t"))
         root: ET.Element = parser.close()
     except (ET.ParseError, ValueError):
         return None
