@@ -134,6 +134,10 @@ def cell(*names: str) -> Follow:
     return fill
 
 
+def sized(desk: Desk, told: re.Match[str]) -> None:
+    desk.cells |= {"width": "40", "height": "30"}
+
+
 def prepare(desk: Desk, told: re.Match[str]) -> None:
     desk.copy, desk.kept = True, None
 
@@ -261,6 +265,7 @@ GRAMMAR: dict[str, Follow | None] = {
         "width", "height"
     ),
     rf"({AGAIN}|prepare a copy): it then has at most \d+ px": prepare,
+    r"Write the size it is to have in the list's columns width and height \(or --size\)": sized,
     r"[Oo]n the page, scale it alike both ways and crop it": alike,
     r"Write (fill) in the list's column fit, so that it is cropped to its box": cell("fit"),
     r"write ([\d. ]+) in the list's column crop, or another crop of the box's shape": cell("crop"),
@@ -453,6 +458,11 @@ def chequered() -> Any:
     return values
 
 
+def with_jfif(whole: bytes) -> bytes:
+    """Return a JPEG of EXIF alone with JFIF's head too, of 72 ppi (ITU-T T.871)."""
+    return whole[:2] + b"\xff\xe0\0\x10JFIF\0\1\1\1\0\x48\0\x48\0\0" + whole[2:]
+
+
 TRANSPARENT = np.concatenate([draw(), np.full((480, 640, 1), 255, np.uint8)], axis=2)
 MASTERS: dict[str, list[dict[str, Any]]] = {
     "bleed/short-bleed": [
@@ -540,6 +550,7 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
         {"values": COFFEE, "cells": {"width": "30", "height": "30", "fit": "stretch"}},
         {"values": COFFEE, "page": Placement(30, 30, exact=True)},
     ],
+    "resolution/resolutions-disagree": [{"name": "p.jpg", "spoil": with_jfif}],
     "resolution/cropped": [
         {"values": COFFEE, "cells": {"width": "30", "height": "30"}},
         {"values": COFFEE, "cells": {"width": "30", "height": "30", "crop": "0.1 0 0.853 1"}},

@@ -128,6 +128,21 @@ def is_of_no_weight(warning: str) -> bool:
     return bool(_HEADINGS.search(warning) or (between and int(between[1]) <= _MOST_BETWEEN))
 
 
+def segments_of(path: Path, wanted: int) -> list[bytes]:
+    """Return the contents of a JPEG's segments of one marker, before its first scan.
+
+    Raises OSError.
+    """
+    data = path.read_bytes()
+    found = []
+    for marker, at, end in _segments(data):
+        if marker == 0xDA:
+            break
+        if marker == wanted:
+            found.append(data[at:end])
+    return found
+
+
 def lost_scans(path: Path) -> str:
     """Return which scans of a progressive JPEG are not there, in words, or "". Raises OSError.
 

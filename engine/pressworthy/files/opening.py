@@ -18,8 +18,9 @@ from typing import Any
 import pyvips
 from PIL import Image
 
-from pressworthy.files import coded
+from pressworthy.files import coded, png
 from pressworthy.files.formats import AVIF, HEIC, RAW, nature
+from pressworthy.files.metadata import xmp
 from pressworthy.files.tiff import directory
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Header
@@ -27,6 +28,9 @@ from pressworthy.values.units import MM_PER_INCH
 
 MOST_MEGAPIXELS = 1000
 """Larger pictures are refused before decoding: a bomb, or a job for a person."""
+
+JFIF_ROUNDS = 1.27 + 0.01
+"""By how many ppi a whole number per cm may miss, and EXIF's fractions."""
 
 IN_MEMORY_BYTES = 330_000_000
 """Decoded pictures above this wait in a temporary file, so that a worker stays small."""
@@ -99,11 +103,29 @@ def read_header(path: Path) -> Header:
         file_bytes=size,
         icc=_field(image, "icc-profile-data"),
         exif=_field(image, "exif-data") or more.exif,
-        xmp=_field(image, "xmp-data"),
+        xmp=_xmp(path, kind, _field(image, "xmp-data")),
         iptc=_field(image, "iptc-data"),
         quantisation=more.quantisation,
         extra_channels=_field(image, _LEFT_OUT) or 0,
+        stated_space=png.stated_space(path) if kind == "PNG" else "",
+        other_ppi=_other(more.jfif_ppi, ppi),
     )
+
+
+def _xmp(path: Path, kind: str, packet: bytes | None) -> bytes | None:
+    """Return the XMP packet, with what a JPEG has of it in further segments."""
+    if kind != "JPEG" or not packet or xmp.EXTENDED not in packet:
+        return packet
+    return xmp.joined(packet, xmp.extension(coded.segments_of(path, 0xE1)))
+
+
+def _other(
+    jfif: tuple[float, float] | None, used: tuple[float, float]
+) -> tuple[float, float] | None:
+    """Return what JFIF states where another resolution, EXIF's, is used."""
+    if jfif is None or max(abs(a - b) for a, b in zip(jfif, used, strict=True)) <= JFIF_ROUNDS:
+        return None
+    return jfif
 
 
 def decode(path: Path) -> Any:
@@ -328,6 +350,8 @@ def _unread(kind: str, error: Exception, why: str) -> str:
     told = _detail(error)
     if re.search("unsupported.*codec", told, re.I):
         return f"{kind}, which the libraries installed here do not decode; export a TIFF or JPEG"
+    if "bad labq format" in told:
+        return f"{kind} of Lab in 8 bits, which is not read here; save it in 16 bits, or as RGB"
     if found := re.search(r"(\w+) compression support is not configured", told):
         return (
             f"{kind} in {found[1]} compression, which is not read here; "
@@ -384,6 +408,7 @@ class _PillowFacts:
     ppi: tuple[float, float] | None = None
     quantisation: tuple[tuple[int, ...], ...] = ()
     exif: bytes | None = None
+    jfif_ppi: tuple[float, float] | None = None
 
 
 def _pillow_facts(path: Path) -> _PillowFacts:
@@ -395,11 +420,19 @@ def _pillow_facts(path: Path) -> _PillowFacts:
                 quantisation = tuple(tuple(tables[key]) for key in sorted(tables))
                 across, down = (float(v) for v in image.info.get("dpi", (0, 0)))
                 exif = _tiff_exif(image) if image.format == "TIFF" else None
+                jfif = _jfif_ppi(image.info)
         except Exception:
             # Pillow raises many kinds on odd files; libvips has already found this one readable
             return _PillowFacts()
     stated = 1 < across < 1e5 and 1 < down < 1e5
-    return _PillowFacts((across, down) if stated else None, quantisation, exif)
+    return _PillowFacts((across, down) if stated else None, quantisation, exif, jfif)
+
+
+def _jfif_ppi(info: Any) -> tuple[float, float] | None:
+    """Return the resolution a JPEG's JFIF head states, or None."""
+    across, down = info.get("jfif_density", (0, 0))
+    an_inch = {1: 1.0, 2: MM_PER_INCH / 10}.get(info.get("jfif_unit", 0), 0.0)
+    return (across * an_inch, down * an_inch) if an_inch and across > 1 and down > 1 else None
 
 
 def _tiff_exif(image: Image.Image) -> bytes:

@@ -6,6 +6,7 @@ A property is an element whose tag is ``{namespace}name``; `tag` and `short` tra
 from __future__ import annotations
 
 import re
+import struct
 import xml.etree.ElementTree as ET
 from collections.abc import Iterable
 from typing import Any
@@ -104,6 +105,31 @@ def write(properties: Iterable[ET.Element]) -> bytes:
     written: bytes = ET.tostring(meta, "utf-8")
     start = b'<?xpacket begin="\xef\xbb\xbf" id="W5M0MpCehiHzreSzNTczkc9d"?>\n'
     return start + written + b'\n<?xpacket end="r"?>'
+
+
+EXTENDED = b"HasExtendedXMP"
+"""What a JPEG's packet has where it goes on in further segments (ISO 16684-3, 5.4)."""
+
+_EXTENSION = b"http://ns.adobe.com/xmp/extension/\0"
+
+
+def extension(segments: Iterable[bytes]) -> bytes:
+    """Return what a JPEG's APP1 segments hold of one extended packet, or nothing if it has gaps.
+
+    Each has a digest of 32 characters, the length of all, its place there, and a part.
+    """
+    parts: dict[int, bytes] = {}
+    length, first = 0, b""
+    for segment in segments:
+        body = segment[len(_EXTENSION) :]
+        if not segment.startswith(_EXTENSION) or len(body) < 40:
+            continue
+        digest, (length, at) = body[:32], struct.unpack(">II", body[32:40])
+        first = first or digest
+        if digest == first:
+            parts[at] = body[40:]
+    whole = b"".join(parts[at] for at in sorted(parts))
+    return whole if len(whole) == length <= MOST_PACKET_BYTES else b""
 
 
 def joined(packet: bytes, extension: bytes) -> bytes:
