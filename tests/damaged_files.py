@@ -152,8 +152,8 @@ def scan_start(data: bytes, number: int = 0) -> int:
     """Return where the data of a JPEG's scan begin."""
     at, seen = 2, 0
     while True:
-        marker, length = data[at + 1], struct.unpack_from(">H", data, at + 2)[0]
-        at += 2 + length
+        marker = data[at + 1]
+        at += 2 + int.from_bytes(data[at + 2 : at + 4], "big")
         if marker != 0xDA:
             continue
         if seen == number:
