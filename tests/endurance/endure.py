@@ -43,7 +43,8 @@ def figures(rows: Sequence[Row]) -> list[str]:
     for r in rows:
         usual, longest = statistics.median(r.seconds or [0]), max(r.seconds or [0])
         told.append([r.kind, f"{r.inputs:,}", f"{r.refused:,}", r.damaged, r.otherwise, r.lost,
-                     r.deaths, r.broken, r.crashed, r.strays, r.hung(), f"{usual:.2f}", f"{longest:.2f}"])  # fmt: skip
+                     r.deaths, r.broken, r.crashed, r.strays, r.hung(),
+                     f"{usual:.2f}", f"{longest:.2f}"])  # fmt: skip
     return table(HEADS, told)
 
 

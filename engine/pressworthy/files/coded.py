@@ -91,7 +91,14 @@ def lengthened(path: Path) -> Lengthened | None:
     """
     if path.stat().st_size > MOST_JPEG_BYTES:
         return None
-    data = path.read_bytes()
+    try:
+        return _lengthened(path.read_bytes())
+    except (IndexError, struct.error):
+        # a segment that ends too soon; the decoder has its own say on it
+        return None
+
+
+def _lengthened(data: bytes) -> Lengthened | None:
     place = height = width = counts = start = 0
     blocks = 0, 0
     for marker, at, end in _segments(data):
@@ -110,7 +117,7 @@ def lengthened(path: Path) -> Lengthened | None:
             # what is not coded in one scan is kept count of
             start = end if data[at] == counts else 0
             break
-    if not start or not height or width < LEAST_WIDE or not 0 < max(blocks) <= 16:
+    if not start or not height or width < LEAST_WIDE or not {*blocks} <= {8, 16}:
         return None
     tall = (-(-height // blocks[1]) + 1) * blocks[1]
     if tall > 65_500:
@@ -148,7 +155,14 @@ def lost_scans(path: Path) -> str:
 
     Each component's coefficients must have come down to their last bit (T.81, G.1.1.1).
     """
-    data = path.read_bytes()
+    try:
+        return _lost_scans(path.read_bytes())
+    except (IndexError, ValueError):
+        # as above
+        return ""
+
+
+def _lost_scans(data: bytes) -> str:
     known: dict[int, set[int]] = {}
     progressive = False
     for marker, at, _ in _segments(data):

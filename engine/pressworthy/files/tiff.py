@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import struct
 from collections.abc import Mapping
 from pathlib import Path
@@ -23,7 +24,7 @@ def directory(path: Path) -> Mapping[int, tuple[int, ...]]:
     with path.open("rb") as file:
         try:
             return _numbers(file)
-        except (struct.error, OverflowError):
+        except struct.error:
             return {}
 
 
@@ -39,7 +40,7 @@ def _numbers(file: BinaryIO) -> Mapping[int, tuple[int, ...]]:
     if big:
         start = b"\0" * 4 + file.read(8)
     (at,) = struct.unpack_from(f"{order}{place}", start, 4)
-    file.seek(at)
+    _go_to(file, at)
     (count,) = struct.unpack(f"{order}{many}", file.read(struct.calcsize(many)))
     entries = file.read(entry * min(count, 65_536))
     found = {}
@@ -51,8 +52,13 @@ def _numbers(file: BinaryIO) -> Mapping[int, tuple[int, ...]]:
         inside = entries[first + entry - struct.calcsize(place) : first + entry]
         size = struct.calcsize(form)
         if size > len(inside):
-            file.seek(struct.unpack(f"{order}{place}", inside)[0])
+            _go_to(file, struct.unpack(f"{order}{place}", inside)[0])
             inside = file.read(size)
         if len(inside) >= size:
             found[tag] = struct.unpack_from(form, inside)
     return found
+
+
+def _go_to(file: BinaryIO, place: int) -> None:
+    # file systems refuse places far beyond the end
+    file.seek(min(place, os.fstat(file.fileno()).st_size))
