@@ -164,20 +164,19 @@ def lost_scans(path: Path) -> str:
 
 def _lost_scans(data: bytes) -> str:
     known: dict[int, set[int]] = {}
-    progressive = False
     for marker, at, _ in _segments(data):
         if marker in _FRAMES:
-            progressive = marker == _PROGRESSIVE
+            if marker != _PROGRESSIVE:
+                return ""
             known = {data[at + 6 + 3 * i]: set() for i in range(data[at + 5])}
-        if marker == 0xDA and progressive:
+        if marker == 0xDA:
             count = data[at]
             first, last, bits = data[at + 1 + 2 * count : at + 4 + 2 * count]
             if not bits & 15:
                 for i in range(count):
                     known.get(data[at + 1 + 2 * i], set()).update(range(first, last + 1))
-    if progressive and not all(len(whole) == 64 for whole in known.values()):
-        return "its last scans are missing"
-    return ""
+    whole = all(len(coefficients) == 64 for coefficients in known.values())
+    return "" if whole else "its last scans are missing"
 
 
 def lost_strips(path: Path) -> str:
