@@ -31,10 +31,14 @@ def read(block: bytes | None) -> dict[int, str]:
             values.setdefault(dataset, []).append(value)
         at += 5 + size
     texts = {
-        dataset: "; ".join(filter(None, (_text(value, named).strip() for value in repeated)))
-        for dataset, repeated in values.items()
+        dataset: [_text(value, named) for value in repeated] for dataset, repeated in values.items()
     }
-    return {dataset: text for dataset, text in texts.items() if text}
+    # one of two names alone would be another credit
+    return {
+        dataset: "; ".join(part for part in parts if part)
+        for dataset, parts in texts.items()
+        if None not in parts and any(parts)
+    }
 
 
 def for_copy(block: bytes | None, kind: str) -> bytes | None:
@@ -73,8 +77,9 @@ def _records(block: bytes) -> bytes:
     return b""
 
 
-def _text(value: bytes, named: str) -> str:
+def _text(value: bytes, named: str) -> str | None:
+    """Return a dataset's text, None where its character set is not known."""
     try:
-        return value.decode("utf-8")
+        return value.decode("utf-8").strip()
     except UnicodeDecodeError:
-        return value.decode(named, "ignore") if named else ""
+        return value.decode(named, "ignore").strip() if named else None
