@@ -12,7 +12,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.files.opening import TOPS, decode, opaque, stream
+from pressworthy.files.opening import TOPS, decode, lost_in_step, opaque, stream
 from pressworthy.measure.survey import MOST_TILES, TILE, Place, Survey, look_through, tile_places
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, is_known, measurement
@@ -25,6 +25,16 @@ _TOP_OF_LAB = {"lab": 100.0, "labs": 32767.0}
 def pixels(picture: Picture) -> Any:
     """Return the decoded picture whole as a libvips image, laid on paper. Raises Unmeasured."""
     return opaque(_decoded(picture), picture.header.mode)
+
+
+@measurement
+def lost_pixels(picture: Picture) -> str:
+    """Return what its reader could not read and filled in, in words, or "". Raises Unmeasured."""
+    told = survey(picture).lost
+    try:
+        return told or lost_in_step(picture.path)
+    except OSError as error:
+        raise Unmeasured(f"cannot be read: {error.strerror}") from None
 
 
 @measurement
@@ -46,7 +56,7 @@ def looked_through(picture: Picture, *, hashed: bool) -> Survey:
         image = _decoded(picture) if picture.header.alpha else whole
         return look_through(image, mode, hashed=hashed)
     try:
-        return look_through(stream(picture.path), mode, hashed=hashed)
+        return look_through(stream(picture.path, strict=True), mode, hashed=hashed)
     except (pyvips.Error, UnicodeDecodeError):
         # read whole, it tells what is wrong with it
         return look_through(_decoded(picture), mode, hashed=hashed)

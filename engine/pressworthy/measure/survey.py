@@ -14,7 +14,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.files.opening import TOPS, digest_of, is_inked, opaque
+from pressworthy.files.opening import TOPS, digest_of, is_inked, lost_in, opaque
 
 SMALL_PX = 250_000
 TILE = 512
@@ -38,6 +38,7 @@ class Survey:
     largest: the largest absolute value, 0 where the format itself tells it.
     ink: of CMYK how many px have inks of which sum, in 1/255 of one, (1021,).
     digest: SHA-256 as `opening.hash_pixels` gives it, "" where it was not asked for.
+    lost: what its reader could not read and filled in, in words, or "".
     """
 
     width: int
@@ -50,6 +51,7 @@ class Survey:
     largest: float
     ink: NDArray[np.int64]
     digest: str
+    lost: str
 
 
 def look_through(image: Any, mode: str, *, hashed: bool) -> Survey:
@@ -94,6 +96,7 @@ def look_through(image: Any, mode: str, *, hashed: bool) -> Survey:
         largest,
         ink,
         digest.hexdigest() if digest else "",
+        lost_in(image),
     )
 
 
