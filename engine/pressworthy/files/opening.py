@@ -144,12 +144,6 @@ def is_inked(image: Any, bands: int) -> Any:
     return image[bands] * 2 >= top
 
 
-def is_turned_over(jpeg: Path) -> bool:
-    """Tell whether `decode` turns the inks of a CMYK JPEG over: those with an Adobe marker."""
-    with Image.open(jpeg) as picture:
-        return "adobe" in picture.info
-
-
 def upright(image: Any, orientation: int) -> Any:
     """Return a libvips image turned as the EXIF orientation 1 to 8 says."""
     image = image.copy()

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.spaces import identify
-from pressworthy.files.opening import MOST_MEGAPIXELS, decode, is_turned_over, read_header
+from pressworthy.files.opening import MOST_MEGAPIXELS, decode, read_header
 from pressworthy.files.pages.beyond import intended_profile
 from pressworthy.files.pages.colours import CHANNELS, Colours, colours_of
 from pressworthy.files.pages.document import objects_of, page_of
@@ -157,7 +157,8 @@ def _samples(
     if picture.bands != channels:
         raise Unmeasured(f"its JPEG has {picture.bands} channels, {colours.family} {channels}")
     samples = picture.numpy().reshape(placed.height, placed.width, channels)
-    turned = channels == 4 and is_turned_over(own)
+    # libvips turns the inks of every JPEG over
+    turned = channels == 4
     way = (1.0, 0.0) if turned else (0.0, 1.0)
     plain = colours.palette is None and ranges(image, channels) == (way,) * channels
     return 255 - samples if turned else samples, 8, plain

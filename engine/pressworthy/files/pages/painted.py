@@ -31,8 +31,9 @@ class Painted:
     """A picture as the content paints it.
 
     image: its dictionary or stream; resources: in which its names are looked up.
-    opacity: 0 to 1, of the picture and the groups around it. hidden: the layer that hides it;
-    unlike: why what shows is not what is stored, where that is not worked out; "" otherwise.
+    size: width and height in px, as stated. opacity: 0 to 1, of the picture and the groups around
+    it. hidden: the layer that hides it; unlike: why what shows is not what its data tell, where
+    that is not worked out; "" otherwise.
     """
 
     image: Any
@@ -40,10 +41,7 @@ class Painted:
     opacity: float = 1.0
     hidden: str = ""
     unlike: str = ""
-
-    def size(self) -> tuple[int, int]:
-        """Return width and height in px, as stated."""
-        return int(self.image.get("/Width", 0)), int(self.image.get("/Height", 0))
+    size: tuple[int, int] = (0, 0)
 
 
 @dataclass(frozen=True)
@@ -189,5 +187,6 @@ def _unlike(state: _State) -> str:
 
 
 def _as_painted(image: Any, resources: Any, state: _State) -> Painted:
+    size = int(image.get("/Width", 0)), int(image.get("/Height", 0))
     opacity = state.opacity * state.around
-    return Painted(image, resources, opacity, state.hidden, _unlike(state))
+    return Painted(image, resources, opacity, state.hidden, _unlike(state), size)

@@ -191,7 +191,7 @@ def _followed(pdf: Path, index: int, on_page: list[Placed], end: float) -> list[
         return []
     try:
         painted = painted_on(pdf, index, end)
-        if [one.size() for one in painted] != [(one.width, one.height) for one in on_page]:
+        if [one.size for one in painted] != [(one.width, one.height) for one in on_page]:
             raise NotFollowed("two readers find other pictures in it")
     except NotFollowed as reason:
         why = f"how its page paints it cannot be followed: {reason}"
