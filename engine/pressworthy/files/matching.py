@@ -13,6 +13,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,9 +91,12 @@ class Match:
     part: Crop | None = None
 
 
-def fingerprint(path: Path, header: Header) -> Fingerprint:
-    """Return the fingerprint of the picture at `path`, upright. Raises Unmeasured."""
-    image = decode(path)
+def fingerprint(path: Path, header: Header, image: Any = None) -> Fingerprint:
+    """Return the fingerprint of the picture at `path`, upright. Raises Unmeasured.
+
+    image: its pixels, where they are at hand.
+    """
+    image = decode(path) if image is None else image
     across, down = FINE / image.width, FINE / image.height
     small = upright(image.resize(across, vscale=down, kernel="linear"), header.orientation)
     luma = _luma(small.numpy().astype(np.float32).reshape(FINE, FINE, -1), header)

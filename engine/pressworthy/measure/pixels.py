@@ -19,18 +19,19 @@ _LUMA = np.array([0.299, 0.587, 0.114], np.float32)
 _TOP_OF_LAB = {"lab": 100.0, "labs": 32767.0}
 
 
-@measurement
+@measurement(anywhere=True)
 def pixels(picture: Picture) -> Any:
     """Return the decoded picture as a libvips image, laid on paper. Raises Unmeasured."""
-    return opaque(_decoded(picture), picture.header.mode)
+    return opaque(decoded(picture), picture.header.mode)
 
 
-@measurement
-def _decoded(picture: Picture) -> Any:
+@measurement(anywhere=True)
+def decoded(picture: Picture) -> Any:
+    """Return the decoded picture as a libvips image, its alpha included. Raises Unmeasured."""
     return decode(picture.path)
 
 
-@measurement
+@measurement(anywhere=True)
 def small_copy(picture: Picture) -> NDArray[Any]:
     """Return about 0.25 megapixel of raw values, (height, width, channels), box-averaged.
 
@@ -39,7 +40,7 @@ def small_copy(picture: Picture) -> NDArray[Any]:
     return _shrunk(pixels(picture))
 
 
-@measurement
+@measurement(anywhere=True)
 def is_drawn(picture: Picture) -> NDArray[np.bool_]:
     """Return where the small copy is picture, not the paper behind its transparent parts.
 
@@ -48,7 +49,7 @@ def is_drawn(picture: Picture) -> NDArray[np.bool_]:
     small = small_copy(picture)
     if not picture.header.alpha:
         return np.ones(small.shape[:2], bool)
-    return _shrunk(is_inked(_decoded(picture), small.shape[2]))[..., 0] >= 128
+    return _shrunk(is_inked(decoded(picture), small.shape[2]))[..., 0] >= 128
 
 
 def _shrunk(image: Any) -> NDArray[Any]:
@@ -58,7 +59,7 @@ def _shrunk(image: Any) -> NDArray[Any]:
     return values.reshape(values.shape[0], values.shape[1], -1)  # type: ignore[no-any-return]
 
 
-@measurement
+@measurement(anywhere=True)
 def tiles(picture: Picture) -> tuple[NDArray[np.float32], ...]:
     """Return up to 16 full-resolution luma tiles of at most 512 x 512, values 0..255.
 

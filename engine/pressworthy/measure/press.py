@@ -47,20 +47,20 @@ def prints_as_it_stands(picture: Picture) -> bool:
     return picture.header.mode == "CMYK" and picture.output.colour == "cmyk"
 
 
-@measurement
+@measurement(anywhere=True)
 def sample(picture: Picture) -> NDArray[Any]:
     """Return every other row and column of the small copy: about 60 000 raw values."""
     return np.ascontiguousarray(small_copy(picture)[::2, ::2])
 
 
-@measurement
+@measurement(anywhere=True)
 def sample_lab(picture: Picture) -> NDArray[np.float32]:
     """Return the sample's colours as meant: CIELAB relative to white and black point."""
     mode, profile = picture.header.mode, profile_for_pixels(picture)
     return to_lab(sample(picture), mode, profile, black_point=True)
 
 
-@measurement
+@measurement(anywhere=True)
 def sample_inks(picture: Picture) -> NDArray[np.uint16]:
     """Return the sample in the output's colours: 16-bit inks, gray or RGB.
 
@@ -83,7 +83,7 @@ def _black_of_four(picture: Picture) -> bool:
     return picture.in_black_alone and picture.output.colour == "cmyk"
 
 
-@measurement
+@measurement(anywhere=True)
 def colour_shift(picture: Picture) -> NDArray[np.float32]:
     """Return by how many dE00 each colour of the sample misses what is meant, (height, width).
 
@@ -135,7 +135,7 @@ def lightness_lost(picture: Picture, largest: float) -> NDArray[np.float64]:
     return printed_as(inks) - printed_as(closed)
 
 
-@measurement
+@measurement(anywhere=True)
 def ink_coverage(picture: Picture) -> Coverage:
     """Return the sum of C, M, Y and K: of a CMYK file as it stands, else as converted.
 

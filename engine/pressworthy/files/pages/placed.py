@@ -12,7 +12,7 @@ import math
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import astuple, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -91,6 +91,15 @@ class Placed:
     def name(self) -> str:
         """Return what reports call it, the same in every run."""
         return f"{self.pdf.name}, page {self.page}, picture {self.number}"
+
+    def rounded(self) -> Placement | None:
+        """Return its placement to a millionth, as matrices leave the last digits open."""
+        place = self.placement
+        if place is None or not isinstance(place.crop, Crop):
+            return place
+        crop = Crop(*(round(share, 6) for share in astuple(place.crop)))
+        mm = {name: round(getattr(place, name), 6) for name in ("width", "height", "bleed")}
+        return replace(place, crop=crop, **mm)
 
 
 def limit_process() -> None:
