@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -119,20 +120,29 @@ def lightness_lost(picture: Picture, largest: float) -> NDArray[np.float64]:
     largest: %; every dot over it is taken to close to a solid. (height, width). A tone that is
     black, or a solid already, loses nothing.
     """
-    inks, mode = sample_inks(picture), picture.output.mode
-    most = FULL * largest / 100
-    # gray counts light, the others count ink
-    if mode == "gray":
-        closed = np.where(inks < FULL - most, 0, inks)
-    else:
-        closed = np.where(inks > most, FULL, inks)
-    target, paper = _target(picture).read_bytes(), picture.output.condition.paper[0]
+    return _lost_at(largest)(picture)
 
-    def printed_as(values: NDArray[Any]) -> NDArray[np.float64]:
-        seen = to_lab(values.astype(np.uint16), mode, target)[..., 0]
-        return printed(seen.astype(np.float64), 0.0, paper)
 
-    return printed_as(inks) - printed_as(closed)
+@lru_cache(maxsize=8)
+def _lost_at(largest: float) -> Callable[[Picture], NDArray[np.float64]]:
+    @measurement(anywhere=True)
+    def lost(picture: Picture) -> NDArray[np.float64]:
+        inks, mode = sample_inks(picture), picture.output.mode
+        most = FULL * largest / 100
+        # gray counts light, the others count ink
+        if mode == "gray":
+            closed = np.where(inks < FULL - most, 0, inks)
+        else:
+            closed = np.where(inks > most, FULL, inks)
+        target, paper = _target(picture).read_bytes(), picture.output.condition.paper[0]
+
+        def printed_as(values: NDArray[Any]) -> NDArray[np.float64]:
+            seen = to_lab(values.astype(np.uint16), mode, target)[..., 0]
+            return printed(seen.astype(np.float64), 0.0, paper)
+
+        return printed_as(inks) - printed_as(closed)
+
+    return lost
 
 
 @measurement(anywhere=True)
