@@ -51,6 +51,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("wrong-depth", header.depth, depths, "bits", remedy)
     if header.alpha:
         remedy = "Prepare a copy, which lays it on white, and look at its edges."
+        if picture.page_object:
+            remedy = "Place a prepared copy, opaque and without a mask, and look at its edges."
         yield Finding("transparent", "alpha channel", "opaque", remedy=remedy)
     if header.orientation != 1:
         remedy = "Prepare a copy, whose pixels stand upright; some programs ignore the flag."

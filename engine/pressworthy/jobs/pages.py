@@ -11,7 +11,7 @@ from typing import Any
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.spaces import identify
 from pressworthy.files.matching import Known, Match, fingerprint, matches
-from pressworthy.files.opening import decode, hash_file, read_header
+from pressworthy.files.opening import decode, hash_file, opaque, read_header
 from pressworthy.files.pages import (
     MOST_MEMORY,
     SECONDS,
@@ -29,7 +29,7 @@ from pressworthy.jobs.gathering import gathered
 from pressworthy.jobs.run import Progress, Run, as_they_come
 from pressworthy.jobs.running import workers
 from pressworthy.judge import judge, unread
-from pressworthy.measure.pixels import decoded
+from pressworthy.measure.pixels import decoded, pixels
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.finding import Finding, Outcome, State, Unmeasured, Verdict
@@ -168,10 +168,12 @@ def check_places(
         )  # fmt: skip
         if shown:
             preset(picture, decoded, image)
+            preset(picture, pixels, opaque(image, header.mode))
+        else:
+            preset(picture, decoded, Unmeasured(taken.unread))
+            preset(picture, pixels, Unmeasured(taken.unread))
         if shown and not header.alpha:
             preset(picture, pixel_hash, shown.pixels)
-        if taken.unread:
-            preset(picture, decoded, Unmeasured(taken.unread))
         judged: dict[Any, Verdict] = {}
         verdicts = []
         for one in places:
@@ -258,7 +260,8 @@ def _source(places: tuple[Placed, ...], known: Sequence[Known]) -> tuple[tuple[P
             taken = extract(places[0], Path(folder))
             if taken.unread:
                 return places, ""
-            files = matches(fingerprint(taken.path, taken.header), known)
+            shown = fingerprint(taken.path, taken.header, decode(taken.path))
+            files = matches(shown, known)
         except (Unmeasured, UnreadPages):
             return places, ""
     if not files:

@@ -146,11 +146,12 @@ def _samples(
 ) -> tuple[NDArray[Any], int, bool]:
     """Return the stored samples, their depth, and whether the file `own` already shows them so."""
     channels = 1 if colours.palette is not None else CHANNELS[colours.mode]
-    data = _data(item)
     if not last:
         depth = int(image.get("/BitsPerComponent", 8))
+        row = (placed.width * channels * depth + 7) // 8
+        data = _data(item, row * placed.height)
         return unpacked(data, placed.width, placed.height, channels, depth), depth, False
-    own.write_bytes(data)
+    own.write_bytes(_data(item, int(image.get("/Length", 0))))
     picture = decode(own)
     if (picture.width, picture.height) != (placed.width, placed.height):
         raise Unmeasured("its JPEG has another size than its dictionary states")
@@ -193,15 +194,19 @@ def _written(values: NDArray[Any], shown: NDArray[np.float32] | None, folder: Pa
     return path
 
 
-def _data(item: Any) -> bytes:
+def _data(item: Any, likely: int) -> bytes:
+    """Return the picture's data; likely: their length, with which they are undone only once."""
     import pypdfium2.raw as raw
 
-    length = raw.FPDFImageObj_GetImageDataDecoded(item, None, 0)
-    if length > MOST_MEMORY:
-        raise Unmeasured("its data are larger than can be held")
-    buffer = (ctypes.c_ubyte * length)()
-    raw.FPDFImageObj_GetImageDataDecoded(item, buffer, length)
-    return bytes(buffer)
+    length = likely
+    while length <= MOST_MEMORY:
+        buffer = (ctypes.c_ubyte * length)()
+        # PDFium fills a buffer of the very length, and no larger one
+        needed = raw.FPDFImageObj_GetImageDataDecoded(item, buffer, length)
+        if needed == length:
+            return bytes(buffer)
+        length = needed
+    raise Unmeasured("its data are larger than can be held")
 
 
 def _bitmap(item: Any) -> NDArray[Any]:
