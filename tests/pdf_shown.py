@@ -52,8 +52,10 @@ class Case:
     def write(self, path: Path) -> Path:
         """Write the page: the picture fills it, a point a pixel."""
         box = f"/MediaBox [0 0 {WIDTH} {HEIGHT}] /TrimBox [0 0 {WIDTH} {HEIGHT}]"
-        more = {"catalog": self.catalog, "resources": self.resources}
-        return write_pages(path, self.content, self.objects, page=box, **more)
+        return write_pages(
+            path, self.content, self.objects, page=box,
+            catalog=self.catalog, resources=self.resources,
+        )  # fmt: skip
 
 
 def of(values: NDArray[Any], space: str, more: str = "", depth: int = 8) -> dict[str, bytes]:

@@ -77,7 +77,8 @@ def an_issue(folder: Path) -> tuple[Path, Path]:
     for seed in range(COPIES):
         write_picture(masters / f"{seed}.jpg", draw(1772, 1240, seed=seed), words=CREDITED)
     run(HERE, "prepare", masters, *HOUSE, "--into", copies, "--size", "150x105mm")
-    objects, contents = {}, []
+    objects: dict[str, bytes] = {}
+    contents = []
     for path in sorted(copies.glob("*.tif")):
         copy = pyvips.Image.new_from_file(str(path))
         number = 4 + len(objects)

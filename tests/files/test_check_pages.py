@@ -17,7 +17,7 @@ from PIL import Image
 from pressworthy.colour import convert
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.commands.main import main
-from pressworthy.files.pages import extract, survey
+from pressworthy.files.pages import Extracted, Placed, extract, survey
 from pressworthy.files.picture_list import read_list, row_of
 from pressworthy.house import House
 from pressworthy.jobs import Run
@@ -481,10 +481,12 @@ def test_a_picture_at_many_places_is_measured_once(
             other.facts, other.placement, other.page
         )  # fmt: skip
     taken = []
-    monkeypatch.setattr(
-        "pressworthy.jobs.pages.extract",
-        lambda one, folder: taken.append(one) or extract(one, folder),
-    )
+
+    def extracted(one: Placed, folder: Path) -> Extracted:
+        taken.append(one)
+        return extract(one, folder)
+
+    monkeypatch.setattr("pressworthy.jobs.pages.extract", extracted)
     converted = []
 
     def to_lab(*given: Any, **more: Any) -> Any:

@@ -58,8 +58,9 @@ class Layers:
         off = number in self._off or (self._base_off and number not in self._on)
         usage = group.get("/Usage")
         printing = usage.get("/Print") if isinstance(usage, pikepdf.Dictionary) else None
-        asked = number in self._printing and isinstance(printing, pikepdf.Dictionary)
-        if asked and (printing.get("/PrintState", "/ON") == "/OFF") != off:
+        if not isinstance(printing, pikepdf.Dictionary) or number not in self._printing:
+            return HIDDEN if off else SHOWN
+        if (printing.get("/PrintState", "/ON") == "/OFF") != off:
             return DOUBTED
         return HIDDEN if off else SHOWN
 

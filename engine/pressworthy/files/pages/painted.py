@@ -92,8 +92,9 @@ def _painted(
     saved: list[_State] = []
     marks: list[_State] = []
     source = content if isinstance(content, pikepdf.Stream) else pikepdf.Page(content)
-    for given, operator in pikepdf.parse_content_stream(source, operators=_READ):
-        name = str(operator)
+    for instruction in pikepdf.parse_content_stream(source, operators=_READ):
+        given: Any = instruction.operands
+        name = str(instruction.operator)
         if name == "q":
             saved.append(state)
         elif name == "Q":
@@ -141,8 +142,8 @@ def _set(state: _State, given: Any) -> _State:
     if "/ca" in given:
         state = replace(state, opacity=min(1.0, max(0.0, float(given["/ca"]))))
     if "/BM" in given:
-        blend = given["/BM"]
-        blend = str(blend[0]) if isinstance(blend, pikepdf.Array) else str(blend)
+        mode = given["/BM"]
+        blend = str(mode[0] if isinstance(mode, pikepdf.Array) else mode)
         state = replace(state, blend="" if blend in _PLAIN_BLENDS else blend[1:])
     if "/SMask" in given:
         state = replace(state, masked=isinstance(given["/SMask"], pikepdf.Dictionary))

@@ -69,7 +69,7 @@ def looked_up(samples: NDArray[Any], depth: int, image: Any, palette: NDArray[An
     ((low, high),) = ranges(image, 1, most)
     places = np.round(low + np.arange(most + 1) / most * (high - low))
     colours: NDArray[Any] = palette[np.clip(places, 0, len(palette) - 1).astype(int)]
-    return colours[samples[..., 0]]
+    return np.asarray(colours[samples[..., 0]])
 
 
 def alpha(
@@ -95,7 +95,7 @@ def alpha(
             (samples[..., i] >= key[2 * i]) & (samples[..., i] <= key[2 * i + 1])
             for i in range(samples.shape[2])
         ]
-        return 1 - np.logical_and.reduce(inside).astype(np.float32)
+        return np.asarray(~np.logical_and.reduce(inside), np.float32)
     return None
 
 
