@@ -88,6 +88,28 @@ def jpeg(values: NDArray[Any], more: str, *, adobe: bool = True) -> bytes:
     return stream(f"{entries} /BitsPerComponent 8 {more} /Filter /DCTDecode", data, flate=False)
 
 
+def fax(more: str) -> bytes:
+    """Return the bits as an image object in CCITT group 4."""
+    file = BytesIO()
+    Image.fromarray(BITS * 255).convert("1").save(file, "TIFF", compression="group4")
+    with Image.open(file) as picture:
+        start, length = picture.tag_v2[273][0], picture.tag_v2[279][0]
+        # white is 0 in such a TIFF, or 1
+        black = "true" if picture.tag_v2[262] else "false"
+    entries = f"/Type /XObject /Subtype /Image /Width {WIDTH} /Height {HEIGHT}"
+    how = f"/K -1 /Columns {WIDTH} /Rows {HEIGHT} /BlackIs1 {black}"
+    entries += f" /BitsPerComponent 1 /Filter /CCITTFaxDecode /DecodeParms << {how} >>"
+    data = file.getvalue()[start : start + length]
+    return stream(f"{entries} /ColorSpace /DeviceGray {more}", data, flate=False)
+
+
+def jpeg_2000(more: str) -> bytes:
+    file = BytesIO()
+    Image.fromarray(RGB).save(file, "JPEG2000", irreversible=False)
+    entries = f"/Type /XObject /Subtype /Image /Width {WIDTH} /Height {HEIGHT} /Filter /JPXDecode"
+    return stream(f"{entries} /ColorSpace /DeviceRGB {more}", file.getvalue(), flate=False)
+
+
 def through(*masks: NDArray[Any], values: NDArray[Any] = RGB) -> NDArray[Any]:
     """Return values with an alpha of these, 0 to 255, times each other."""
     shown = np.full((HEIGHT, WIDTH), 255.0)
@@ -259,6 +281,12 @@ def _cases() -> list[Case]:
              TABLE[STEPS[..., 0], :3],
              content=f"{inline} /CS [/I /RGB 15 <{TABLE[:, :3].tobytes().hex()}>] "
                      f"ID {STEPS.tobytes().hex()}> EI Q"),
+        Case("a fax", {"A": fax("")}, BITS[..., None] * 255),
+        Case("a fax upside down", {"A": fax("/Decode [1 0]")}, 255 - BITS[..., None] * 255),
+        Case("a fax with a key", {"A": fax("/Mask [0 0]")}, words="colour-key"),
+        Case("JPEG 2000 with a soft mask", {"A": jpeg_2000("/SMask 5 0 R"), "S": soft},
+             through(SOFT)),
+        Case("JPEG 2000 with a mask inside", {"A": jpeg_2000("/SMaskInData 1")}, words="inside"),
         Case("a JPEG of a spot colour",
              {"A": jpeg(GRAY, f"/ColorSpace [/Separation /Spot /DeviceCMYK << {ink} >>]")},
              words="Separation"),

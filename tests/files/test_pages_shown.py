@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,8 @@ import pytest
 import pyvips
 from pdf_shown import CASES, Case
 
-from pressworthy.files.pages import extract, survey
+from pressworthy.files.pages import UnreadPages, extract, survey
+from pressworthy.values.finding import Unmeasured
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
@@ -32,3 +34,23 @@ def test_what_shows_is_read(case: Case, tmp_path: Path) -> None:
     off = np.abs(values.astype(int) - case.wanted.astype(int)).max()
     # what a mask rounds, and what a JPEG loses
     assert off <= max(case.near, 1 if got.header.alpha else 0)
+
+
+def test_garbled_entries_end_in_words(tmp_path: Path) -> None:
+    rng = np.random.default_rng(7)
+    odd = (b"0", b"-1", b"99999999999", b"1", b"null", b"/X", b"[]", b"<<>>")
+    read = 0
+    for case in CASES * 2:
+        path = case.write(tmp_path / "p.pdf")
+        data = bytearray(path.read_bytes())
+        for _ in range(2):
+            numbers = [*re.finditer(rb"(?<=[ \[])\d+(?=[ \]])", bytes(data))]
+            start, end = numbers[rng.integers(len(numbers))].span()
+            data[start:end] = odd[rng.integers(len(odd))]
+        path.write_bytes(data)
+        try:
+            for one in survey(path, "media"):
+                read += bool(one.placement and not extract(one, tmp_path).unread)
+        except (UnreadPages, Unmeasured) as reason:
+            assert str(reason)
+    assert 0 < read < 2 * len(CASES)

@@ -148,10 +148,9 @@ def _samples(
     channels = 1 if colours.palette is not None else CHANNELS[colours.mode]
     if not last:
         depth = int(image.get("/BitsPerComponent", 8))
-        row = (placed.width * channels * depth + 7) // 8
-        data = _data(item, row * placed.height)
+        data = _data(item)
         return unpacked(data, placed.width, placed.height, channels, depth), depth, False
-    own.write_bytes(_data(item, int(image.get("/Length", 0))))
+    own.write_bytes(_data(item))
     picture = decode(own)
     if (picture.width, picture.height) != (placed.width, placed.height):
         raise Unmeasured("its JPEG has another size than its dictionary states")
@@ -177,7 +176,9 @@ def _painted(item: Any, image: Any, last: str, colours: Colours) -> NDArray[Any]
     if last == "JPXDecode" and (indexed or int(image.get("/SMaskInData", 0))):
         raise Unmeasured("JPXDecode with a palette, or a mask inside, is not opened")
     values = _bitmap(item)
-    return values.reshape(*values.shape[:2], -1)
+    values = values.reshape(*values.shape[:2], -1)
+    # two grays are painted as colours
+    return values[..., :1] if colours.mode == "gray" else values
 
 
 def _written(values: NDArray[Any], shown: NDArray[np.float32] | None, folder: Path) -> Path:
@@ -194,19 +195,16 @@ def _written(values: NDArray[Any], shown: NDArray[np.float32] | None, folder: Pa
     return path
 
 
-def _data(item: Any, likely: int) -> bytes:
-    """Return the picture's data; likely: their length, with which they are undone only once."""
+def _data(item: Any) -> bytes:
     import pypdfium2.raw as raw
 
-    length = likely
-    while length <= MOST_MEMORY:
-        buffer = (ctypes.c_ubyte * length)()
-        # PDFium fills a buffer of the very length, and no larger one
-        needed = raw.FPDFImageObj_GetImageDataDecoded(item, buffer, length)
-        if needed == length:
-            return bytes(buffer)
-        length = needed
-    raise Unmeasured("its data are larger than can be held")
+    # PDFium fills a buffer of the very length, and aborts at a smaller one
+    length = raw.FPDFImageObj_GetImageDataDecoded(item, None, 0)
+    if length > MOST_MEMORY:
+        raise Unmeasured("its data are larger than can be held")
+    buffer = (ctypes.c_ubyte * length)()
+    raw.FPDFImageObj_GetImageDataDecoded(item, buffer, length)
+    return bytes(buffer)
 
 
 def _bitmap(item: Any) -> NDArray[Any]:
