@@ -92,6 +92,7 @@ def fax(more: str) -> bytes:
     """Return the bits as an image object in CCITT group 4."""
     file = BytesIO()
     Image.fromarray(BITS * 255).convert("1").save(file, "TIFF", compression="group4")
+    picture: Any
     with Image.open(file) as picture:
         start, length = picture.tag_v2[273][0], picture.tag_v2[279][0]
         # white is 0 in such a TIFF, or 1
