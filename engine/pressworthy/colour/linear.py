@@ -23,6 +23,7 @@ from pressworthy.colour.lab import D50
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.colour.spaces import SPACES
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import unmeasured
 
 TOP = 65535
 ROMM = SPACES["ROMM RGB"]
@@ -81,7 +82,8 @@ def to_light(
                 black_point_compensation=black_point,
             )
         except pyvips.Error as error:
-            raise Unmeasured(f"LittleCMS refuses the ICC profile: {error.detail}") from None
+            why = f"LittleCMS refuses the ICC profile: {error.detail}"
+            raise unmeasured(error, why) from None
     else:
         image = image.colourspace("lab")
     # not pcs="xyz" above: libvips then scales X and Z to another white than the PCS's
@@ -106,7 +108,7 @@ def from_light(romm: Any, profile: Path, *, intent: str, black_point: bool, dept
             depth=depth,
         )
     except pyvips.Error as error:
-        raise Unmeasured(f"LittleCMS refuses {profile.name}: {error.detail}") from None
+        raise unmeasured(error, f"LittleCMS refuses {profile.name}: {error.detail}") from None
 
 
 def in_black(luminance: Any, profile: Path, *, black_point: bool, depth: int = 8) -> Any:
