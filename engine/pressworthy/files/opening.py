@@ -164,9 +164,14 @@ def hash_pixels(image: Any, values: bytes | None = None) -> str:
 
     values: its pixels, where they are at hand.
     """
-    digest = hashlib.sha256(f"{image.width} {image.height} {image.bands} {image.format}".encode())
+    digest = digest_of(image)
     digest.update(values or image.write_to_memory())
     return digest.hexdigest()
+
+
+def digest_of(image: Any) -> Any:
+    """Return the hash that `hash_pixels` begins: of size, bands and depth, before any pixel."""
+    return hashlib.sha256(f"{image.width} {image.height} {image.bands} {image.format}".encode())
 
 
 def hash_file(path: Path) -> str:

@@ -121,6 +121,11 @@ def preset(
     picture._memo[measure] = known
 
 
+def is_known(picture: Picture, measure: Callable[[Picture], Any]) -> bool:
+    """Tell whether a measurement of this picture, or its failure, is there already."""
+    return measure in picture._memo
+
+
 def _bare(error: Exception) -> Exception:
     """Return the same error without its frames, which would keep the picture's pixels in memory."""
     try:
