@@ -15,6 +15,7 @@ from pressworthy.jobs.run import Run
 from pressworthy.jobs.running.worker import tell
 from pressworthy.jobs.tasks import Task, of_list, taken_in
 from pressworthy.judge import broken_off, judge, unread
+from pressworthy.measure.pixels import decode_now
 from pressworthy.prepare import Order
 from pressworthy.prepare.amount import with_amount
 from pressworthy.prepare.names import SUFFIX
@@ -60,6 +61,7 @@ def proof_picture(task: Task, house: House, run: Run) -> Proofed:
         picture = taken_in(task, house)
     except Unmeasured as reason:
         return of_list(unread(str(task.path), str(reason), house), task), Pull(why=str(reason))
+    decode_now(picture)
     verdict = of_list(judge(picture, house, run.registry.rules, tell), task)
     section = house.prepare or {}
     scale = max(section.get("scales", [1])) if house.output.medium == "screen" else 0

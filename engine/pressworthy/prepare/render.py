@@ -11,7 +11,8 @@ measured on the finished copy, is in tests/reference/test_prepare_sharpening.py.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -21,6 +22,7 @@ from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import (
     TOP,
+    Light,
     from_light,
     in_black,
     limit_ink,
@@ -33,11 +35,12 @@ from pressworthy.files.opening import decode, is_inked, opaque, stream, upright
 from pressworthy.house import House
 from pressworthy.measure.gray_mix import Mix, limits_of, luminance_mix, mix_for
 from pressworthy.measure.icc import profile_for_pixels
+from pressworthy.measure.pixels import decoded
 from pressworthy.prepare import geometry, sharpen
 from pressworthy.prepare.amount import amount_for
 from pressworthy.prepare.order import section_of
 from pressworthy.values.machine import unmeasured
-from pressworthy.values.picture import Picture
+from pressworthy.values.picture import Picture, is_known
 from pressworthy.values.placement import lift_of
 from pressworthy.values.units import figure
 
@@ -45,11 +48,33 @@ DARKEST = 2e-3
 """Luminance below which, L* 1.8, shadows are no more multiplied up: their channels are noise."""
 
 
+@dataclass(frozen=True)
+class Stage:
+    """A copy before its conversion to the output's colours, in libvips images that wait.
+
+    Nothing of them is computed until it is looked at, and no more than that.
+    luminance: 1 band of float, 0..65535; light: what `inked`, the conversion, takes.
+    """
+
+    luminance: Any
+    light: Any
+    inked: Callable[[Any], Any]
+
+    def image(self) -> Any:
+        """Return the copy's pixels."""
+        return self.inked(self.light)
+
+    def small(self, factor: int) -> Any:
+        """Return the copy's pixels at 1/`factor` of its size, averaged as light."""
+        return self.inked(self.light.shrink(factor, factor))
+
+
 class Rendered(NamedTuple):
     """A copy's finished pixels, as a libvips image, and what was done to them.
 
     steps: in words; supplied: the master's tones, as cut; curve: the tone curve they got.
-    bare: share (0..1) of paper behind transparent parts.
+    bare: share (0..1) of paper behind transparent parts. light: the master's, at the copy's size,
+    in memory; sharp, plain: the copy as it is sharpened, and without.
     """
 
     image: Any
@@ -57,11 +82,17 @@ class Rendered(NamedTuple):
     sharpening: sharpen.Sharpening
     supplied: Tones
     curve: Curve
-    bare: float = 0.0
+    bare: float
+    light: Light
+    sharp: Stage
+    plain: Stage
 
 
 def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
-    """Return the copy's finished pixels. Raises Unmeasured where the master is damaged."""
+    """Return the copy's finished pixels. Raises Unmeasured where the master is damaged.
+
+    The master is decoded for it unless its pixels are known.
+    """
     section, output = section_of(house), master.output
     steps: list[str] = []
     intent, black_point = section["intent"], section["black point compensation"]
@@ -98,18 +129,33 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         threshold=section["threshold"],
         halo=section["halo"],
     )
-    after = _relit(before, toned.bend, how)
     profile = output.condition.profiles[output.colour]
     black_alone = master.in_black_alone and output.colour == "cmyk"
-    if black_alone:
-        finished = in_black(after, profile, black_point=black_point)
-    else:
-        if gray:
+    limit = None
+    if output.colour == "cmyk" and not black_alone:
+        # half a level of 8 bits in each of four inks
+        most = most_ink(profile, intent=intent, black_point=black_point) - 0.8
+        stated = output.condition.values.get("ink limit")
+        limit = stated if stated is not None and most > stated else None
+
+    def inked(lit: Any) -> Any:
+        if black_alone:
+            return in_black(lit, profile, black_point=black_point)
+        done = from_light(lit, profile, intent=intent, black_point=black_point)
+        return done if limit is None else limit_ink(done, limit)
+
+    def stage(how: sharpen.Sharpening) -> Stage:
+        after = _relit(before, toned.bend, how)
+        if black_alone:
+            lit = after
+        elif gray:
             lit = after.bandjoin([after, after])
         else:
             least = np.maximum(np.arange(TOP + 1), DARKEST * TOP)
             lit = light.romm() * (after * before.maplut(table((1 / least).astype(np.float32))))
-        finished = from_light(lit, profile, intent=intent, black_point=black_point)
+        return Stage(after, lit, inked)
+
+    sharp, plain = stage(how), stage(replace(how, amount=0.0))
     compensated = "with" if black_point else "without"
     inks = ""
     if master.header.mode == "gray" and output.colour == "cmyk":
@@ -118,18 +164,14 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         f"converted to {output.condition.name} {output.colour}, {inks}{intent} intent, "
         f"{compensated} black point compensation"
     )
-    limit = output.condition.values.get("ink limit")
-    if output.colour == "cmyk" and limit is not None and not black_alone:
-        most = most_ink(profile, intent=intent, black_point=black_point)
-        # half a level of 8 bits in each of four inks
-        if most > limit + 0.8:
-            finished = limit_ink(finished, limit)
-            steps.append(f"ink limited to {figure(limit, '%')}")
+    if limit is not None:
+        steps.append(f"ink limited to {figure(limit, '%')}")
     if not master.sharpen:
         steps.append("not sharpened, as a person asked")
     elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
-    return Rendered(finished, tuple(steps), how, supplied, toned, bare)
+    done = tuple(steps)
+    return Rendered(sharp.image(), done, how, supplied, toned, bare, light, sharp, plain)
 
 
 def _gray_mix(master: Picture, house: House) -> Mix | None:
@@ -146,7 +188,10 @@ def _upright(master: Picture, steps: list[str]) -> tuple[Any, Any]:
     """
     header, inked = master.header, None
     turned = header.orientation != 1
-    image = decode(master.path) if turned or header.alpha else stream(master.path)
+    if is_known(master, decoded):
+        image = decoded(master)
+    else:
+        image = decode(master.path) if turned or header.alpha else stream(master.path)
     if header.alpha:
         laid = opaque(image, header.mode)
         image, inked = laid, is_inked(image, laid.bands)

@@ -16,6 +16,8 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.colour.lightness import lightness, luminance
+from pressworthy.colour.linear import TOP, table
 from pressworthy.jobs.pull.encoded import jpeg
 from pressworthy.jobs.pull.views import Stages
 from pressworthy.print import softproof
@@ -124,14 +126,15 @@ def _sharpening(
     Faint changes of light outlive a paper of transfer M to a share of (1 + M) / 2: light passes the
     ink twice and spreads between. All is 0 where there is no copy without sharpening.
     """
-    if stages.before is None:
+    if stages.sharp is None or stages.plain is None:
         return np.zeros((stages.after.height, stages.after.width), np.float32)
+    black, paper = map(luminance, output.condition.span(in_black=output.colour == "gray"))
+    share = black / paper + (1 - black / paper) * np.linspace(0, 1, TOP + 1)
+    levels = table(lightness(share).astype(np.float32))
     after, before = (
-        # rounding may leave less than no light
-        softproof.copy_luminance(image, output).abs() ** (1 / 3)
-        for image in (stages.after, stages.before)
+        stage.luminance.cast("ushort").maplut(levels) for stage in (stages.sharp, stages.plain)
     )
-    moved = np.asarray(((after - before) * 116).cast("float").numpy(), np.float32)
+    moved = np.asarray((after - before).numpy(), np.float32)
     moved = moved.reshape(moved.shape[:2])
     if press:
         pitch = MM_PER_INCH / ppi
