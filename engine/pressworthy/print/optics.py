@@ -75,7 +75,7 @@ def padded(light: Floats, pitch: float, reach: float) -> Floats:
     """
     margin = max(1, int(np.ceil(max(REACH_MM, reach) / pitch)))
     margin = min(margin, max(light.shape[-2:]))
-    spare = [_quick(length + margin) - length for length in light.shape[-2:]]
+    spare = [quick(length + margin) - length for length in light.shape[-2:]]
     sides = [(more // 2, more - more // 2) for more in spare]
     return np.pad(light, [(0, 0)] * (light.ndim - 2) + sides, "edge")
 
@@ -91,7 +91,7 @@ def _blur(height: int, width: int, pitch: float, blur: float) -> Floats:
     return blur_share(frequencies(height, width, pitch), blur).astype(np.float32)
 
 
-def _quick(length: int) -> int:
+def quick(length: int) -> int:
     """Return the least length from `length` on whose only prime factors are 2, 3 and 5."""
     while True:
         rest = length

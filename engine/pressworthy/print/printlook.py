@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from pressworthy.print import halftone
 from pressworthy.print.halftone import Screen
 from pressworthy.print.inks import BLACK, XYZ, InkSet, Y, mixed, read_inks
-from pressworthy.print.optics import BLUR, REACH_MM, lit
+from pressworthy.print.optics import BLUR, REACH_MM, lit, quick
 from pressworthy.values.condition import Condition
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.units import MM_PER_INCH
@@ -190,7 +190,9 @@ def _inks(tones: Tones) -> tuple[int, ...]:
 
 
 def _device(start: int, length: int, margin: int, scale: float) -> tuple[int, int]:
-    return round((start - margin) * scale), round((start + length + margin) * scale)
+    """Return first device pixel and end of a part and its margin, a length quick to transform."""
+    first, end = round((start - margin) * scale), round((start + length + margin) * scale)
+    return first, first + quick(end - first)
 
 
 @lru_cache(maxsize=64)

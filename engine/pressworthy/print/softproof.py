@@ -65,7 +65,7 @@ def white_of(condition: Condition) -> NDArray[np.float64]:
 
 def soft_proof(relative: Floats, condition: Condition) -> Floats:
     """Return absolute light: relative light on the condition's paper, or its screen's white."""
-    return np.asarray(relative * (white_of(condition) / D50), np.float32)
+    return np.asarray(relative * (white_of(condition) / D50).astype(np.float32), np.float32)
 
 
 def mono_proof(relative: Floats, condition: Condition) -> Floats:
@@ -87,9 +87,11 @@ def page_view(relative: Floats, ppi: float, blur: float, distance: float) -> Flo
     `relative`.
     """
     pitch = MM_PER_INCH / ppi
-    share = np.sqrt(np.maximum(np.moveaxis(relative / D50, -1, 0), 0)).astype(np.float32)
+    white = D50.astype(np.float32)
+    share = np.ascontiguousarray(np.moveaxis(relative, -1, 0)) / white[:, None, None]
+    share = np.sqrt(np.maximum(share, 0, out=share), out=share)
     at_the_eye = as_seen(lit(padded(share, pitch, reach(distance)), pitch, blur), pitch, distance)
-    return np.asarray(np.moveaxis(cropped(at_the_eye, share), 0, -1) * D50, np.float32)
+    return np.asarray(np.moveaxis(cropped(at_the_eye, share), 0, -1) * white, np.float32)
 
 
 def srgb(light: Floats) -> NDArray[np.uint8]:
