@@ -64,19 +64,19 @@ def make(order: Order, house: House) -> Made:
     Raises Refused, Unmeasured where the master cannot be read, OSError where the copy cannot be
     written.
     """
-    return _made(order, house, *planned(order, house))[0]
+    return _made(order, house, *planned(order, house), looked_at=False)[0]
 
 
 def make_seen(order: Order, house: House, picture: Picture) -> Seen:
     """Make a copy as `make` does, of a picture whose pixels are decoded once and used again."""
     master, plan = planned(order, house)
     preset(master, decoded, decoded(picture))
-    made, rendered = _made(order, house, master, plan)
+    made, rendered = _made(order, house, master, plan, looked_at=True)
     return Seen(made, plan, rendered or render(master, plan, house))
 
 
 def _made(
-    order: Order, house: House, master: Picture, plan: Plan
+    order: Order, house: House, master: Picture, plan: Plan, *, looked_at: bool
 ) -> tuple[Made, Rendered | None]:
     """Return what came of an order, and the stages on its way where it was made now."""
     before = hash_file(order.master)
@@ -85,7 +85,7 @@ def _made(
     standing = standing_at(order, master, ticket, section["name"])
     if standing.copy is not None:
         return Made(standing.copy, standing.steps, fresh=False, edited=standing.edited), None
-    rendered = render(master, plan, house)
+    rendered = render(master, plan, house, looked_at=looked_at)
     steps = rendered.steps
     if order.assume:
         steps = (f"read as {order.assume}, which a person vouches for", *steps)

@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 import pyvips
+from numpy.typing import NDArray
 
 from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
@@ -88,10 +89,13 @@ class Rendered(NamedTuple):
     plain: Stage
 
 
-def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
+def render(
+    master: Picture, plan: geometry.Plan, house: House, *, looked_at: bool = False
+) -> Rendered:
     """Return the copy's finished pixels. Raises Unmeasured where the master is damaged.
 
-    The master is decoded for it unless its pixels are known.
+    The master is decoded for it unless its pixels are known. looked_at: whether the stages will be,
+    so that memory holds what they share with the copy.
     """
     section, output = section_of(house), master.output
     steps: list[str] = []
@@ -144,8 +148,7 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         done = from_light(lit, profile, intent=intent, black_point=black_point)
         return done if limit is None else limit_ink(done, limit)
 
-    def stage(how: sharpen.Sharpening) -> Stage:
-        after = _relit(before, toned.bend, how)
+    def stage(after: Any) -> Stage:
         if black_alone:
             lit = after
         elif gray:
@@ -155,7 +158,9 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
             lit = light.romm() * (after * before.maplut(table((1 / least).astype(np.float32))))
         return Stage(after, lit, inked)
 
-    sharp, plain = stage(how), stage(replace(how, amount=0.0))
+    relit = _relit(before, toned.bend, how)
+    sharp = stage(relit.copy_memory() if looked_at else relit)
+    plain = stage(before.maplut(table(_bent(toned.bend))))
     compensated = "with" if black_point else "without"
     inks = ""
     if master.header.mode == "gray" and output.colour == "cmyk":
@@ -264,3 +269,9 @@ def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
     toned = before.maplut(table(curve(lightness(steps), bend).astype(np.float32)))
     sharpened = sharpen.sharpen(toned, how).linear(TOP / 100, 0.5).cast("ushort")
     return sharpened.maplut(table((luminance(steps * 100) * TOP).astype(np.float32)))
+
+
+def _bent(bend: float) -> NDArray[np.float32]:
+    """Return the luminance, 0..65535, that the tone curve alone makes of each luminance."""
+    steps = np.linspace(0, 1, TOP + 1)
+    return np.asarray(luminance(curve(lightness(steps), bend)) * TOP, np.float32)

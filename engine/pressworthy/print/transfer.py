@@ -103,7 +103,7 @@ def acutance(frequency: Values, response: Values, end: float) -> float:
 def _sorted(
     height: int, width: int, ppi: float, distance: float
 ) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float32]]:
-    """Return ring and band (height * n,) of the coefficients of rfft2, and how many each stands for.
+    """Return ring and band (height * n,) of the coefficients of rfft2, and how many each is for.
 
     The first is 1 cycle/degree; what is in none has the number after the last.
     """
