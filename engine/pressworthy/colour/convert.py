@@ -109,9 +109,7 @@ class _Way:
 
 
 @lru_cache(_MOST_OPEN)
-def _into_lab(
-    mode: str, dtype: np.dtype[Any], bands: int, data: bytes, black_point: bool
-) -> _Way:
+def _into_lab(mode: str, dtype: np.dtype[Any], bands: int, data: bytes, black_point: bool) -> _Way:
     def ahead(image: Any) -> Any:
         return image.icc_import(
             embedded=True,

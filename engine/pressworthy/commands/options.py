@@ -7,7 +7,8 @@ import os
 import re
 import sys
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +24,7 @@ from pressworthy.values.placement import (
 
 if TYPE_CHECKING:
     from pressworthy.commands.asked import Asked
+    from pressworthy.jobs.running.cache import Cache
     from pressworthy.jobs.running.workers import Limits
     from pressworthy.plugins import Registry
 
@@ -207,6 +209,35 @@ def limits(options: argparse.Namespace) -> Limits:
     from pressworthy.jobs.running.workers import Limits
 
     return Limits(options.time, options.memory)
+
+
+def remembered(parser: argparse.ArgumentParser, what: str) -> None:
+    """Add the options on what is kept of earlier runs; what: that is kept."""
+    parts = parser.add_mutually_exclusive_group()
+    parts.add_argument(
+        "--no-cache", action="store_true", help="look anew at pictures that have not changed"
+    )
+    parts.add_argument(
+        "--cache",
+        type=Path,
+        metavar="FILE",
+        help=f"keep {what} there (in the user's cache folder)",
+    )
+
+
+@contextmanager
+def cache(options: argparse.Namespace) -> Iterator[Cache | None]:
+    """Give what `remembered` asks for, None for none, and tell its trouble in the end."""
+    from pressworthy.jobs.running.cache import Cache, default_path
+
+    if options.no_cache:
+        yield None
+        return
+    kept = Cache(options.cache or default_path())
+    yield kept
+    kept.close()
+    if kept.trouble:
+        print(kept.trouble, file=sys.stderr)
 
 
 def report(parser: argparse.ArgumentParser) -> None:
