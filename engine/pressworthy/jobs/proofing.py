@@ -37,9 +37,12 @@ class Sheet:
     pulls: tuple[Pull, ...]
 
 
+Proofed = tuple[Verdict, Pull]
+
+
 @dataclass(frozen=True)
-class Proofed:
-    """A picture that was proofed.
+class Pulled:
+    """A picture that was judged and pulled.
 
     file: as it was then, None where this may not be recalled for it. packed: what is to be kept of
     it, b"" where an earlier run kept it already. trouble: see `Cache`.
@@ -61,7 +64,7 @@ def proof(tasks: Sequence[Task], house: House, run: Run) -> Sheet:
     house, cache = with_amount(house), run.cache
     judged = judged_by(house, run.registry.rules) if cache else ""
 
-    def stream() -> Iterator[Proofed]:
+    def stream() -> Iterator[Pulled]:
         left = []
         for task in tasks:
             file = cache.hashed(task.path) if cache else None
@@ -85,35 +88,35 @@ def proof(tasks: Sequence[Task], house: House, run: Run) -> Sheet:
     return Sheet(report, house, tuple(one.pull for one in done))
 
 
-def proof_picture(task: Task, house: House, run: Run) -> tuple[Verdict, Pull]:
+def proof_picture(task: Task, house: House, run: Run) -> Proofed:
     """Judge one picture and pull its proof, here and now."""
     verdict, pull, _ = _pulled(task, house, run)
     return of_list(verdict, task), pull
 
 
-def _proofed(task: Task, house: House, run: Run, judged: str) -> Proofed:
+def _proofed(task: Task, house: House, run: Run, judged: str) -> Pulled:
     cache = run.cache
     if cache is None:
         verdict, pull, _ = _pulled(task, house, run)
-        return Proofed(task, verdict, pull)
+        return Pulled(task, verdict, pull)
     file = hashed(task.path)
     known = cache.recall_pull(file.content, asked(task, judged)) if file else None
     if known:
         return replace(_again(known, task), file=file)
     verdict, pull, lasts = _pulled(task, house, run)
-    # not where the file changed while it was proofed
+    # not where the file changed while it was pulled
     if not (lasts and file and unchanged(file)):
-        return Proofed(task, verdict, pull, trouble=cache.trouble)
-    return Proofed(task, verdict, pull, file, packed(verdict, pull), cache.trouble)
+        return Pulled(task, verdict, pull, trouble=cache.trouble)
+    return Pulled(task, verdict, pull, file, packed(verdict, pull), cache.trouble)
 
 
-def _again(known: bytes, task: Task) -> Proofed:
+def _again(known: bytes, task: Task) -> Pulled:
     verdict, pull = unpacked(known)
-    return Proofed(task, replace(verdict, path=str(task.path)), pull)
+    return Pulled(task, replace(verdict, path=str(task.path)), pull)
 
 
-def _lost(house: House, task: Task, reason: str, told: Sequence[Outcome]) -> Proofed:
-    return Proofed(task, broken_off(str(task.path), reason, house, told), Pull(why=reason))
+def _lost(house: House, task: Task, reason: str, told: Sequence[Outcome]) -> Pulled:
+    return Pulled(task, broken_off(str(task.path), reason, house, told), Pull(why=reason))
 
 
 def _pulled(task: Task, house: House, run: Run) -> tuple[Verdict, Pull, bool]:
