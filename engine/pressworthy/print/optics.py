@@ -56,9 +56,15 @@ def lit(transmittance: Floats, pitch: float, blur: float) -> Floats:
 
 def filtered(values: Floats, share: Floats) -> Floats:
     """Return (..., height, width) with every coefficient of its rfft2 multiplied by `share`."""
-    spectrum = np.fft.rfft2(values)
-    spectrum *= share
-    return np.asarray(np.fft.irfft2(spectrum, s=values.shape[-2:]), np.float32)
+    done = np.empty_like(values, np.float32)
+    # one after the other: they are quicker where the processor's cache holds them
+    for plane, out in zip(
+        values.reshape(-1, *values.shape[-2:]), done.reshape(-1, *values.shape[-2:]), strict=True
+    ):
+        spectrum = np.fft.rfft2(plane)
+        spectrum *= share
+        out[:] = np.fft.irfft2(spectrum, s=plane.shape)
+    return done
 
 
 def frequencies(height: int, width: int, pitch: float) -> NDArray[np.float64]:

@@ -31,10 +31,11 @@ Floats = NDArray[np.float32]
 
 def relative_light(light: Light, factor: int = 1) -> Floats:
     """Return a picture's relative light, brought to 1/`factor` of its size by averaging light."""
-    image = light.romm()
+    image = light.image.cast("float")
     if factor > 1:
         image = image.shrink(factor, factor)
-    return np.asarray(image.numpy() @ (ROMM.colorants / TOP).astype(np.float32), np.float32)
+    values = image.numpy().reshape(image.height, image.width, -1)
+    return np.asarray(values @ (light.matrix.T @ ROMM.colorants / TOP).astype(np.float32))
 
 
 def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:
@@ -43,14 +44,6 @@ def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:
     image: a libvips image in the condition's own CMYK, gray or RGB. Raises Unmeasured.
     """
     return relative_light(_as_printed(image, output), factor)
-
-
-def copy_luminance(image: Any, output: Output) -> Any:
-    """Return the luminance of a copy's pixels, its paper or white 1, as a libvips image.
-
-    image: as `copy_light` takes it. Raises Unmeasured.
-    """
-    return _as_printed(image, output).luminance() / TOP
 
 
 def _as_printed(image: Any, output: Output) -> Light:
