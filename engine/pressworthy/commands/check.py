@@ -9,6 +9,7 @@ from typing import Any
 
 from pressworthy.commands import options as shared
 from pressworthy.commands.output import (
+    begin,
     output,
     progress,
     refuse_to_lose,
@@ -57,6 +58,7 @@ def add(choices: Any) -> None:
 
 
 def _check(options: argparse.Namespace) -> int:
+    begin()
     from dataclasses import replace
 
     from pressworthy import jobs

@@ -166,7 +166,7 @@ def hash_pixels(image: Any, values: bytes | None = None) -> str:
     """
     digest = digest_of(image)
     digest.update(values or image.write_to_memory())
-    return digest.hexdigest()
+    return str(digest.hexdigest())
 
 
 def digest_of(image: Any) -> Any:

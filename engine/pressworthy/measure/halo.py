@@ -153,7 +153,7 @@ def _candidates(luma: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Float
     here = gx[row, column]
     gy = _smoothed_at(changes, row, column)
     upright = np.abs(here) > 1.5 * np.abs(gy)
-    row, column, here, gy = (v[upright] for v in (row, column, here, gy))
+    row, column, here, gy = row[upright], column[upright], here[upright], gy[upright]
     slope = gy / here
     same = np.ones(len(row), bool)
     for side in (-1, 1):
@@ -175,14 +175,14 @@ def _risen(parts: list[Floats]) -> Floats:
         np.subtract(parts[-1 - i], parts[i], out=step)
         step *= _RISE[-1 - i]
         total += step
-    return total
+    return np.asarray(total)
 
 
 def _smoothed_at(
     values: Floats, row: NDArray[np.intp], column: NDArray[np.intp]
 ) -> NDArray[np.float32]:
     """Return the sum, weighted by `_SMOOTH`, of what stands along the rows from these places on."""
-    return values[row[:, None], column[:, None] + np.arange(_TAPS)] @ _SMOOTH
+    return np.asarray(values[row[:, None], column[:, None] + np.arange(_TAPS)] @ _SMOOTH)
 
 
 def halo_of(distance: Floats, level: Floats) -> Halo:

@@ -203,7 +203,7 @@ def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
 
 
 def _centred(blocks: Floats) -> Floats:
-    return blocks - blocks.mean(axis=(1, 2), keepdims=True)
+    return np.asarray(blocks - blocks.mean(axis=(1, 2), keepdims=True))
 
 
 def _ring_energy(blocks: Floats) -> Floats:
