@@ -17,6 +17,7 @@ from jsonschema import Draft202012Validator
 from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.commands.main import main
 from pressworthy.files.intake import walk
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
@@ -383,3 +384,23 @@ def test_a_file_named_twice_is_one(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     ]
     named = [str(path) for path in walk(map(Path, ways))]
     assert named == ["c.jpg", "in/a.jpg", "in/linked.jpg", "way/b.jpg"]
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "why"),
+    [
+        ("--time", "0", "is not a number of seconds above 0"),
+        ("--time", "a while", "is not a number of seconds above 0"),
+        ("--time", "nan", "is not a number of seconds above 0"),
+        ("--memory", "much", "is not a size of 100MB or more"),
+        ("--memory", "99MB", "is not a size of 100MB or more"),
+        ("--memory", "2", "is not a size of 100MB or more"),
+    ],
+)
+def test_limits_that_are_none(
+    option: str, value: str, why: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["check", "p.jpg", "--house", "mono", option, value])
+    assert ended.value.code == 2
+    assert why in capsys.readouterr().err

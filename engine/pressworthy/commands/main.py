@@ -28,6 +28,7 @@ from pressworthy.commands import list as picture_list
 from pressworthy.commands.options import command
 from pressworthy.commands.output import own_output
 from pressworthy.values.faults import FormatError, SetupError, Stopped
+from pressworthy.values.machine import MachineTrouble
 from pressworthy.values.words import readable, what_broke
 
 _STOPPING = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
@@ -82,6 +83,9 @@ def _main(arguments: Sequence[str] | None) -> int:
             _let_go_of_output()
         named = f"{error.filename}: " if error.filename else ""
         print(readable(f"{named}cannot go on: {error.strerror or error}"), file=sys.stderr)
+        return 2
+    except MachineTrouble as trouble:
+        print(readable(f"cannot go on: {trouble}"), file=sys.stderr)
         return 2
     except FormatError as error:
         print(error, file=sys.stderr)

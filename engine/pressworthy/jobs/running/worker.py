@@ -73,13 +73,17 @@ class Worker:
         """Return (result,) when its job is done, None before. Raises Gone."""
         if not self.pipe.poll():
             self.end(at_once=True)
-            verb = "took longer than" if self.ready else "was not ready within"
-            raise Gone(f"it {verb} {self._allowed:g} s")
+            if not self.ready:
+                raise Gone(f"it was not ready within {self._allowed:g} s")
+            raise Gone(f"it took longer than {self._allowed:g} s; --time gives each picture more")
         try:
             news, value = self.pipe.recv()
         except (EOFError, OSError):
             self.end()
             raise Gone(f"its process ended ({self._how()})", by_chance=True) from None
+        except Exception as error:  # a plug-in's object that is not there to unpack
+            self.end(at_once=True)
+            raise Gone(what_failed(error)) from None
         if news == _UNFIT:
             self.end()
             raise Gone(value)
@@ -209,6 +213,7 @@ def _end_with_parent(life: Connection[Any, Any]) -> None:
         import fcntl
 
         # no thread runs while a library keeps Python's lock; the system ends even that
-        fcntl.fcntl(life.fileno(), fcntl.F_SETOWN, os.getpid())
-        flags = fcntl.fcntl(life.fileno(), fcntl.F_GETFL)
-        fcntl.fcntl(life.fileno(), fcntl.F_SETFL, flags | os.O_ASYNC)
+        with suppress(OSError):
+            fcntl.fcntl(life.fileno(), fcntl.F_SETOWN, os.getpid())
+            flags = fcntl.fcntl(life.fileno(), fcntl.F_GETFL)
+            fcntl.fcntl(life.fileno(), fcntl.F_SETFL, flags | os.O_ASYNC)

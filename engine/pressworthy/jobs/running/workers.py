@@ -23,6 +23,8 @@ Lost = Callable[[Task, str, Sequence[Any]], Result]
 TRIES = 2
 """A worker may die by chance, or because the others left it too little memory."""
 
+_TWICE = ", twice: a fault in a library that reads it, or too little memory"
+
 MOST_ON_WINDOWS = 61
 """Windows waits for no more pipes at once than about this (multiprocessing.connection)."""
 
@@ -91,7 +93,8 @@ def run(
                     elif job and gone.by_chance and job.tries < TRIES:
                         waiting.append(job)
                     elif job:
-                        yield lost(job.task, _in_words(gone), worker.told)
+                        why = f"{gone.why}{_TWICE}" if gone.by_chance else gone.why
+                        yield lost(job.task, why, worker.told)
                 else:
                     if job and done:
                         yield settled(done[0], job.task, lost, worker.told)
@@ -125,12 +128,6 @@ def _with_news(crew: Sequence[Worker]) -> list[Worker]:
     heard = wait([one.pipe for one in crew], left)
     now = time.monotonic()
     return [w for w in crew if w.pipe in heard or (w.due is not None and w.due <= now)]
-
-
-def _in_words(gone: Gone) -> str:
-    if gone.by_chance:
-        return f"{gone.why}, twice: a fault in a library that reads it, or too little memory"
-    return f"{gone.why}; --time gives each picture more"
 
 
 def _end(crew: Sequence[Worker]) -> None:
