@@ -54,7 +54,7 @@ def add(choices: Any) -> None:
     shared.picture_list(parser)
     shared.work(parser)
     shared.report(parser)
-    shared.remembered(parser)
+    shared.remembered(parser, "verdicts")
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -103,7 +103,7 @@ def _check(options: argparse.Namespace) -> int:
             if options.scheduler:
                 work = asked.for_elsewhere(work)
             refuse_to_lose(options.output, asked.inputs(wanted, work))
-            with shared.verdicts(options) as cache:
+            with shared.cache(options) as cache:
                 run = replace(run, cache=cache)
                 reports = [jobs.check(tasks, house, run) for house, tasks in work]
         report = jobs.accepted(jobs.joined(reports), waivers, run.today)

@@ -55,7 +55,7 @@ def add(choices: Any) -> None:
     )
     shared.work(parser)
     shared.report(parser)
-    shared.remembered(parser)
+    shared.remembered(parser, "verdicts")
 
 
 def _prepare(options: argparse.Namespace) -> int:
@@ -108,7 +108,7 @@ def _prepare(options: argparse.Namespace) -> int:
         [replace(task, assume=assume.get(task.path.resolve(), task.assume)) for task in tasks]
         for tasks in kept
     ]
-    with shared.verdicts(options) as cache:
+    with shared.cache(options) as cache:
         checking = replace(run, cache=cache)
         checked = [
             jobs.check(tasks, house, checking) for tasks, house in zip(masters, houses, strict=True)
