@@ -23,16 +23,18 @@ from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.running import cache as caching
 from pressworthy.jobs.running import workers
 from pressworthy.jobs.running.cache import (
+    _NOT_OF_ORDER,
     _NOT_OF_TASK,
     Cache,
     asked,
     hashed,
     judged_by,
+    ordered,
     unchanged,
 )
 from pressworthy.jobs.tasks import Task
 from pressworthy.plugins import Registry
-from pressworthy.prepare import Made
+from pressworthy.prepare import Made, Order
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.output import Output
@@ -396,6 +398,14 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "assume": "sRGB",
         "twin": "list:3",
     },
+    Order: {
+        "master": Path("b.jpg"),
+        "target": Path("b.tif"),
+        "request": PlacementRequest((41, 30)),
+        "scale": 2.0,
+        "assume": "sRGB",
+        "force": True,
+    },
     PlacementRequest: {
         "size": (40, 31),
         "bleed": 2.0,
@@ -440,6 +450,20 @@ def test_every_field_of_what_was_asked_counts() -> None:
     edges = replace(request, edges=frozenset({"top", "left", "right"}))
     again = replace(request, edges=frozenset({"right", "top", "left"}))
     assert asked(replace(task, request=edges), "") == asked(replace(task, request=again), "")
+
+
+def test_every_field_of_an_order_counts() -> None:
+    order = Order(Path("a.jpg"), Path("a.tif"), PlacementRequest((40, 30)), 1.0)
+    first = ordered(order, "copy", "judged")
+    assert {field.name for field in fields(Order)} == OTHERWISE[Order].keys()
+    for name, other in OTHERWISE[Order].items():
+        counts = name in ("master", "target") or name not in _NOT_OF_ORDER
+        changed = replace(order, **{name: other})
+        assert (ordered(changed, "copy", "judged") != first) is counts, name
+    moved = replace(order, master=Path("in/a.jpg"), target=Path("out/a.tif"))
+    assert ordered(moved, "copy", "judged") == first
+    assert ordered(order, "another copy", "judged") != first
+    assert ordered(order, "copy", "judged otherwise") != first
 
 
 def test_every_field_of_the_output_counts(coated: House, registry: Registry) -> None:

@@ -8,10 +8,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pressworthy import jobs
 from pressworthy.files.intake import walk
-from pressworthy.files.pages import Placed, Trim
 from pressworthy.files.picture_list import Entry, read_list
 from pressworthy.files.waivers import named, read_waivers
 from pressworthy.house import House, load_house
@@ -21,6 +21,9 @@ from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.waiver import Waiver
 from pressworthy.values.words import readable
 from pressworthy.yamlfile import is_there
+
+if TYPE_CHECKING:
+    from pressworthy.files.pages import Placed, Trim
 
 Work = list[tuple[House, list[jobs.Task]]]
 """The pictures to work on for each house profile."""

@@ -109,20 +109,20 @@ def _prepare(options: argparse.Namespace) -> int:
         for tasks in kept
     ]
     with shared.cache(options) as cache:
-        checking = replace(run, cache=cache)
+        run = replace(run, cache=cache)
         checked = [
-            jobs.check(tasks, house, checking) for tasks, house in zip(masters, houses, strict=True)
+            jobs.check(tasks, house, run) for tasks, house in zip(masters, houses, strict=True)
         ]
-    reports = [
-        jobs.prepare(
-            orders,
-            house,
-            run,
-            left=jobs.barred(jobs.accepted(found, waivers, run.today).verdicts, registry.rules),
-            dry_run=options.dry_run,
-        )
-        for orders, house, found in zip(plans, houses, checked, strict=True)
-    ]
+        reports = [
+            jobs.prepare(
+                orders,
+                house,
+                run,
+                left=jobs.barred(jobs.accepted(found, waivers, run.today).verdicts, registry.rules),
+                dry_run=options.dry_run,
+            )
+            for orders, house, found in zip(plans, houses, checked, strict=True)
+        ]
     judged = (verdict for report in checked for verdict in report.verdicts)
     report = jobs.accepted(jobs.joined(reports), waivers, run.today, masters=judged)
     report = replace(report, dry_run=options.dry_run)

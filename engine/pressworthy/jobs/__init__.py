@@ -4,21 +4,36 @@ check, prepare, proof, pages: the jobs; run: what they are handed; running: how 
 the report they end in; accepting: what persons accepted, laid over it.
 """
 
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from pressworthy.jobs.accepting import accepted, let_stand, with_tones
 from pressworthy.jobs.checking import check, check_picture
 from pressworthy.jobs.gathering import joined
-from pressworthy.jobs.pages import (
-    check_pages,
-    check_placed,
-    known_files,
-    listed_pages,
-    placed_by_house,
-    placed_on,
-)
 from pressworthy.jobs.preparing import barred, orders, prepare, prepare_copy, vouched
-from pressworthy.jobs.proofing import Proofed, proof, proof_picture
 from pressworthy.jobs.run import Progress, Run
 from pressworthy.jobs.tasks import LIST, LIST_CODES, Task, listed
+
+if TYPE_CHECKING:
+    from pressworthy.jobs.pages import (
+        check_pages,
+        check_placed,
+        known_files,
+        listed_pages,
+        placed_by_house,
+        placed_on,
+    )
+    from pressworthy.jobs.proofing import Proofed, proof, proof_picture
+
+_PAGES = (
+    "check_pages",
+    "check_placed",
+    "known_files",
+    "listed_pages",
+    "placed_by_house",
+    "placed_on",
+)
+_PROOFS = ("Proofed", "proof", "proof_picture")
 
 __all__ = [
     "LIST",
@@ -48,3 +63,11 @@ __all__ = [
     "vouched",
     "with_tones",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """Load what only pages or proofs need when it is asked for: it would be a third of a start."""
+    for room, names in (("pages", _PAGES), ("proofing", _PROOFS)):
+        if name in names:
+            return getattr(import_module(f"{__name__}.{room}"), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

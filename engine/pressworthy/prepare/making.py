@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 
 import pyvips
@@ -27,13 +28,14 @@ class Made:
     """What came of an order.
 
     copy: as rules see it; steps: that made it; fresh: whether now; edited: by hand since it was
-    made, and so left as it is.
+    made, and so left as it is. written: SHA-256 of the bytes of a fresh one.
     """
 
     copy: Picture
     steps: tuple[str, ...]
     fresh: bool
     edited: bool = False
+    written: bytes = b""
 
 
 def tried(order: Order, house: House) -> tuple[Plan, Standing]:
@@ -109,4 +111,5 @@ def _made(
     preset(copy, pixels, image)
     preset(copy, pixel_hash, sha256)
     remarks = (standing.remark,) if standing.remark else ()
-    return Made(copy, (*remarks, *steps), fresh=True), rendered
+    written = hashlib.sha256(data).digest()
+    return Made(copy, (*remarks, *steps), fresh=True, written=written), rendered

@@ -136,7 +136,7 @@ def render(
     profile = output.condition.profiles[output.colour]
     black_alone = master.in_black_alone and output.colour == "cmyk"
 
-    def inked(lit: Any) -> Any:
+    def in_inks(lit: Any) -> Any:
         if black_alone:
             return in_black(lit, profile, black_point=black_point)
         return from_light(
@@ -151,7 +151,7 @@ def render(
         else:
             least = np.maximum(np.arange(TOP + 1), DARKEST * TOP)
             lit = light.romm() * (after * before.maplut(table((1 / least).astype(np.float32))))
-        return Stage(after, lit, inked)
+        return Stage(after, lit, in_inks)
 
     relit = _relit(before, toned.bend, how)
     sharp = stage(relit.copy_memory() if looked_at else relit)

@@ -32,6 +32,7 @@ from pressworthy import __version__
 from pressworthy.house import House
 from pressworthy.jobs.tasks import Task
 from pressworthy.plugins import GROUP
+from pressworthy.prepare import Order
 from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.rule import Rule
 
@@ -117,6 +118,13 @@ _NOT_OF_TASK = {
 }
 
 
+_NOT_OF_ORDER = {
+    "master",  # its bytes count instead, and its last part
+    "target",  # its last part: what stands there counts by its bytes
+    "force",  # nothing is recalled then
+}
+
+
 def code_of(rules: Mapping[str, Rule]) -> str:
     """Return the hash of all code that judges: this program, its libraries, the rules' packages."""
     deciding: dict[str, Any] = {
@@ -143,6 +151,16 @@ def asked(task: Task, judged: str) -> str:
     """Return all that decides the verdict on a task's bytes. judged: see `judged_by`."""
     deciding = [judged, task.path.name, _fields(task, _NOT_OF_TASK)]
     return json.dumps(deciding, sort_keys=True)
+
+
+def ordered(order: Order, became: str, judged: str) -> str:
+    """Return all that decides what becomes of an order, but its master's bytes.
+
+    became: of what is asked whether it was so: hash of the copy that stands there, or what stops
+    the master; judged: see `judged_by`.
+    """
+    names = order.master.name, order.target.name
+    return json.dumps([judged, *names, _fields(order, _NOT_OF_ORDER), became], sort_keys=True)
 
 
 def _fields(value: Any, left_out: Set[str] = frozenset()) -> list[Any]:
