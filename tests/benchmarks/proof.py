@@ -17,6 +17,7 @@ import numpy as np
 
 from pressworthy import jobs
 from pressworthy.house import load_house
+from pressworthy.jobs.proofing import proof
 from pressworthy.jobs.running import workers
 from pressworthy.plugins import load
 from pressworthy.prepare.charts import dead_leaves
@@ -38,7 +39,7 @@ def main() -> None:
             write_picture(path, np.roll(scene, 40 * number, axis=1), words=CREDITED)
             tasks.append(jobs.Task(path, PlacementRequest()))
         start = time.perf_counter()
-        sheet = jobs.proof(tasks, house, jobs.Run(registry))
+        sheet = proof(tasks, house, jobs.Run(registry))
         page = marked_proof.render([sheet])
         seconds = time.perf_counter() - start
     parts = [

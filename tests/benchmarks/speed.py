@@ -36,11 +36,13 @@ import numpy as np
 import psutil
 import pyvips
 
+from pressworthy.prepare.charts import dead_leaves
 from pressworthy.testing import CREDITED, draw, write_picture
 
 HERE = Path(__file__).parents[2]
 HOUSE = ("--house", "coated-magazine")
 SUBREAPER = 36  # PR_SET_CHILD_SUBREAPER of <sys/prctl.h>
+PLACEMENTS = 40
 FEW, MANY = 5, 45
 """Small pictures whose difference tells what one costs."""
 
@@ -69,11 +71,15 @@ class Cell:
     figure: Figure
 
 
-def spent(root: Path, *words: object) -> Spent:
-    """Run the command of one checkout and return what it cost, its workers included."""
+def spent(root: Path, *words: object, cache: Path | None = None) -> Spent:
+    """Run the command of one checkout and return what it cost, its workers included.
+
+    cache: the folder of the user's caches, where it matters.
+    """
     call = [sys.executable, "-m", "pressworthy", *map(str, words)]
     before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
-    process = subprocess.Popen(call, env=_environment(root), stdout=subprocess.DEVNULL)
+    environment = {**_environment(root), **({"XDG_CACHE_HOME": str(cache)} if cache else {})}
+    process = subprocess.Popen(call, env=environment, stdout=subprocess.DEVNULL)
     peak = 0.0
     while process.poll() is None:
         peak = max(peak, *map(_high_water, psutil.Process().children(recursive=True)), 0.0)
@@ -176,7 +182,53 @@ def start(folder: Path) -> Iterator[Cell]:
     yield Cell("check, one small picture, starting included", "s", 1.2, 0.6, one)
 
 
-ROWS = (small, large, memory, first_line, start)
+def proof_large(folder: Path) -> Iterator[Cell]:
+    """Yield what the proof of 30 megapixels at A5 costs over their decoding."""
+    first = camera_picture(folder / "large.jpg", 6720, 4480)
+    pictures = [first, *(_linked(first, number) for number in range(3, 6))]
+
+    def ratio(root: Path) -> tuple[float, float]:
+        few, all_ = (
+            _proof(root, Path(tempfile.mkdtemp(dir=folder)), some, "--size", "210x148mm")
+            for some in (pictures[:1], pictures)
+        )
+        more = len(pictures) - 1
+        return (all_.cpu - few.cpu) / more / decoding(first), (all_.wall - few.wall) / more
+
+    yield Cell("proof, 30 megapixels at A5 / its decode", "x", 6, 4, ratio)
+
+
+def proof_issue(folder: Path) -> Iterator[Cell]:
+    """Yield what the proof of an issue costs, and once more when one picture has changed."""
+    scene = np.clip(dead_leaves(1772, 1240, seed=1), 0, 255).astype(np.uint8)
+    (folder / "issue").mkdir()
+    pictures = [folder / "issue" / f"{number}.jpg" for number in range(PLACEMENTS)]
+    for number, path in enumerate(pictures):
+        write_picture(path, np.roll(scene, 40 * number, axis=1), words=CREDITED)
+    lies: dict[Path, Path] = {}
+
+    def first(root: Path) -> tuple[float, float]:
+        lies[root] = Path(tempfile.mkdtemp(dir=folder))
+        done = _proof(root, lies[root], pictures)
+        return done.cpu, done.wall
+
+    def again(root: Path) -> tuple[float, float]:
+        turned = np.roll(scene, np.random.default_rng().integers(1000), axis=0)
+        write_picture(pictures[0], turned, words=CREDITED)
+        done = _proof(root, lies[root], pictures)
+        return done.cpu, done.wall
+
+    yield Cell(f"proof, {PLACEMENTS} placements of 150 x 105 mm", "s", 30, 15, first)
+    yield Cell("proof again, one of them changed, page and all", "s", 4, 3, again)
+
+
+def _proof(root: Path, lies: Path, pictures: Sequence[Path], *more: str) -> Spent:
+    """Proof pictures; what is kept of earlier proofs lies beside the page, in `lies`."""
+    call = ("proof", *pictures, *HOUSE, "--into", lies, "--replace", "--jobs", 2, *more)
+    return spent(root, *call, cache=lies)
+
+
+ROWS = (small, large, memory, first_line, start, proof_large, proof_issue)
 
 
 def main() -> None:

@@ -18,7 +18,7 @@ from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.files.pages import Placed, UnreadPages, extract, limit_process, survey
-from pressworthy.jobs import placed_on
+from pressworthy.jobs.pages import placed_on
 from pressworthy.testing import draw
 from pressworthy.values.faults import SetupError
 from pressworthy.values.placement import Crop

@@ -18,18 +18,23 @@ import pytest
 from pressworthy import jobs
 from pressworthy.commands.main import main
 from pressworthy.house import House
+from pressworthy.jobs import proofing
+from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.running import cache as caching
 from pressworthy.jobs.running import workers
 from pressworthy.jobs.running.cache import (
+    _NOT_OF_ORDER,
     _NOT_OF_TASK,
     Cache,
     asked,
     hashed,
     judged_by,
+    ordered,
     unchanged,
 )
 from pressworthy.jobs.tasks import Task
 from pressworthy.plugins import Registry
+from pressworthy.prepare import Made, Order
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.output import Output
@@ -277,6 +282,114 @@ def test_a_second_run_decodes_nothing(
     assert [task.path.name for task in given] == ["1.jpg", "moved.jpg"]
 
 
+@pytest.mark.usefixtures("settled")
+def test_a_second_proof_pulls_only_what_changed(
+    tmp_path: Path, coated: House, registry: Registry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    paths = [write_picture(tmp_path / f"{i}.jpg", draw(seed=i), words=CREDITED) for i in range(2)]
+    tasks = [jobs.Task(path, PlacementRequest()) for path in paths]
+    pulled: list[Any] = []
+
+    def here(work: Any, left: Any, *_: Any, given: Any, **named: Any) -> Any:
+        pulled.extend(left)
+        return (work(task, *given) for task in left)
+
+    monkeypatch.setattr(workers, "run", here)
+
+    def run() -> dict[str, tuple[Verdict, Pull]]:
+        pulled.clear()
+        cache = Cache(tmp_path / "c")
+        sheet = proofing.proof(tasks, coated, jobs.Run(registry, cache=cache))
+        cache.close()
+        assert cache.trouble == ""
+        return {v.path: (v, p) for v, p in zip(sheet.report.verdicts, sheet.pulls, strict=True)}
+
+    first = run()
+    assert [task.path for task in pulled] == paths
+    again = run()
+    assert pulled == []
+    for path, (verdict, pull) in first.items():
+        assert again[path][0] == verdict
+        assert told(again[path][1]) == told(pull)
+    write_picture(paths[1], draw(seed=9), words=CREDITED)
+    changed = run()
+    assert [task.path for task in pulled] == paths[1:]
+    assert told(changed[str(paths[0])][1]) == told(first[str(paths[0])][1])
+    assert changed[str(paths[1])][1].views != first[str(paths[1])][1].views
+
+
+def told(pull: Pull) -> list[Any]:
+    """Return all that a pull holds, arrays as lists, so that two can be compared."""
+    curves = [
+        one
+        and [one.values, one.acutance, one.doubt, one.frequencies.tolist(), one.response.tolist()]
+        for one in (pull.sharp, pull.plain)
+    ]
+    assert pull.views and pull.copy and all(curves)
+    return [replace(pull, sharp=None, plain=None), curves]
+
+
+def test_what_broke_or_rests_on_another_file_is_pulled_again(
+    picture: Path, tmp_path: Path, coated: House, registry: Registry,
+    prepared: Callable[..., Made], monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    run = jobs.Run(registry, cache=Cache(tmp_path / "c"))
+
+    def packed_of(path: Path) -> bytes:
+        return proofing._proofed(jobs.Task(path, PlacementRequest()), coated, run, "").packed
+
+    assert packed_of(picture)
+    assert packed_of(prepared(picture).copy.path) == b""
+    monkeypatch.setattr(proofing, "pull", lambda *_: Pull(marked=((None, "it broke"),)))
+    assert packed_of(picture) == b""
+    broken = replace(VERDICT, outcomes=(Outcome("resolution", State.BROKEN, reason="memory"),))
+    monkeypatch.setattr(proofing, "pull", lambda *_: Pull(copy=broken))
+    assert packed_of(picture) == b""
+    monkeypatch.setattr(proofing, "pull", lambda *_: 1 / 0)
+    assert packed_of(picture) == b""
+
+
+def test_the_oldest_pulls_go_first(
+    picture: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(caching, "MOST_PULLS", 1000)
+    cache, file = Cache(tmp_path / "c"), hashed(picture)
+    assert file
+    for name in "abcab":
+        cache.keep_pull(file, name, name.encode() * 400)
+    kept = {name: cache.recall_pull(file.content, name) for name in "abc"}
+    assert kept == {"a": b"a" * 400, "b": b"b" * 400, "c": None}
+    cache.keep_pull(file, "all", bytes(1001))
+    assert cache.recall_pull(file.content, "all") is None
+    assert cache.trouble == ""
+
+
+def test_a_damaged_pull_is_told_once_and_replaced(
+    picture: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    base = tmp_path / "c"
+    call = ["proof", str(picture), "--house", "coated-magazine", "--into", str(tmp_path / "p"),
+            "--replace", "--cache", str(base), "--jobs", "1"]  # fmt: skip
+    pages = []
+    for round in range(3):
+        if round == 1:
+            with sqlite3.connect(base) as harmed:
+                (pull,) = harmed.execute("SELECT pull FROM pulls").fetchone()
+                flipped = bytearray(pull)
+                flipped[-1] ^= 4
+                harmed.execute("UPDATE pulls SET pull = ?", (bytes(flipped),))
+            harmed.close()
+        assert main(call) == 0
+        pages.append((tmp_path / "p" / "marked-proof.html").read_text())
+        said = capsys.readouterr().err.count("damaged, some pictures are pulled anew")
+        assert said == (round == 1)
+    assert pages[0] == pages[1] == pages[2]
+    with sqlite3.connect(base) as read:
+        (again,) = read.execute("SELECT pull FROM pulls").fetchone()
+    read.close()
+    assert again[-1] == pull[-1]
+
+
 OTHERWISE: dict[type, dict[str, Any]] = {
     Task: {
         "path": Path("b.jpg"),
@@ -284,6 +397,14 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "name": "b",
         "assume": "sRGB",
         "twin": "list:3",
+    },
+    Order: {
+        "master": Path("b.jpg"),
+        "target": Path("b.tif"),
+        "request": PlacementRequest((41, 30)),
+        "scale": 2.0,
+        "assume": "sRGB",
+        "force": True,
     },
     PlacementRequest: {
         "size": (40, 31),
@@ -329,6 +450,20 @@ def test_every_field_of_what_was_asked_counts() -> None:
     edges = replace(request, edges=frozenset({"top", "left", "right"}))
     again = replace(request, edges=frozenset({"right", "top", "left"}))
     assert asked(replace(task, request=edges), "") == asked(replace(task, request=again), "")
+
+
+def test_every_field_of_an_order_counts() -> None:
+    order = Order(Path("a.jpg"), Path("a.tif"), PlacementRequest((40, 30)), 1.0)
+    first = ordered(order, "copy", "judged")
+    assert {field.name for field in fields(Order)} == OTHERWISE[Order].keys()
+    for name, other in OTHERWISE[Order].items():
+        counts = name in ("master", "target") or name not in _NOT_OF_ORDER
+        changed = replace(order, **{name: other})
+        assert (ordered(changed, "copy", "judged") != first) is counts, name
+    moved = replace(order, master=Path("in/a.jpg"), target=Path("out/a.tif"))
+    assert ordered(moved, "copy", "judged") == first
+    assert ordered(order, "another copy", "judged") != first
+    assert ordered(order, "copy", "judged otherwise") != first
 
 
 def test_every_field_of_the_output_counts(coated: House, registry: Registry) -> None:

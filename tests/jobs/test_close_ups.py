@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from pressworthy.house import House
-from pressworthy.jobs import Run, Task, proof_picture
+from pressworthy.jobs import Run, Task
+from pressworthy.jobs.proofing import proof_picture
 from pressworthy.jobs.pull import SCREEN_PPI
 from pressworthy.jobs.pull.close_ups import as_read, on_screen
 from pressworthy.plugins import Registry

@@ -14,7 +14,8 @@ from PIL import Image
 
 from pressworthy.colour.convert import as_vips
 from pressworthy.house import House, RuleSetting
-from pressworthy.jobs import Run, Task, proof_picture
+from pressworthy.jobs import Run, Task
+from pressworthy.jobs.proofing import proof_picture
 from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.pull.overlays import HouseMarks, hatched, house_marks, ink_sum, shown_of
 from pressworthy.measure.press import colour_shift

@@ -18,7 +18,8 @@ from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import from_xyz
 from pressworthy.colour.spaces import SPACES
 from pressworthy.house import House
-from pressworthy.jobs import Run, Task, proof_picture
+from pressworthy.jobs import Run, Task
+from pressworthy.jobs.proofing import proof_picture
 from pressworthy.jobs.pull import MOST_PULL_BYTES, Pull
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made

@@ -20,8 +20,8 @@ from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import from_xyz
 from pressworthy.colour.spaces import SPACES
 from pressworthy.house import House
-from pressworthy.jobs import Run, Task, proof_picture
-from pressworthy.jobs.proofing import Sheet
+from pressworthy.jobs import Run, Task
+from pressworthy.jobs.proofing import Sheet, proof_picture
 from pressworthy.jobs.pull import Pull
 from pressworthy.plugins import Registry
 from pressworthy.prepare.charts import dead_leaves

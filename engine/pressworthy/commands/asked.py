@@ -8,10 +8,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pressworthy import jobs
 from pressworthy.files.intake import walk
-from pressworthy.files.pages import Placed, Trim
 from pressworthy.files.picture_list import Entry, read_list
 from pressworthy.files.waivers import named, read_waivers
 from pressworthy.house import House, load_house
@@ -21,6 +21,9 @@ from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.waiver import Waiver
 from pressworthy.values.words import readable
 from pressworthy.yamlfile import is_there
+
+if TYPE_CHECKING:
+    from pressworthy.files.pages import Placed, Trim
 
 Work = list[tuple[House, list[jobs.Task]]]
 """The pictures to work on for each house profile."""
@@ -93,6 +96,9 @@ def work_on_pages(
     These are the files asked for and those that the picture list names. trim: of pages that state
     none. Raises SetupError where the pages cannot be read, or something else is asked wrongly.
     """
+    # what reads PDFs takes its time to load
+    from pressworthy.jobs import pages as on_pages
+
     if len(asked.houses) > 1:
         raise SetupError(["--pages takes one --house; a --list gives each page its own"])
     faults: list[Fault] = []
@@ -101,8 +107,8 @@ def work_on_pages(
         raise SetupError(faults)
     named = [*masters(asked.paths, asked.skip), *(entry.path for entry in entries)]
     files = list({os.path.realpath(path): path for path in reversed(named)}.values())[::-1]
-    placed = jobs.placed_on(pages, trim, progress)
-    parts = jobs.placed_by_house(placed, entries, "".join(asked.houses))
+    placed = on_pages.placed_on(pages, trim, progress)
+    parts = on_pages.placed_by_house(placed, entries, "".join(asked.houses))
     houses = {name: load_house(name, registry, asked.house_folder) for name in parts}
     return [(houses[name], part) for name, part in parts.items()], files, waivers
 

@@ -54,7 +54,7 @@ def add(choices: Any) -> None:
     shared.picture_list(parser)
     shared.work(parser)
     shared.report(parser)
-    shared.remembered(parser)
+    shared.remembered(parser, "verdicts")
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -86,14 +86,16 @@ def _check(options: argparse.Namespace) -> int:
         if options.pages:
             if wanted.is_placed or options.scheduler:
                 raise SetupError(["--pages says itself how pictures are placed, and is read here"])
+            from pressworthy.jobs import pages as on_pages
+
             pages, files, waivers = asked.work_on_pages(
                 options.pages, wanted, registry, options.trim, progress
             )
             houses = asked.files_of(house for house, _ in pages)
             read = [options.pages, wanted.list, wanted.waivers, *files, *houses]
             refuse_to_lose(options.output, read)
-            known = jobs.known_files(files, processes=run.processes, progress=progress)
-            reports = [jobs.check_pages(part, known, house, run) for house, part in pages]
+            known = on_pages.known_files(files, processes=run.processes, progress=progress)
+            reports = [on_pages.check_pages(part, known, house, run) for house, part in pages]
         else:
             if options.trim:
                 raise SetupError(["--trim says where pages are cut; give it with --pages"])
@@ -103,7 +105,7 @@ def _check(options: argparse.Namespace) -> int:
             if options.scheduler:
                 work = asked.for_elsewhere(work)
             refuse_to_lose(options.output, asked.inputs(wanted, work))
-            with shared.verdicts(options) as cache:
+            with shared.cache(options) as cache:
                 run = replace(run, cache=cache)
                 reports = [jobs.check(tasks, house, run) for house, tasks in work]
         report = jobs.accepted(jobs.joined(reports), waivers, run.today)

@@ -63,15 +63,15 @@ def _new(options: argparse.Namespace) -> int:
 
 
 def _from_pages(options: argparse.Namespace) -> int:
-    from pressworthy import jobs
     from pressworthy.commands.asked import masters
+    from pressworthy.jobs import pages as on_pages
 
     target = options.output or options.pdf.with_suffix(".csv")
     refuse_to_replace(target, replace=options.replace)
     _refuse_workbook(target)
     files = masters(options.paths)
     refuse_to_lose(target, [options.pdf, *files])
-    rows = jobs.listed_pages(options.pdf, files, target.parent, options.trim, progress)
+    rows = on_pages.listed_pages(options.pdf, files, target.parent, options.trim, progress)
     _write(rows, target, f"{options.pdf}: none of its pictures can be listed")
     print(f"{target}: {len(rows)} placed pictures; fill in the house")
     return 0

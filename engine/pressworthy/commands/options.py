@@ -211,32 +211,33 @@ def limits(options: argparse.Namespace) -> Limits:
     return Limits(options.time, options.memory)
 
 
-def remembered(parser: argparse.ArgumentParser) -> None:
-    ways = parser.add_mutually_exclusive_group()
-    ways.add_argument(
-        "--no-cache", action="store_true", help="judge pictures anew that have not changed"
+def remembered(parser: argparse.ArgumentParser, what: str) -> None:
+    """Add the options on what is kept of earlier runs; what: that is kept."""
+    parts = parser.add_mutually_exclusive_group()
+    parts.add_argument(
+        "--no-cache", action="store_true", help="look anew at pictures that have not changed"
     )
-    ways.add_argument(
+    parts.add_argument(
         "--cache",
         type=Path,
         metavar="FILE",
-        help="keep verdicts there (in the user's cache folder)",
+        help=f"keep {what} there (in the user's cache folder)",
     )
 
 
 @contextmanager
-def verdicts(options: argparse.Namespace) -> Iterator[Cache | None]:
-    """Give the verdicts of earlier runs, by the options of `remembered`; None where unwanted."""
+def cache(options: argparse.Namespace) -> Iterator[Cache | None]:
+    """Give what `remembered` asks for, None for none, and tell its trouble in the end."""
     from pressworthy.jobs.running.cache import Cache, default_path
 
     if options.no_cache:
         yield None
         return
-    cache = Cache(options.cache or default_path())
-    yield cache
-    cache.close()
-    if cache.trouble:
-        print(cache.trouble, file=sys.stderr)
+    kept = Cache(options.cache or default_path())
+    yield kept
+    kept.close()
+    if kept.trouble:
+        print(kept.trouble, file=sys.stderr)
 
 
 def report(parser: argparse.ArgumentParser) -> None:

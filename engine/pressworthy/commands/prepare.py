@@ -55,7 +55,7 @@ def add(choices: Any) -> None:
     )
     shared.work(parser)
     shared.report(parser)
-    shared.remembered(parser)
+    shared.remembered(parser, "verdicts")
 
 
 def _prepare(options: argparse.Namespace) -> int:
@@ -108,21 +108,21 @@ def _prepare(options: argparse.Namespace) -> int:
         [replace(task, assume=assume.get(task.path.resolve(), task.assume)) for task in tasks]
         for tasks in kept
     ]
-    with shared.verdicts(options) as cache:
-        checking = replace(run, cache=cache)
+    with shared.cache(options) as cache:
+        run = replace(run, cache=cache)
         checked = [
-            jobs.check(tasks, house, checking) for tasks, house in zip(masters, houses, strict=True)
+            jobs.check(tasks, house, run) for tasks, house in zip(masters, houses, strict=True)
         ]
-    reports = [
-        jobs.prepare(
-            orders,
-            house,
-            run,
-            left=jobs.barred(jobs.accepted(found, waivers, run.today).verdicts, registry.rules),
-            dry_run=options.dry_run,
-        )
-        for orders, house, found in zip(plans, houses, checked, strict=True)
-    ]
+        reports = [
+            jobs.prepare(
+                orders,
+                house,
+                run,
+                left=jobs.barred(jobs.accepted(found, waivers, run.today).verdicts, registry.rules),
+                dry_run=options.dry_run,
+            )
+            for orders, house, found in zip(plans, houses, checked, strict=True)
+        ]
     judged = (verdict for report in checked for verdict in report.verdicts)
     report = jobs.accepted(jobs.joined(reports), waivers, run.today, masters=judged)
     report = replace(report, dry_run=options.dry_run)

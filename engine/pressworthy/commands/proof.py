@@ -17,6 +17,9 @@ the margin, as supplied, as soft proof, and in print look, which is what dots, p
 reader's distance leave of it, unsharpened and sharpened. One file, to be opened in any browser,
 sent or printed. A simulation is no contract proof.
 
+What has not changed since an earlier proof is not made again (--no-cache to do so): neither the
+file, nor its placement, the house profile, the printing condition, the rules or this program.
+
 examples:
   pressworthy proof pictures/ --house coated-magazine --into proof/
   pressworthy proof --list issue.csv --into proof/ --format pdf
@@ -34,6 +37,7 @@ def add(choices: Any) -> None:
     shared.placement(parser)
     shared.picture_list(parser)
     shared.work(parser)
+    shared.remembered(parser, "what is shown and judged")
     parser.add_argument(
         "--format", choices=["html", "pdf"], default="html", help="pdf: print the page as well"
     )
@@ -41,8 +45,11 @@ def add(choices: Any) -> None:
 
 
 def _proof(options: argparse.Namespace) -> int:
+    from dataclasses import replace
+
     from pressworthy import jobs
     from pressworthy.commands import asked
+    from pressworthy.jobs.proofing import proof
     from pressworthy.report import marked_proof, pdf
 
     registry = shared.registry_with(options.plugin)
@@ -64,7 +71,9 @@ def _proof(options: argparse.Namespace) -> int:
     if options.scheduler:
         work = asked.for_elsewhere(work)
     make_folder(options.into)
-    pulled = [jobs.proof(tasks, house, run) for house, tasks in work]
+    with shared.cache(options) as cache:
+        run = replace(run, cache=cache)
+        pulled = [proof(tasks, house, run) for house, tasks in work]
     sheets = jobs.let_stand(pulled, waivers, run.today)
     preparing = _preparing(options.given, options.into / "copies")
     write(marked_proof.render(sheets, preparing), page)
@@ -82,5 +91,7 @@ def _preparing(given: Sequence[str], into: Path) -> list[str]:
     own.add_argument("--into")
     own.add_argument("--format")
     own.add_argument("--replace", action="store_true")
+    own.add_argument("--no-cache", action="store_true")
+    own.add_argument("--cache")
     rest = own.parse_known_args(given[1:])[1]
     return ["pressworthy", "prepare", "--into", str(into), *rest]

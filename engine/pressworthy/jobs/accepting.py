@@ -10,15 +10,18 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from pressworthy.jobs.proofing import Sheet
-from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.running.kept import Kept
 from pressworthy.jobs.tasks import Task
 from pressworthy.values.finding import Finding, Outcome, State, Verdict
 from pressworthy.values.placement import AS_SUPPLIED
 from pressworthy.values.report import Report
 from pressworthy.values.waiver import Use, Waiver, WaiverUse
+
+if TYPE_CHECKING:
+    from pressworthy.jobs.proofing import Sheet
+    from pressworthy.jobs.pull import Pull
 
 MOST_NEAR = 3
 TONES_OF = "luminance/"

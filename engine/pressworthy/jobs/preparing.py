@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import json
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import nullcontext
-from dataclasses import replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
 from pressworthy.jobs.run import Run
+from pressworthy.jobs.running.cache import (
+    Cache,
+    HashedFile,
+    hashed,
+    judged_by,
+    ordered,
+    unchanged,
+)
 from pressworthy.jobs.tasks import Task
 from pressworthy.judge import judge
-from pressworthy.prepare import Order, Refused, make, planned, tried
+from pressworthy.prepare import Made, Order, Refused, make, planned, tried
 from pressworthy.prepare.amount import with_amount
 from pressworthy.prepare.names import Named, collisions, file_key, name_for
 from pressworthy.prepare.store import folder_for_copies, why
@@ -151,6 +160,7 @@ def _stops(outcome: Outcome, rule: Rule) -> Outcome:
     return replace(outcome, findings=tuple(stops))
 
 
+UP_TO_DATE = "was up to date"
 LEFT = (
     "left for a person: preparing does not put it right; mend it, or accept it in the list's "
     "column waive or with --waivers"
@@ -170,36 +180,121 @@ def prepare(
     left: masters of which none is made, see `barred`. dry_run: say what would be made, of masters
     whose pixels can be read, and touch nothing.
     """
-    if not dry_run:
-        house = with_amount(house)
+    cache = None if dry_run else run.cache
+    judged = judged_by(house, run.registry.rules) if cache else ""
+
+    def stream() -> Iterator[Verdict]:
+        anew = []
+        for order in wanted:
+            master = cache.hashed(order.master) if cache else None
+            known = _recalled(order, master, cache, left, judged) if cache and master else None
+            if known:
+                yield known
+            else:
+                anew.append(order)
+        makes = not dry_run and any(not _stops_of(order, left) for order in anew)
+        by = with_amount(house) if makes else house
+        work = _planned if dry_run else _prepared
+        for one in run.over(work, anew, _lost_copy, by, replace(run, cache=cache), left, judged):
+            if cache and one.trouble:
+                cache.trouble = one.trouble
+            if cache and one.master:
+                cache.keep(one.master, one.asked, one.verdict)
+            yield one.verdict
+
     folders = {order.target.parent for order in wanted}
     guard = nullcontext() if dry_run or not folders else folder_for_copies(folders.pop())
     with guard:
-        work = _planned if dry_run else prepare_copy
-        stream = run.over(work, wanted, _lost_copy, house, run, left)
-        return gathered("prepare", stream, len(wanted), house, run)
+        return gathered("prepare", stream(), len(wanted), house, run)
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """What became of an order.
+
+    master: as it was then, None where the verdict may not be recalled for it; asked: see `ordered`.
+    trouble: see `Cache`.
+    """
+
+    verdict: Verdict
+    master: HashedFile | None = None
+    asked: str = ""
+    trouble: str = ""
 
 
 def prepare_copy(order: Order, house: House, run: Run, left: Barred = NOTHING) -> Verdict:
     """Make one copy here and now, unless its master is left for a person, and judge it."""
+    return _prepared(order, house, replace(run, cache=None), left, "").verdict
+
+
+def _prepared(order: Order, house: House, run: Run, left: Barred, judged: str) -> Prepared:
+    cache = run.cache
+    master = hashed(order.master) if cache else None
+    if cache and master and (known := _recalled(order, master, cache, left, judged)):
+        return Prepared(known, trouble=cache.trouble)
+    stood = hashed(order.target) if master else None
     if stops := _stops_of(order, left):
-        return _left(order, stops, house)
+        verdict, became = _left(order, stops, house), _told(stops)
+    else:
+        verdict, made = _made(order, house, run)
+        became = _became(made, stood)
+    # not where the master changed meanwhile
+    if not (master and became and unchanged(master)):
+        return Prepared(verdict)
+    return Prepared(verdict, master, ordered(order, became, judged), cache.trouble if cache else "")
+
+
+def _recalled(
+    order: Order, master: HashedFile, cache: Cache, left: Barred, judged: str
+) -> Verdict | None:
+    """Return the verdict of an earlier run, where nothing has changed since, the copy neither."""
+    if stops := _stops_of(order, left):
+        known = cache.recall(master.content, ordered(order, _told(stops), judged))
+        return known and _named(replace(known, path=str(order.master)), order)
+    copy = None if order.force else cache.hashed(order.target) or hashed(order.target)
+    if copy is None:
+        return None
+    known = cache.recall(master.content, ordered(order, copy.content.hex(), judged))
+    if known is None:
+        return None
+    cache.keep_hashed(copy)
+    return _named(replace(known, path=str(order.target)), order, made=UP_TO_DATE)
+
+
+def _became(made: Made | None, stood: HashedFile | None) -> str:
+    """Return the hash of the copy that stands there now, "" where that is not sure, or edited."""
+    if made is None or made.edited:
+        return ""
+    if made.fresh:
+        return made.written.hex()
+    return stood.content.hex() if stood and unchanged(stood) else ""
+
+
+def _told(stops: Sequence[Outcome]) -> str:
+    return json.dumps([asdict(outcome) for outcome in stops], sort_keys=True)
+
+
+def _made(order: Order, house: House, run: Run) -> tuple[Verdict, Made | None]:
     try:
         made = make(order, house)
     except (Refused, Unmeasured) as reason:
-        return _not_made(order, str(reason), State.UNMEASURED)
+        return _not_made(order, str(reason), State.UNMEASURED), None
     except MachineTrouble as trouble:
-        return _not_made(order, str(trouble), State.BROKEN)
+        return _not_made(order, str(trouble), State.BROKEN), None
     except OSError as error:
-        return _not_made(order, f"{order.target}: {why(error)}", State.BROKEN)
+        return _not_made(order, f"{order.target}: {why(error)}", State.BROKEN), None
     verdict = judge(made.copy, house, run.registry.rules)
-    told = "; ".join(made.steps) if made.fresh else "was up to date"
+    told = "; ".join(made.steps) if made.fresh else UP_TO_DATE
     if made.edited:
         told = "was edited by hand since it was prepared, and stays as it is; --force makes it anew"
-    return _with_facts(verdict, order, made=told)
+    return _named(verdict, order, made=told), made
 
 
-def _planned(order: Order, house: House, run: Run, left: Barred) -> Verdict:
+def _planned(order: Order, house: House, run: Run, left: Barred, _: str) -> Prepared:
+    return Prepared(_foretold(order, house, left))
+
+
+def _foretold(order: Order, house: House, left: Barred) -> Verdict:
     if stops := _stops_of(order, left):
         return _left(order, stops, house)
     try:
@@ -215,11 +310,11 @@ def _planned(order: Order, house: House, run: Run, left: Barred) -> Verdict:
     told = {"plan": text}
     if standing.copy is not None:
         told["there"] = "edited by hand, and stays" if standing.edited else "up to date"
-    return _with_facts(Verdict(str(order.target), (), page=order.request.page), order, **told)
+    return _named(Verdict(str(order.target), (), page=order.request.page), order, **told)
 
 
-def _lost_copy(order: Order, reason: str, _: Sequence[Any]) -> Verdict:
-    return _not_made(order, reason, State.BROKEN)
+def _lost_copy(order: Order, reason: str, _: Sequence[Any]) -> Prepared:
+    return Prepared(_not_made(order, reason, State.BROKEN))
 
 
 def _stops_of(order: Order, left: Barred) -> tuple[Outcome, ...]:
@@ -234,8 +329,7 @@ def _left(order: Order, stops: tuple[Outcome, ...], house: House) -> Verdict:
         # it names the mend
         reason = str(refusal)
     verdict = _not_made(order, reason, State.UNMEASURED)
-    facts = {"master": str(order.master)}
-    return replace(verdict, outcomes=(*verdict.outcomes, *stops), facts=facts)
+    return _named(replace(verdict, outcomes=(*verdict.outcomes, *stops)), order)
 
 
 def _not_made(order: Order, reason: str, state: State) -> Verdict:
@@ -243,5 +337,6 @@ def _not_made(order: Order, reason: str, state: State) -> Verdict:
     return Verdict(str(order.master), (outcome,), page=order.request.page)
 
 
-def _with_facts(verdict: Verdict, order: Order, **told: str) -> Verdict:
+def _named(verdict: Verdict, order: Order, **told: str) -> Verdict:
+    """Return the verdict with its master, and what is to be told of the copy."""
     return replace(verdict, facts={**verdict.facts, "master": str(order.master), **told})

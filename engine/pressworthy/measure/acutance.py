@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -82,8 +83,14 @@ def _unsharpened(shown: NDArray[np.float32], radius: float, amount: float) -> ND
     level = lightness(shown.astype(np.float64)).astype(np.float32)
     # mirrored, so that opposite borders do not meet
     mirrored = np.pad(level, ((0, level.shape[0]), (0, level.shape[1])), "symmetric")
-    f = frequencies(mirrored.shape[0], mirrored.shape[1], 1.0)
-    mask = 1 + amount * (1 - np.exp(-2 * np.pi**2 * radius**2 * f**2))
-    plain = filtered(mirrored, (1 / mask).astype(np.float32))
+    plain = filtered(mirrored, _back(*mirrored.shape, radius, amount))
     plain = plain[: level.shape[0], : level.shape[1]]
     return luminance(np.maximum(plain, 0).astype(np.float64))
+
+
+@lru_cache(maxsize=4)
+def _back(height: int, width: int, radius: float, amount: float) -> NDArray[np.float32]:
+    """Return what takes an unsharp mask back, by the coefficients of rfft2."""
+    f = frequencies(height, width, 1.0)
+    mask = 1 + amount * (1 - np.exp(-2 * np.pi**2 * radius**2 * f**2))
+    return np.asarray(1 / mask, np.float32)

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 from pressworthy.files.opening import TOPS, decode, lost_in_step, opaque, stream
 from pressworthy.measure.survey import MOST_TILES, TILE, Place, Survey, look_through, tile_places
 from pressworthy.values.finding import Unmeasured
-from pressworthy.values.picture import Picture, is_known, measurement
+from pressworthy.values.machine import MachineTrouble
+from pressworthy.values.picture import Picture, is_known, measurement, preset
 
 _LUMA = np.array([0.299, 0.587, 0.114], np.float32)
 _TOP_OF_LAB = {"lab": 100.0, "labs": 32767.0}
@@ -39,8 +40,21 @@ def lost_pixels(picture: Picture) -> str:
 
 @measurement(anywhere=True)
 def decoded(picture: Picture) -> Any:
-    """Return the decoded picture as a libvips image, its alpha included. Raises Unmeasured."""
+    """Return the decoded picture whole, as its file has it, alpha included. Raises Unmeasured."""
     return decode(picture.path)
+
+
+def decode_now(picture: Picture) -> None:
+    """Decode the picture whole, once for all that look at it; damage is told to each of them.
+
+    Where the machine's memory does not hold it, each does with as little as it needs.
+    """
+    try:
+        preset(picture, decoded, decode(picture.path))
+    except Unmeasured as damage:
+        preset(picture, decoded, damage)
+    except MachineTrouble:
+        return
 
 
 @measurement(anywhere=True)
@@ -52,7 +66,7 @@ def survey(picture: Picture) -> Survey:
 def looked_through(picture: Picture, *, hashed: bool) -> Survey:
     """Look through the picture now. hashed: hash its pixels too. Raises Unmeasured."""
     mode = picture.header.mode
-    if is_known(picture, pixels):
+    if is_known(picture, pixels) or is_known(picture, decoded):
         whole = pixels(picture)
         image = decoded(picture) if picture.header.alpha else whole
         return look_through(image, mode, hashed=hashed)

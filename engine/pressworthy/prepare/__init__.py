@@ -4,8 +4,19 @@ The steps, in their fixed order: orient, crop, resample in linear light, bleed, 
 gray, sharpen at the final size, encode with ICC profile, resolution, words and ticket.
 """
 
-from pressworthy.prepare.making import Made, make, tried
+from pressworthy.prepare.making import Made, make, make_seen, tried
 from pressworthy.prepare.order import Order, Refused, planned
-from pressworthy.prepare.render import Rendered, render
+from pressworthy.prepare.render import Rendered, Stage, render
 
-__all__ = ["Made", "Order", "Refused", "Rendered", "make", "planned", "render", "tried"]
+__all__ = [
+    "Made",
+    "Order",
+    "Refused",
+    "Rendered",
+    "Stage",
+    "make",
+    "make_seen",
+    "planned",
+    "render",
+    "tried",
+]

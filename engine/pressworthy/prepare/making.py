@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 
 import pyvips
@@ -9,13 +10,13 @@ import pyvips
 from pressworthy.files.metadata import iim
 from pressworthy.files.opening import hash_file
 from pressworthy.house import House
-from pressworthy.measure.pixels import pixels
+from pressworthy.measure.pixels import decoded, pixels
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.prepare import store
 from pressworthy.prepare.encode import dress, encode
 from pressworthy.prepare.geometry import Plan
 from pressworthy.prepare.order import Order, Refused, planned, section_of
-from pressworthy.prepare.render import render
+from pressworthy.prepare.render import Rendered, render
 from pressworthy.prepare.standing import Standing, copy_at, standing_at
 from pressworthy.prepare.ticket import filled, packed, sealed, ticket_for
 from pressworthy.values.machine import unmeasured
@@ -27,13 +28,14 @@ class Made:
     """What came of an order.
 
     copy: as rules see it; steps: that made it; fresh: whether now; edited: by hand since it was
-    made, and so left as it is.
+    made, and so left as it is. written: SHA-256 of the bytes of a fresh one.
     """
 
     copy: Picture
     steps: tuple[str, ...]
     fresh: bool
     edited: bool = False
+    written: bytes = b""
 
 
 def tried(order: Order, house: House) -> tuple[Plan, Standing]:
@@ -49,20 +51,43 @@ def tried(order: Order, house: House) -> tuple[Plan, Standing]:
     return plan, standing
 
 
+@dataclass(frozen=True)
+class Seen:
+    """A copy that was made to be looked at: with its plan, and the stages on its way."""
+
+    made: Made
+    plan: Plan
+    rendered: Rendered
+
+
 def make(order: Order, house: House) -> Made:
     """Make one prepared copy, unless it is there already and up to date.
 
     Raises Refused, Unmeasured where the master cannot be read, OSError where the copy cannot be
     written.
     """
+    return _made(order, house, *planned(order, house), looked_at=False)[0]
+
+
+def make_seen(order: Order, house: House, picture: Picture) -> Seen:
+    """Make a copy as `make` does, of a picture whose pixels are decoded once and used again."""
     master, plan = planned(order, house)
+    preset(master, decoded, decoded(picture))
+    made, rendered = _made(order, house, master, plan, looked_at=True)
+    return Seen(made, plan, rendered or render(master, plan, house))
+
+
+def _made(
+    order: Order, house: House, master: Picture, plan: Plan, *, looked_at: bool
+) -> tuple[Made, Rendered | None]:
+    """Return what came of an order, and the stages on its way where it was made now."""
     before = hash_file(order.master)
     ticket = ticket_for(order, house, master, plan, before)
     section = section_of(house)
     standing = standing_at(order, master, ticket, section["name"])
     if standing.copy is not None:
-        return Made(standing.copy, standing.steps, fresh=False, edited=standing.edited)
-    rendered = render(master, plan, house)
+        return Made(standing.copy, standing.steps, fresh=False, edited=standing.edited), None
+    rendered = render(master, plan, house, looked_at=looked_at)
     steps = rendered.steps
     if order.assume:
         steps = (f"read as {order.assume}, which a person vouches for", *steps)
@@ -74,7 +99,7 @@ def make(order: Order, house: House) -> Made:
         iptc=iim.for_copy(master.header.iptc, section["format"]),
     )
     try:
-        data, decoded, sha256 = sealed(encode(dressed, section), ticket)
+        data, image, sha256 = sealed(encode(dressed, section), ticket)
     except pyvips.Error as error:
         why = f"the file is damaged or cut short: {str(error.detail).strip()}"
         raise unmeasured(error, why) from None
@@ -83,7 +108,8 @@ def make(order: Order, house: House) -> Made:
     store.put(data, order.target)
     copy = copy_at(order, master)
     # the pixels just read back from these very bytes; the rules need not decode them again
-    preset(copy, pixels, decoded)
+    preset(copy, pixels, image)
     preset(copy, pixel_hash, sha256)
     remarks = (standing.remark,) if standing.remark else ()
-    return Made(copy, (*remarks, *steps), fresh=True)
+    written = hashlib.sha256(data).digest()
+    return Made(copy, (*remarks, *steps), fresh=True, written=written), rendered

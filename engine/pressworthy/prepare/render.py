@@ -11,16 +11,19 @@ measured on the finished copy, is in tests/reference/test_prepare_sharpening.py.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
 import pyvips
+from numpy.typing import NDArray
 
 from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import (
     TOP,
+    Light,
     from_light,
     in_black,
     table,
@@ -32,12 +35,13 @@ from pressworthy.files.opening import decode, is_inked, opaque, stream, upright
 from pressworthy.house import House
 from pressworthy.measure.gray_mix import Mix, limits_of, luminance_mix, mix_for
 from pressworthy.measure.icc import profile_for_pixels
+from pressworthy.measure.pixels import decoded
 from pressworthy.measure.press import separated_to
 from pressworthy.prepare import geometry, sharpen
 from pressworthy.prepare.amount import amount_for
 from pressworthy.prepare.order import section_of
 from pressworthy.values.machine import unmeasured
-from pressworthy.values.picture import Picture
+from pressworthy.values.picture import Picture, is_known
 from pressworthy.values.placement import lift_of
 from pressworthy.values.units import figure
 
@@ -45,11 +49,33 @@ DARKEST = 2e-3
 """Luminance below which, L* 1.8, shadows are no more multiplied up: their channels are noise."""
 
 
+@dataclass(frozen=True)
+class Stage:
+    """A copy before its conversion to the output's colours, in libvips images that wait.
+
+    Nothing of them is computed until it is looked at, and no more than that.
+    luminance: 1 band of float, 0..65535; light: what `inked`, the conversion, takes.
+    """
+
+    luminance: Any
+    light: Any
+    inked: Callable[[Any], Any]
+
+    def image(self) -> Any:
+        """Return the copy's pixels."""
+        return self.inked(self.light)
+
+    def small(self, factor: int) -> Any:
+        """Return the copy's pixels at 1/`factor` of its size, averaged as light."""
+        return self.inked(self.light.shrink(factor, factor))
+
+
 class Rendered(NamedTuple):
     """A copy's finished pixels, as a libvips image, and what was done to them.
 
     steps: in words; supplied: the master's tones, as cut; curve: the tone curve they got.
-    bare: share (0..1) of paper behind transparent parts.
+    bare: share (0..1) of paper behind transparent parts. light: the master's, at the copy's size,
+    in memory; sharp, plain: the copy as it is sharpened, and without.
     """
 
     image: Any
@@ -57,11 +83,20 @@ class Rendered(NamedTuple):
     sharpening: sharpen.Sharpening
     supplied: Tones
     curve: Curve
-    bare: float = 0.0
+    bare: float
+    light: Light
+    sharp: Stage
+    plain: Stage
 
 
-def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
-    """Return the copy's finished pixels. Raises Unmeasured where the master is damaged."""
+def render(
+    master: Picture, plan: geometry.Plan, house: House, *, looked_at: bool = False
+) -> Rendered:
+    """Return the copy's finished pixels. Raises Unmeasured where the master is damaged.
+
+    The master is decoded for it unless its pixels are known. looked_at: whether the stages will be,
+    so that memory holds what they share with the copy.
+    """
     section, output = section_of(house), master.output
     steps: list[str] = []
     intent, black_point = section["intent"], section["black point compensation"]
@@ -98,20 +133,29 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         threshold=section["threshold"],
         halo=section["halo"],
     )
-    after = _relit(before, toned.bend, how)
     profile = output.condition.profiles[output.colour]
     black_alone = master.in_black_alone and output.colour == "cmyk"
-    if black_alone:
-        finished = in_black(after, profile, black_point=black_point)
-    else:
-        if gray:
+
+    def in_inks(lit: Any) -> Any:
+        if black_alone:
+            return in_black(lit, profile, black_point=black_point)
+        return from_light(
+            lit, profile, intent=intent, black_point=black_point, most_ink=output.most_ink
+        )
+
+    def stage(after: Any) -> Stage:
+        if black_alone:
+            lit = after
+        elif gray:
             lit = after.bandjoin([after, after])
         else:
             least = np.maximum(np.arange(TOP + 1), DARKEST * TOP)
             lit = light.romm() * (after * before.maplut(table((1 / least).astype(np.float32))))
-        finished = from_light(
-            lit, profile, intent=intent, black_point=black_point, most_ink=output.most_ink
-        )
+        return Stage(after, lit, in_inks)
+
+    relit = _relit(before, toned.bend, how)
+    sharp = stage(relit.copy_memory() if looked_at else relit)
+    plain = stage(before.maplut(table(_bent(toned.bend))))
     compensated = "with" if black_point else "without"
     inks = ""
     if master.header.mode == "gray" and output.colour == "cmyk":
@@ -126,7 +170,8 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         steps.append("not sharpened, as a person asked")
     elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
-    return Rendered(finished, tuple(steps), how, supplied, toned, bare)
+    done = tuple(steps)
+    return Rendered(sharp.image(), done, how, supplied, toned, bare, light, sharp, plain)
 
 
 def _separated(profile: bytes, limit: float) -> str:
@@ -152,7 +197,10 @@ def _upright(master: Picture, steps: list[str]) -> tuple[Any, Any]:
     """
     header, inked = master.header, None
     turned = header.orientation != 1
-    image = decode(master.path) if turned or header.alpha else stream(master.path)
+    if is_known(master, decoded):
+        image = decoded(master)
+    else:
+        image = decode(master.path) if turned or header.alpha else stream(master.path)
     if header.extra_channels:
         one = header.extra_channels == 1
         beyond = "a channel" if one else f"{header.extra_channels} channels"
@@ -229,3 +277,9 @@ def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
     toned = before.maplut(table(curve(lightness(steps), bend).astype(np.float32)))
     sharpened = sharpen.sharpen(toned, how).linear(TOP / 100, 0.5).cast("ushort")
     return sharpened.maplut(table((luminance(steps * 100) * TOP).astype(np.float32)))
+
+
+def _bent(bend: float) -> NDArray[np.float32]:
+    """Return the luminance, 0..65535, that the tone curve alone makes of each luminance."""
+    steps = np.linspace(0, 1, TOP + 1)
+    return np.asarray(luminance(curve(lightness(steps), bend)) * TOP, np.float32)

@@ -56,9 +56,15 @@ def lit(transmittance: Floats, pitch: float, blur: float) -> Floats:
 
 def filtered(values: Floats, share: Floats) -> Floats:
     """Return (..., height, width) with every coefficient of its rfft2 multiplied by `share`."""
-    spectrum = np.fft.rfft2(values)
-    spectrum *= share
-    return np.asarray(np.fft.irfft2(spectrum, s=values.shape[-2:]), np.float32)
+    done = np.empty_like(values, np.float32)
+    # one after the other: they are quicker where the processor's cache holds them
+    for plane, out in zip(
+        values.reshape(-1, *values.shape[-2:]), done.reshape(-1, *values.shape[-2:]), strict=True
+    ):
+        spectrum = np.fft.rfft2(plane)
+        spectrum *= share
+        out[:] = np.fft.irfft2(spectrum, s=plane.shape)
+    return done
 
 
 def frequencies(height: int, width: int, pitch: float) -> NDArray[np.float64]:
@@ -75,7 +81,7 @@ def padded(light: Floats, pitch: float, reach: float) -> Floats:
     """
     margin = max(1, int(np.ceil(max(REACH_MM, reach) / pitch)))
     margin = min(margin, max(light.shape[-2:]))
-    spare = [_quick(length + margin) - length for length in light.shape[-2:]]
+    spare = [quick(length + margin) - length for length in light.shape[-2:]]
     sides = [(more // 2, more - more // 2) for more in spare]
     return np.pad(light, [(0, 0)] * (light.ndim - 2) + sides, "edge")
 
@@ -91,7 +97,7 @@ def _blur(height: int, width: int, pitch: float, blur: float) -> Floats:
     return blur_share(frequencies(height, width, pitch), blur).astype(np.float32)
 
 
-def _quick(length: int) -> int:
+def quick(length: int) -> int:
     """Return the least length from `length` on whose only prime factors are 2, 3 and 5."""
     while True:
         rest = length

@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from pressworthy.print import halftone
 from pressworthy.print.halftone import Screen
 from pressworthy.print.inks import BLACK, XYZ, InkSet, Y, mixed, read_inks
-from pressworthy.print.optics import BLUR, REACH_MM, lit
+from pressworthy.print.optics import BLUR, REACH_MM, lit, quick
 from pressworthy.values.condition import Condition
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.units import MM_PER_INCH
@@ -115,15 +115,15 @@ def dots_light(tones: Tones, ppi: float, press: Press, part: Part | None = None)
     left, right = _device(part.left, part.width, margin, scale)
     rows = np.clip(((np.arange(top, bottom) + 0.5) / scale).astype(int), 0, tones.shape[0] - 1)
     columns = np.clip(((np.arange(left, right) + 0.5) / scale).astype(int), 0, tones.shape[1] - 1)
-    asked = tones[rows[:, None], columns[None, :]]
-    overprint = np.zeros(asked.shape[:2], np.uint8)
+    overprint = np.zeros((len(rows), len(columns)), np.uint8)
     for band, ink in enumerate(_inks(tones)):
         areas = _coverages(press.inks, ink, press.screens[ink], 0.0, press.blur)
+        asked = areas.astype(np.float32)[tones[..., band]].take(rows, 0).take(columns, 1)
         tile = halftone.threshold_tile(press.screens[ink], press.device)
         side = len(tile)
-        over = tile[(np.arange(top, bottom) % side)[:, None], np.arange(left, right) % side]
-        overprint |= (over < areas[asked[..., band]]).astype(np.uint8) << ink
-    ink_layer = press.inks.roots().T[:, overprint]
+        over = tile.take(np.arange(top, bottom) % side, 0).take(np.arange(left, right) % side, 1)
+        overprint |= (over < asked).view(np.uint8) << ink
+    ink_layer = press.inks.roots().T.take(overprint, 1)
     light = _shown(ink_layer, MM_PER_INCH / press.device, press, XYZ, press.blur)
     y, x = round(part.top * scale) - top, round(part.left * scale) - left
     height, width = round(part.height * scale), round(part.width * scale)
@@ -190,7 +190,9 @@ def _inks(tones: Tones) -> tuple[int, ...]:
 
 
 def _device(start: int, length: int, margin: int, scale: float) -> tuple[int, int]:
-    return round((start - margin) * scale), round((start + length + margin) * scale)
+    """Return first device pixel and end of a part and its margin, a length quick to transform."""
+    first, end = round((start - margin) * scale), round((start + length + margin) * scale)
+    return first, first + quick(end - first)
 
 
 @lru_cache(maxsize=64)

@@ -31,10 +31,11 @@ Floats = NDArray[np.float32]
 
 def relative_light(light: Light, factor: int = 1) -> Floats:
     """Return a picture's relative light, brought to 1/`factor` of its size by averaging light."""
-    image = light.romm()
+    image = light.image.cast("float")
     if factor > 1:
         image = image.shrink(factor, factor)
-    return np.asarray(image.numpy() @ (ROMM.colorants / TOP).astype(np.float32), np.float32)
+    values = image.numpy().reshape(image.height, image.width, -1)
+    return np.asarray(values @ (light.matrix.T @ ROMM.colorants / TOP).astype(np.float32))
 
 
 def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:
@@ -43,14 +44,6 @@ def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:
     image: a libvips image in the condition's own CMYK, gray or RGB. Raises Unmeasured.
     """
     return relative_light(_as_printed(image, output), factor)
-
-
-def copy_luminance(image: Any, output: Output) -> Any:
-    """Return the luminance of a copy's pixels, its paper or white 1, as a libvips image.
-
-    image: as `copy_light` takes it. Raises Unmeasured.
-    """
-    return _as_printed(image, output).luminance() / TOP
 
 
 def _as_printed(image: Any, output: Output) -> Light:
@@ -65,7 +58,7 @@ def white_of(condition: Condition) -> NDArray[np.float64]:
 
 def soft_proof(relative: Floats, condition: Condition) -> Floats:
     """Return absolute light: relative light on the condition's paper, or its screen's white."""
-    return np.asarray(relative * (white_of(condition) / D50), np.float32)
+    return np.asarray(relative * (white_of(condition) / D50).astype(np.float32), np.float32)
 
 
 def mono_proof(relative: Floats, condition: Condition) -> Floats:
@@ -87,9 +80,11 @@ def page_view(relative: Floats, ppi: float, blur: float, distance: float) -> Flo
     `relative`.
     """
     pitch = MM_PER_INCH / ppi
-    share = np.sqrt(np.maximum(np.moveaxis(relative / D50, -1, 0), 0)).astype(np.float32)
+    white = D50.astype(np.float32)
+    share = np.ascontiguousarray(np.moveaxis(relative, -1, 0)) / white[:, None, None]
+    share = np.sqrt(np.maximum(share, 0, out=share), out=share)
     at_the_eye = as_seen(lit(padded(share, pitch, reach(distance)), pitch, blur), pitch, distance)
-    return np.asarray(np.moveaxis(cropped(at_the_eye, share), 0, -1) * D50, np.float32)
+    return np.asarray(np.moveaxis(cropped(at_the_eye, share), 0, -1) * white, np.float32)
 
 
 def srgb(light: Floats) -> NDArray[np.uint8]:

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,17 +68,13 @@ def transfer(pairs: Iterable[Pair], ppi: float, distance: float) -> Transfer:
             raise ValueError(f"a print of {shown.shape} does not fit {reference.shape}")
         given = _spectrum(reference, 1)
         of_print = _spectrum(shown, fine)
-        across, down = (np.fft.fftfreq(n, MM_PER_INCH / ppi) for n in reversed(reference.shape))
-        frequency = np.hypot(down[:, None], across[None, :]) * mm_per_degree(distance)
+        ring, band, share = _sorted(*reference.shape, ppi, distance)
         shared, own = (given.conj() * of_print).real, np.abs(given) ** 2
-        for row, (low, high) in zip(bands, BANDS, strict=True):
-            inside = (frequency >= low) & (frequency < min(high, finest))
-            row += shared[inside].sum(), own[inside].sum()
-        ring = np.rint(frequency).astype(int)
-        inside = (ring >= 1) & (ring <= len(rings))
         parts = (shared, own, own * np.abs(of_print) ** 2, own * shared, own**2)
-        for column, part in enumerate(parts):
-            rings[:, column] += np.bincount(ring[inside] - 1, part[inside], minlength=len(rings))
+        for sums, index in ((bands, band), (rings, ring)):
+            for column, part in enumerate(parts[: sums.shape[1]]):
+                held = np.bincount(index, (part * share).ravel(), minlength=len(sums) + 1)
+                sums[:, column] += held[:-1]
     with np.errstate(invalid="ignore", divide="ignore"):
         values = bands[:, 0] / bands[:, 1]
         response = np.nan_to_num(rings[:, 0] / rings[:, 1])
@@ -102,18 +99,48 @@ def acutance(frequency: Values, response: Values, end: float) -> float:
     return float((contrast * sensitivity).sum() / sensitivity.sum())
 
 
-def _spectrum(luminance: NDArray[np.floating], fine: int) -> NDArray[np.complex128]:
-    """Return the DFT of the windowed contrast, cut to the frequencies of the pixels' grid."""
+@lru_cache(maxsize=8)
+def _sorted(
+    height: int, width: int, ppi: float, distance: float
+) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float32]]:
+    """Return ring and band (height * n,) of the coefficients of rfft2, and how many each is for.
+
+    The first is 1 cycle/degree; what is in none has the number after the last.
+    """
+    step = MM_PER_INCH / ppi
+    finest = mm_per_degree(distance) / step / 2
+    down = np.fft.fftfreq(height, step)[:, None]
+    frequency = np.hypot(down, np.fft.rfftfreq(width, step)[None, :]) * mm_per_degree(distance)
+    frequency = frequency.ravel()
+    count = max(1, int(finest))
+    ring = np.rint(frequency).astype(int) - 1
+    ring[(ring < 0) | (ring >= count)] = count
+    lows, highs = np.array(BANDS, np.float64).T
+    band = np.searchsorted(lows, frequency, "right") - 1
+    inside = (band >= 0) & (frequency < np.minimum(highs[band], finest))
+    band[~inside] = len(BANDS)
+    # a real picture's other half is the mirror of this one
+    share = np.full((height, width // 2 + 1), 2, np.float32)
+    share[:, 0] = 1
+    if width % 2 == 0:
+        share[:, -1] = 1
+    return ring, band, share
+
+
+def _spectrum(luminance: NDArray[np.floating], fine: int) -> NDArray[np.complex64]:
+    """Return rfft2 of the windowed contrast, cut to the frequencies of the pixels' grid."""
     height, width = luminance.shape
-    window = np.outer(_hann(height), _hann(width))
-    mean = (luminance * window).sum() / window.sum()
-    spectrum = np.fft.fft2((luminance / mean - 1) * window) / fine**2
+    window = np.outer(_hann(height), _hann(width)).astype(np.float32)
+    mean = np.vdot(luminance, window) / window.sum(dtype=np.float64)
+    spectrum = np.fft.rfft2(((luminance / mean - 1) * window).astype(np.float32)) / fine**2
     if fine == 1:
-        return spectrum
-    rows, columns = (np.fft.fftfreq(n // fine, fine / n).astype(int) for n in (height, width))
+        return np.asarray(spectrum, np.complex64)
+    rows = np.fft.fftfreq(height // fine, fine / height).astype(int)
+    columns = np.arange(width // fine // 2 + 1)
     # samples lie at pixel centres: the first fine one is (fine - 1) / 2 before the pixel's
     turns = np.add.outer(rows / height, columns / width) * (fine - 1) / 2
-    return np.asarray(spectrum[rows[:, None], columns] * np.exp(2j * np.pi * turns))
+    turned = np.exp(2j * np.pi * turns).astype(np.complex64)
+    return np.asarray(spectrum[rows[:, None], columns] * turned, np.complex64)
 
 
 def _hann(length: int) -> Values:

@@ -16,6 +16,8 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.colour.lightness import lightness, luminance
+from pressworthy.colour.linear import TOP, table
 from pressworthy.jobs.pull.encoded import jpeg
 from pressworthy.jobs.pull.views import Stages
 from pressworthy.print import softproof
@@ -38,6 +40,7 @@ SCREEN_PPI = 110.0
 _READ_QUALITY, _TRUE_QUALITY, _DOTS_QUALITY = 80, 90, 45
 _READ_SAMPLES = 3
 _EDGE_PX = 8  # of the copy around a close-up, for its dots to be lit by
+_LOOK_PX = 2  # the place is looked for by so many px at a time: what the eye keeps is no finer
 _FINE_PX = 1.5  # sigma: what a blur of it takes is fine detail
 
 
@@ -51,12 +54,13 @@ def close_ups(
     ppi = stages.ppi
     if ppi is None:
         return {}, None
-    shows = _sharpening(stages, output, press, ppi)
+    width, height = stages.after.width, stages.after.height
+    step = _LOOK_PX if min(width, height) > _EDGE_PX else 1
+    shows = _sharpening(stages, output, press, ppi, step)
     if not shows.any():
-        shows = _fine_detail(stages.after)
-    whole = Part(0, 0, stages.after.width, stages.after.height)
-    part = _most(shows, whole, CLOSE_MM, ppi)
-    dotted = _most(shows, part, DOTS_MM, ppi)
+        shows = _fine_detail(stages.after, step)
+    part = _most(shows, step, Part(0, 0, width, height), CLOSE_MM, ppi)
+    dotted = _most(shows, step, part, DOTS_MM, ppi)
     close = {}
     for state, image in stages.states().items():
         if press is None:
@@ -117,24 +121,25 @@ def on_screen(page: Floats, width: float, height: float, ppi: float = SCREEN_PPI
 
 
 def _sharpening(
-    stages: Stages, output: Output, press: Press | None, ppi: float
+    stages: Stages, output: Output, press: Press | None, ppi: float, step: int
 ) -> NDArray[np.float32]:
-    """Return by how many L* sharpening moves what the reader gets at each of the copy's pixels.
+    """Return by how many L* sharpening moves what the reader gets, at 1/`step` of the copy's size.
 
     Faint changes of light outlive a paper of transfer M to a share of (1 + M) / 2: light passes the
     ink twice and spreads between. All is 0 where there is no copy without sharpening.
     """
-    if stages.before is None:
-        return np.zeros((stages.after.height, stages.after.width), np.float32)
+    if stages.sharp is None or stages.plain is None:
+        return np.zeros((1, 1), np.float32)
+    black, paper = map(luminance, output.condition.span(in_black=output.colour == "gray"))
+    share = black / paper + (1 - black / paper) * np.linspace(0, 1, TOP + 1)
+    levels = table(lightness(share).astype(np.float32))
     after, before = (
-        # rounding may leave less than no light
-        softproof.copy_luminance(image, output).abs() ** (1 / 3)
-        for image in (stages.after, stages.before)
+        stage.luminance.cast("ushort").maplut(levels) for stage in (stages.sharp, stages.plain)
     )
-    moved = np.asarray(((after - before) * 116).cast("float").numpy(), np.float32)
+    moved = np.asarray((after - before).shrink(step, step).numpy(), np.float32)
     moved = moved.reshape(moved.shape[:2])
     if press:
-        pitch = MM_PER_INCH / ppi
+        pitch = MM_PER_INCH / ppi * step
         wide = padded(moved, pitch, reach(output.viewing_distance))
         cycles = frequencies(wide.shape[0], wide.shape[1], pitch)
         share = low_pass(cycles, output.viewing_distance) * (1 + blur_share(cycles, press.blur)) / 2
@@ -142,26 +147,33 @@ def _sharpening(
     return np.asarray(np.abs(moved), np.float32)
 
 
-def _fine_detail(image: Any) -> NDArray[np.float32]:
-    """Return how much fine detail there is at each pixel."""
+def _fine_detail(image: Any, step: int) -> NDArray[np.float32]:
+    """Return how much fine detail there is, at 1/`step` of the image's size."""
     tone = image.recomb([[1.0 / image.bands] * image.bands]).cast("float")
-    detail = (tone - tone.gaussblur(_FINE_PX, precision="float")).abs().numpy()
+    detail = (tone - tone.gaussblur(_FINE_PX, precision="float")).abs().shrink(step, step).numpy()
     return np.asarray(detail.reshape(detail.shape[:2]), np.float32)
 
 
-def _most(amount: NDArray[np.float32], within: Part, mm: tuple[float, float], ppi: float) -> Part:
-    """Return the part of so many mm within another, or all of that, which holds most."""
+def _most(
+    amount: NDArray[np.float32], step: int, within: Part, mm: tuple[float, float], ppi: float
+) -> Part:
+    """Return the part of so many mm within another, or all of that, which holds most.
+
+    amount: at 1/`step` of the copy's size.
+    """
     across, down = (
         min(pixels_for(side, ppi), length)
         for side, length in zip(mm, (within.width, within.height), strict=True)
     )
-    bottom, right = within.top + within.height, within.left + within.width
-    field = amount[within.top : bottom, within.left : right]
+    first, top = within.left // step, within.top // step
+    field = amount[top : top + within.height // step, first : first + within.width // step]
     sums = np.pad(field.cumsum(0, dtype=np.float64).cumsum(1), ((1, 0), (1, 0)))
-    bands = sums[down:] - sums[:-down]
-    held = bands[:, across:] - bands[:, :-across]
-    top, left = np.unravel_index(int(held.argmax()), held.shape)
-    return Part(within.left + int(left), within.top + int(top), across, down)
+    rows, columns = (max(1, px // step) for px in (down, across))
+    bands = sums[rows:] - sums[:-rows]
+    held = bands[:, columns:] - bands[:, :-columns]
+    down_to, left_to = np.unravel_index(int(held.argmax()), held.shape)
+    left = within.left + min(int(left_to) * step, within.width - across)
+    return Part(left, within.top + min(int(down_to) * step, within.height - down), across, down)
 
 
 def _resized(light: NDArray[np.floating], width: int, height: int) -> Floats:

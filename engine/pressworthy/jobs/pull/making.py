@@ -30,13 +30,13 @@ from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.metadata import words
 from pressworthy.measure.pixels import pixels
 from pressworthy.measure.ticket import ticket
-from pressworthy.prepare import Order, Refused, geometry, make, planned, render
+from pressworthy.prepare import Order, Refused, geometry, make_seen
 from pressworthy.print import softproof
 from pressworthy.print.printlook import Press, press_of
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.machine import unmeasured
 from pressworthy.values.output import Output
-from pressworthy.values.picture import Picture, preset
+from pressworthy.values.picture import Picture
 from pressworthy.values.placement import EDGES, Placement
 from pressworthy.values.rule import Rule
 from pressworthy.values.units import MM_PER_INCH
@@ -61,35 +61,23 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     try:
         if house.prepare is None:
             raise Refused(f"{house.name} does not say how copies are made")
-        prepared = make(order, _uncompressed(house))
-        master, plan = planned(order, house)
+        seen = make_seen(order, _uncompressed(house), picture)
     except (Refused, Unmeasured) as reason:
         return replace(_without_copy(picture, house, rules), why=str(reason))
-    section = house.prepare
-    preset(master, pixels, pixels(picture))
-    light = to_light(
-        geometry.cut(upright(pixels(master), master.header.orientation), plan.cut),
-        master.header.mode,
-        profile_for_pixels(master),
-        intent=section["intent"],
-        black_point=section["black point compensation"],
-    )
-    unsharpened = replace(house, prepare={**section, "amount": 0})
+    prepared, plan, rendered = seen.made, seen.plan, seen.rendered
     after = pixels(prepared.copy)
-    before = render(master, plan, unsharpened)[0].copy_memory()
     factor = factor_for(after)
+    across, down = round(after.width / factor), round(after.height / factor)
+    view = geometry.resample(rendered.light.image, across, down).copy_memory()
     left, top, right, bottom = (round(px / factor) for px in plan.mirror)
-    across = round(after.width / factor) - left - right
-    down = round(after.height / factor) - top - bottom
-    small = geometry.resample(light.image, across, down)
     mirror = left, top, right, bottom
-    view = geometry.mirror_out(small, mirror).copy_memory()
     whole, size = picture.header.upright(), (view.width, view.height)
     marks = house_marks(picture, house, rules)
     masks = tuple(shown_of(mask, plan.cut, whole, mirror, size) for mask in marks.masks)
-    stages = Stages(replace(light, image=view), after, before, plan.ppi)
+    light = replace(rendered.light, image=view)
+    stages = Stages(light, after, rendered.sharp, rendered.plain, plan.ppi)
     done = _shown(stages, prepared.copy, replace(marks, masks=masks), close=True)
-    sharp, plain = transfers(prepared.copy, before, plan.ppi)
+    sharp, plain = transfers(prepared.copy, rendered.plain.image(), plan.ppi)
     verdict = judge(prepared.copy, house, rules)
     return replace(done, sharp=sharp, plain=plain, steps=prepared.steps, copy=verdict)
 
@@ -124,7 +112,7 @@ def _without_copy(picture: Picture, house: House, rules: Mapping[str, Rule]) -> 
         ppi = after.width * shown / across / placement.covered()[0] * MM_PER_INCH
     # only a copy has the detail that goes to press
     marks = house_marks(picture, house, rules)
-    return _shown(Stages(light, after, None, ppi), picture, marks, close=is_copy)
+    return _shown(Stages(light, after, None, None, ppi), picture, marks, close=is_copy)
 
 
 def _shown(stages: Stages, copy: Picture, marks: HouseMarks, *, close: bool) -> Pull:

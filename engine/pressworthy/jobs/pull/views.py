@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.lightness import lightness
 from pressworthy.colour.linear import Light
+from pressworthy.prepare import Stage
 from pressworthy.print import softproof
 from pressworthy.print.printlook import Floats, Press
 from pressworthy.values.output import Output
@@ -26,20 +27,29 @@ BINS = 50
 class Stages:
     """A picture on its way to the page, from which its pull is made.
 
-    light: the master, as cut for its place, at the views' size; after, before: libvips images of
-    the copy in the output's colours, with and without sharpening, `before` None where it cannot be
-    had; ppi: of the copy, None where unknown.
+    light: the master, as cut for its place, at the views' size; after: libvips image of the copy in
+    the output's colours; sharp, plain: the copy before its conversion, with sharpening and without,
+    None where they cannot be had; ppi: of the copy, None where unknown.
     """
 
     light: Light
     after: Any
-    before: Any
+    sharp: Stage | None
+    plain: Stage | None
     ppi: float | None
 
     def states(self) -> dict[str, Any]:
-        """Return the copy's images by what their views' names end in."""
+        """Return the copy's images by what their views' names end in; of one, look at parts."""
         states = {"": self.after}
-        return states if self.before is None else {**states, "-before": self.before}
+        return {**states, "-before": self.plain.image()} if self.plain else states
+
+    def small(self, output: Output, factor: int) -> dict[str, Floats]:
+        """Return the copy's relative light at 1/`factor` by what its views' names end in."""
+        lights = {"": softproof.copy_light(self.after, output, factor)}
+        if self.plain:
+            # what paper cannot show hardly changes before it is sharpened: few pixels will do
+            lights["-before"] = softproof.copy_light(self.plain.small(factor), output)
+        return lights
 
 
 def factor_for(image: Any) -> int:
@@ -53,8 +63,7 @@ def lights(stages: Stages, output: Output, press: Press | None) -> dict[str, Flo
     condition, factor = output.condition, factor_for(stages.after)
     supplied = softproof.relative_light(stages.light)
     views = {"supplied": supplied}
-    for state, image in stages.states().items():
-        inked = softproof.copy_light(image, output, factor)
+    for state, inked in stages.small(output, factor).items():
         views[f"soft{state}"] = softproof.soft_proof(inked, condition)
         if press and stages.ppi:
             read = softproof.page_view(

@@ -1,8 +1,9 @@
-"""Verdicts of earlier runs, in one SQLite file, so that what has not changed is not judged again.
+"""What earlier runs found, in one SQLite file, so that what has not changed is not done again.
 
-A verdict is found by what was judged (hash of the file's bytes, its name, placement) and by what
-judged it (house profile, printing condition, rules, this program). Where a file's size, times,
-inode and first 64 KiB are as they were, its bytes are taken to be; otherwise they are hashed again.
+Verdicts, and the pulls of proofs as bytes; of these no more than `MOST_PULLS`, the oldest go first.
+Each is found by what was judged (hash of the file's bytes, its name, placement) and by what judged
+it (house profile, printing condition, rules, this program). Where a file's size, times, inode and
+first 64 KiB are as they were, its bytes are taken to be; otherwise they are hashed again.
 Nothing here is needed: any trouble with the file means that pictures are judged anew.
 """
 
@@ -31,6 +32,7 @@ from pressworthy import __version__
 from pressworthy.house import House
 from pressworthy.jobs.tasks import Task
 from pressworthy.plugins import GROUP
+from pressworthy.prepare import Order
 from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.rule import Rule
 
@@ -42,6 +44,9 @@ _MARKS = ("application_id", "user_version")
 """By which programs know their own files; this one sets none."""
 
 KEPT_DAYS = 365
+MOST_PULLS = 500_000_000
+"""Bytes of all pulls that are kept: some 1 200 pictures, or several issues."""
+
 WAIT_SECONDS = 30.0
 CODE = (".py", ".json", ".yaml")
 LIBRARIES = ("numpy", "Pillow", "pyvips-binary")
@@ -49,7 +54,16 @@ Answer = TypeVar("Answer")
 _TABLES = (
     "CREATE TABLE files (path BLOB PRIMARY KEY, state TEXT, head BLOB, content BLOB)",
     "CREATE TABLE verdicts (key BLOB PRIMARY KEY, day INTEGER, verdict BLOB)",
+    "CREATE TABLE pulls (key BLOB PRIMARY KEY, digest BLOB, pull BLOB)",
 )
+
+_TOO_MANY = """
+DELETE FROM pulls WHERE rowid <= (
+    SELECT max(rowid) FROM (
+        SELECT rowid, sum(length(pull)) OVER (ORDER BY rowid DESC) AS bytes FROM pulls
+    ) WHERE bytes > ?
+)
+"""
 
 
 @dataclass(frozen=True)
@@ -104,6 +118,13 @@ _NOT_OF_TASK = {
 }
 
 
+_NOT_OF_ORDER = {
+    "master",  # its bytes count instead, and its last part
+    "target",  # its last part: what stands there counts by its bytes
+    "force",  # nothing is recalled then
+}
+
+
 def code_of(rules: Mapping[str, Rule]) -> str:
     """Return the hash of all code that judges: this program, its libraries, the rules' packages."""
     deciding: dict[str, Any] = {
@@ -130,6 +151,16 @@ def asked(task: Task, judged: str) -> str:
     """Return all that decides the verdict on a task's bytes. judged: see `judged_by`."""
     deciding = [judged, task.path.name, _fields(task, _NOT_OF_TASK)]
     return json.dumps(deciding, sort_keys=True)
+
+
+def ordered(order: Order, became: str, judged: str) -> str:
+    """Return all that decides what becomes of an order, but its master's bytes.
+
+    became: of what is asked whether it was so: hash of the copy that stands there, or what stops
+    the master; judged: see `judged_by`.
+    """
+    names = order.master.name, order.target.name
+    return json.dumps([judged, *names, _fields(order, _NOT_OF_ORDER), became], sort_keys=True)
 
 
 def _fields(value: Any, left_out: Set[str] = frozenset()) -> list[Any]:
@@ -196,7 +227,7 @@ class Cache:
         if row is None:
             return None
         try:
-            verdict = _verdict(json.loads(zlib.decompress(row[0])))
+            verdict = verdict_of(json.loads(zlib.decompress(row[0])))
         except Exception as error:
             # flipped bits make errors of many kinds; the next verdict takes the place of this one
             self.trouble = f"{self.path}: damaged, some pictures are judged anew: {error}"
@@ -216,6 +247,27 @@ class Cache:
         packed = zlib.compress(json.dumps(asdict(verdict)).encode())
         row = (_key(file.content, judged), _today(), packed)
         self._try(lambda base: base.execute("REPLACE INTO verdicts VALUES (?, ?, ?)", row))
+        self.keep_hashed(file)
+
+    def recall_pull(self, content: bytes, judged: str) -> bytes | None:
+        """Return what `keep_pull` was given for these bytes. judged: see `asked`."""
+        row = self._try(
+            lambda base: base.execute(
+                "SELECT digest, pull FROM pulls WHERE key = ?", (_key(content, judged),)
+            ).fetchone()
+        )
+        if row is None:
+            return None
+        if not isinstance(row[1], bytes) or hashlib.sha256(row[1]).digest() != row[0]:
+            self.trouble = f"{self.path}: damaged, some pictures are pulled anew"
+            return None
+        return row[1]
+
+    def keep_pull(self, file: HashedFile, judged: str, pull: bytes) -> None:
+        """Keep a pull, packed, for later runs; the oldest go where there are too many."""
+        row = (_key(file.content, judged), hashlib.sha256(pull).digest(), pull)
+        self._try(lambda base: base.execute("REPLACE INTO pulls VALUES (?, ?, ?)", row))
+        self._try(lambda base: base.execute(_TOO_MANY, (MOST_PULLS,)))
         self.keep_hashed(file)
 
     def keep_hashed(self, file: HashedFile) -> None:
@@ -329,7 +381,8 @@ def _versions() -> dict[str, list[str]]:
     return {top: sorted(of_top) for top, of_top in versions.items()}
 
 
-def _verdict(data: dict[str, Any]) -> Verdict:
+def verdict_of(data: dict[str, Any]) -> Verdict:
+    """Return the verdict that `dataclasses.asdict` made these of."""
     outcomes = tuple(_outcome(part) for part in data.pop("outcomes"))
     return Verdict(outcomes=outcomes, **data)
 

@@ -1,0 +1,195 @@
+"""Copies of earlier runs: recognised where nothing changed, and never where anything did."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from pressworthy.commands.main import main
+from pressworthy.jobs import preparing
+from pressworthy.jobs.running import cache as caching
+from pressworthy.jobs.running import workers
+from pressworthy.prepare.amount import with_amount
+from pressworthy.testing import CREDITED, draw, write_picture
+
+HOUSE = """
+house: derived
+kind: output
+stands on: newsprint
+prepare:
+  amount: null
+"""
+
+
+class Desk:
+    """Runs `prepare` here, with a cache, and knows what was handed to workers."""
+
+    def __init__(self, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        self.masters, self.copies = folder / "masters", folder / "copies"
+        self.masters.mkdir()
+        self.folder, self.capsys = folder, capsys
+        self.handed: list[str] = []
+        self.house = "coated-magazine"
+
+    def master(self, name: str, seed: int = 0, **how: Any) -> Path:
+        how = {"words": CREDITED, **how}
+        return write_picture(self.masters / name, draw(240, 180, seed=seed), **how)
+
+    def prepare(self, *more: str) -> dict[str, Any]:
+        """Return master's name -> what is told of it; `handed` tells which workers were given."""
+        self.handed.clear()
+        call = ["prepare", str(self.masters), "--house", self.house, "--into", str(self.copies)]
+        if "--no-cache" not in more:
+            call += ["--cache", str(self.folder / "kept")]
+        main([*call, "--format", "json", *more])
+        told = self.capsys.readouterr()
+        assert told.err == ""
+        pictures = json.loads(told.out)["pictures"]
+        return {Path(p["facts"]["master"]).name: p for p in pictures if p["facts"]}
+
+    def copy(self, name: str) -> Path:
+        return self.copies / f"{Path(name).stem}-{self.house}.tif"
+
+
+@pytest.fixture
+def desk(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> Desk:
+    at = Desk(tmp_path, capsys)
+
+    def here(work: Callable[..., Any], left: Sequence[Any], *_: Any, given: Any, **__: Any) -> Any:
+        at.handed += [one.master.name for one in left if hasattr(one, "master")]
+        return [work(one, *given) for one in left]
+
+    monkeypatch.setattr(workers, "run", here)
+    monkeypatch.setattr(caching, "SETTLED_NS", 0)
+    return at
+
+
+def made(told: dict[str, Any]) -> dict[str, str]:
+    return {name: picture["facts"].get("made", "") for name, picture in told.items()}
+
+
+def test_what_stands_is_told_as_it_was_and_nothing_is_handed_out(desk: Desk) -> None:
+    for number in range(2):
+        desk.master(f"{number}.jpg", number)
+    first = desk.prepare()
+    assert sorted(desk.handed) == ["0.jpg", "1.jpg"]
+    again = desk.prepare()
+    assert desk.handed == []
+    assert made(again) == {"0.jpg": preparing.UP_TO_DATE, "1.jpg": preparing.UP_TO_DATE}
+    anew = desk.prepare("--no-cache")
+    assert sorted(desk.handed) == ["0.jpg", "1.jpg"]
+    assert again == anew
+    for name, picture in first.items():
+        assert picture["outcomes"] == again[name]["outcomes"]
+
+
+def harmed(path: Path, place: int) -> None:
+    """Change one byte of a file, and let its times be as they were."""
+    before, data = path.stat(), bytearray(path.read_bytes())
+    data[place] ^= 1
+    path.write_bytes(data)
+    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+
+
+def cut(path: Path) -> None:
+    path.write_bytes(path.read_bytes()[:-2000])
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (lambda desk: harmed(desk.copy("0.jpg"), -3000), ""),
+        (lambda desk: cut(desk.copy("0.jpg")), ""),
+        (lambda desk: desk.copy("0.jpg").unlink(), "brought to"),
+        (lambda desk: desk.copy("1.jpg").replace(desk.copy("0.jpg")), ""),
+        (lambda desk: desk.master("0.jpg", 7), "brought to"),
+        (lambda desk: harmed(desk.masters / "0.jpg", -2), "brought to"),
+    ],
+)
+def test_what_changed_is_handed_out(change: Callable[[Desk], Any], told: str, desk: Desk) -> None:
+    for number in range(2):
+        desk.master(f"{number}.jpg", number)
+    desk.prepare()
+    desk.prepare()
+    assert desk.handed == []
+    change(desk)
+    cached = desk.prepare()
+    assert "0.jpg" in desk.handed
+    assert made(cached).get("0.jpg") != preparing.UP_TO_DATE
+    assert told in made(cached).get("0.jpg", "")
+
+
+def test_a_copy_edited_by_hand_is_told_each_time(desk: Desk) -> None:
+    desk.master("0.jpg")
+    desk.prepare()
+    harmed(desk.copy("0.jpg"), desk.copy("0.jpg").stat().st_size // 2)
+    for _ in range(2):
+        told = desk.prepare()
+        assert desk.handed == ["0.jpg"]
+        assert "edited by hand" in made(told)["0.jpg"]
+
+
+@pytest.mark.parametrize("more", [("--size", "18x13.5mm"), ("--force",), ("--no-cache",)])
+def test_another_order_is_carried_out(more: tuple[str, ...], desk: Desk) -> None:
+    desk.master("0.jpg")
+    desk.prepare()
+    before = desk.copy("0.jpg").stat().st_ino
+    told = desk.prepare(*more)
+    assert desk.handed == ["0.jpg"]
+    fresh = "--no-cache" not in more
+    assert (made(told)["0.jpg"] != preparing.UP_TO_DATE) == fresh
+    assert (desk.copy("0.jpg").stat().st_ino != before) == fresh
+    if fresh and "--force" not in more:
+        assert made(desk.prepare(*more))["0.jpg"] == preparing.UP_TO_DATE
+        assert desk.handed == []
+
+
+def test_a_master_left_for_a_person_is_recalled_with_what_stops_it(
+    desk: Desk, tmp_path: Path
+) -> None:
+    desk.master("0.jpg", words={**CREDITED, "copyright": ""})
+    first = desk.prepare()
+    assert desk.handed == ["0.jpg"]
+    again = desk.prepare()
+    assert desk.handed == [] and again == first
+    assert not list(desk.copies.iterdir())
+    waivers = tmp_path / "accepted.yaml"
+    waivers.write_text(WAIVED)
+    accepted = desk.prepare("--waivers", str(waivers))
+    assert desk.handed == ["0.jpg"] and "brought to" in made(accepted)["0.jpg"]
+
+
+WAIVED = """
+- picture: "*"
+  finding: credit/no-copyright
+  by: the picture desk
+  until: 2999-12-31
+  reason: the heirs are asked
+"""
+
+
+def test_the_amount_is_derived_only_where_a_copy_is_made(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    derived: list[Any] = []
+
+    def watched(house: Any) -> Any:
+        derived.append(house)
+        return with_amount(house)
+
+    monkeypatch.setattr(preparing, "with_amount", watched)
+    desk.master("0.jpg", words={**CREDITED, "copyright": ""})
+    desk.prepare()
+    assert derived == []
+    desk.master("1.jpg", 1)
+    desk.prepare()
+    assert len(derived) == 1
+    desk.prepare()
+    assert len(derived) == 1
