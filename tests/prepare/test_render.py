@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -53,7 +54,12 @@ def test_a_picture_is_decoded_once_for_all_that_is_shown_of_it(
     made = make(Order(path, tmp_path / "alone.tif", PLACED), house).copy.path.read_bytes()
     opened: list[Path] = []
     once = opening._open
-    monkeypatch.setattr(measured, "decode", lambda at: opened.append(at) or once(at).copy_memory())
+
+    def decode(at: Path) -> Any:
+        opened.append(at)
+        return once(at).copy_memory()
+
+    monkeypatch.setattr(measured, "decode", decode)
     rendering = sys.modules["pressworthy.prepare.render"]  # its package has a function of that name
     monkeypatch.setattr(rendering, "stream", lambda at: opened.append(at))
     picture = take_in(path, output_for(house, 0), PLACED)

@@ -101,8 +101,8 @@ def render(
     steps: list[str] = []
     intent, black_point = section["intent"], section["black point compensation"]
 
-    image, inked = _upright(master, steps)
-    bare = 1 - geometry.cut(inked, plan.cut).avg() / 255 if inked is not None else 0.0
+    image, drawn = _upright(master, steps)
+    bare = 1 - geometry.cut(drawn, plan.cut).avg() / 255 if drawn is not None else 0.0
     light = to_light(
         geometry.cut(image, plan.cut),
         master.header.mode,
@@ -135,12 +135,12 @@ def render(
     )
     profile = output.condition.profiles[output.colour]
     black_alone = master.in_black_alone and output.colour == "cmyk"
-    limit = None
-    if output.colour == "cmyk" and not black_alone:
-        # half a level of 8 bits in each of four inks
-        most = most_ink(profile, intent=intent, black_point=black_point) - 0.8
-        stated = output.condition.values.get("ink limit")
-        limit = stated if stated is not None and most > stated else None
+    limit = output.condition.values.get("ink limit")
+    if output.colour != "cmyk" or black_alone:
+        limit = None
+    # half a level of 8 bits in each of four inks
+    elif limit and most_ink(profile, intent=intent, black_point=black_point) <= limit + 0.8:
+        limit = None
 
     def inked(lit: Any) -> Any:
         if black_alone:
