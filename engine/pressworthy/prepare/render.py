@@ -135,12 +135,12 @@ def render(
     )
     profile = output.condition.profiles[output.colour]
     black_alone = master.in_black_alone and output.colour == "cmyk"
-    limit = output.condition.values.get("ink limit")
-    if output.colour != "cmyk" or black_alone:
-        limit = None
-    # half a level of 8 bits in each of four inks
-    elif limit and most_ink(profile, intent=intent, black_point=black_point) <= limit + 0.8:
-        limit = None
+    limit = None
+    stated = output.condition.values.get("ink limit")
+    if output.colour == "cmyk" and stated is not None and not black_alone:
+        # half a level of 8 bits in each of four inks
+        most = most_ink(profile, intent=intent, black_point=black_point) - 0.8
+        limit = stated if most > stated else None
 
     def inked(lit: Any) -> Any:
         if black_alone:
