@@ -219,7 +219,7 @@ def proof_issue(folder: Path) -> Iterator[Cell]:
         return done.cpu, done.wall
 
     yield Cell(f"proof, {PLACEMENTS} placements of 150 x 105 mm", "s", 30, 15, first)
-    yield Cell("proof again, one of them changed, page and all", "s", 4, 3, again)
+    yield Cell("proof again, one of them changed, page and all", "s", 2, 2, again)
 
 
 def _proof(root: Path, lies: Path, pictures: Sequence[Path], *more: str) -> Spent:

@@ -101,8 +101,8 @@ def render(
     steps: list[str] = []
     intent, black_point = section["intent"], section["black point compensation"]
 
-    image, inked = _upright(master, steps)
-    bare = 1 - geometry.cut(inked, plan.cut).avg() / 255 if inked is not None else 0.0
+    image, drawn = _upright(master, steps)
+    bare = 1 - geometry.cut(drawn, plan.cut).avg() / 255 if drawn is not None else 0.0
     light = to_light(
         geometry.cut(image, plan.cut),
         master.header.mode,
