@@ -21,7 +21,7 @@ from markupsafe import Markup
 from pressworthy import __version__
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.report.marked_proof.environment import rendered
-from pressworthy.report.marked_proof.pictures import shown_picture, widest_mm
+from pressworthy.report.marked_proof.pictures import data_uri, shown_picture, widest_mm
 from pressworthy.report.marked_proof.remarks import Marked, numbered
 from pressworthy.report.marked_proof.sections import section
 from pressworthy.report.marked_proof.slip import switches
@@ -59,7 +59,7 @@ def render_picture(picture: Marked, sheet: Sheet, *, house_index: int = 0) -> st
 
     house_index: the sheet's place among the page's sheets.
     """
-    shown = shown_picture(house_index, sheet, picture, widest_mm(sheet))
+    shown = shown_picture(house_index, sheet, picture, widest_mm(sheet), data_uri)
     return rendered("picture.html", picture=shown)
 
 

@@ -2,17 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from pressworthy.colour.lab import D50
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.print.softproof import paper_off, soft_proof, srgb
 from pressworthy.report.marked_proof.glance import Glance, glance
-from pressworthy.report.marked_proof.pictures import ShownPicture, shown_picture, widest_mm
+from pressworthy.report.marked_proof.pictures import (
+    ShownPicture,
+    Source,
+    data_uri,
+    shown_picture,
+    widest_mm,
+)
 from pressworthy.report.marked_proof.remarks import Marked
 from pressworthy.values.condition import Condition
+
+Hand = Callable[[Marked], Any]
+"""Returns what a person can do with a picture."""
 
 
 @dataclass(frozen=True)
@@ -22,6 +32,7 @@ class Section:
     index: of the house on the page; chain: files of its house profile, the nearest first.
     paper: the paper's colour, sRGB 0..255; paper_off: the colour matrix, as an SVG filter wants
     it, that takes the paper's white off.
+    source: where the page finds an image; hand: what can be done with a picture, on an open sheet.
     pictures: prepared one at a time and let go, since their images are large.
     """
 
@@ -31,6 +42,8 @@ class Section:
     glance: Glance
     paper: tuple[int, int, int]
     paper_off: str
+    source: Source = data_uri
+    hand: Hand | None = None
 
     @property
     def house(self) -> str:
@@ -47,7 +60,15 @@ class Section:
     @property
     def pictures(self) -> Iterator[ShownPicture]:
         widest = widest_mm(self.sheet)
-        return (shown_picture(self.index, self.sheet, one, widest) for one in self.marked)
+        return (self._shown(one, widest) for one in self.marked)
+
+    def shown(self, picture: Marked) -> ShownPicture:
+        """Return one of its pictures alone, as it stands among the others."""
+        return self._shown(picture, widest_mm(self.sheet))
+
+    def _shown(self, picture: Marked, widest: float) -> ShownPicture:
+        shown = shown_picture(self.index, self.sheet, picture, widest, self.source)
+        return replace(shown, hand=self.hand(picture)) if self.hand else shown
 
 
 def section(
@@ -57,6 +78,8 @@ def section(
     preparing: Sequence[str],
     *,
     several_houses: bool,
+    source: Source = data_uri,
+    hand: Hand | None = None,
 ) -> Section:
     """Return a house's part of the page; preparing: the command that prepares its pictures."""
     condition = sheet.house.output.condition
@@ -65,9 +88,11 @@ def section(
         index,
         sheet,
         marked,
-        glance(sheet, marked, preparing, several_houses=several_houses),
+        glance(sheet, marked, preparing, several_houses=several_houses, source=source),
         (int(red), int(green), int(blue)),
         _paper_off(condition),
+        source,
+        hand,
     )
 
 
