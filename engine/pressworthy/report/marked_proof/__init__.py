@@ -39,6 +39,7 @@ def render(sheets: Sequence[Sheet], preparing: Sequence[str] = ()) -> str:
     script = _part("page.js")
     return rendered(
         "page.html",
+        sheet_name="Marked proof",
         version=__version__,
         style=Markup(_part("page.css")),
         script=Markup(script),

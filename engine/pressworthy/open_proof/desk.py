@@ -1,0 +1,583 @@
+"""What lies on the desk: the issue as it is, what was judged and pulled of it, and the lanes at work.
+
+Nothing here is state of its own: the issue is read from its folder, and verdicts and pulls follow
+from it. What changes, by a decision on the sheet or by a hand in the folder, is told to whoever
+listens; what that touched is judged again, and nothing else.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import threading
+import time
+from bisect import insort
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pressworthy.house import House, load_house
+from pressworthy.jobs import Run, Task, orders, prepare_copy, vouched, with_tones
+from pressworthy.jobs.accepting import Accepting
+from pressworthy.jobs.checking import verdicts_on
+from pressworthy.jobs.gathering import of_house, report_on
+from pressworthy.jobs.neighbours import judge_set
+from pressworthy.jobs.pull import Pull
+from pressworthy.jobs.running.cache import Cache
+from pressworthy.jobs.running.workers import cores
+from pressworthy.open_proof import day_book, issue, looks
+from pressworthy.open_proof.issue import COPIES, Issue
+from pressworthy.open_proof.journal import Decision, Place
+from pressworthy.open_proof.laid_aside import LaidAside
+from pressworthy.open_proof.lanes import Lane
+from pressworthy.plugins import Registry
+from pressworthy.prepare import Order
+from pressworthy.prepare.store import folder_for_copies
+from pressworthy.values.faults import SetupError
+from pressworthy.values.finding import Outcome, State, Verdict
+from pressworthy.values.placement import PlacementRequest
+from pressworthy.values.report import Report, weight
+
+Answer = TypeVar("Answer")
+Tell = Callable[[str, Mapping[str, Any]], None]
+"""Takes what happened, and its particulars."""
+
+FEW = 8
+"""So many pictures that a decision touched are judged at once, beside a delivery under way."""
+
+_PULLS_AT_A_TIME = 2
+
+
+@dataclass(frozen=True)
+class Line:
+    """A picture on the sheet: one line of the list.
+
+    id: its name towards the browser; number: on the sheet, by the list's order; state: of its
+    file, as the folder tells it.
+    """
+
+    id: str
+    number: int
+    place: Place
+    house: House
+    task: Task
+    state: str
+
+    @property
+    def key(self) -> tuple[Any, ...]:
+        """All that its verdict and its pull follow from."""
+        return self.task, self.house.name, self.house.fingerprint(), self.state
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far judging has come; seconds: that are left, None where nothing tells yet."""
+
+    done: int
+    total: int
+    seconds: float | None
+
+
+@dataclass(frozen=True)
+class CopyMade:
+    """What became of preparing one; path: of the copy, "" where none was made."""
+
+    path: str
+    words: str
+
+
+class Desk:
+    """One issue, open. All methods may be called from any thread."""
+
+    def __init__(
+        self,
+        folder: Path,
+        run: Run,
+        scratch: Path,
+        house_folder: Path | None = None,
+        cache: Path | None = None,
+    ) -> None:
+        self.folder = folder
+        self.house_folder = house_folder
+        self.laid_aside = LaidAside(scratch)
+        self.issue: Issue = day_book.opened(folder, run.registry, house_folder)
+        self.lines: dict[str, Line] = {}
+        self.order: list[str] = []
+        self.faults: tuple[str, ...] = ()
+        self.stopped = False
+        self.busy = ""
+        self._run, self._cache = run, cache
+        self._alone: dict[str, tuple[Any, Verdict]] = {}
+        self._verdicts: dict[str, Verdict] = {}
+        self._reports: dict[str, Report] = {}
+        self._pulls: dict[str, tuple[Any, Pull]] = {}
+        self._looks: dict[str, tuple[Any, looks.Look, str]] = {}
+        self._copies: dict[str, CopyMade] = {}
+        self._in_view: tuple[str, ...] = ()
+        self._urgent: set[str] = set()
+        self._under_way: set[str] = set()
+        self._houses: dict[str, tuple[Any, House]] = {}
+        self._begun, self._done = 0.0, 0
+        self._lock = threading.RLock()
+        self._asking = threading.Semaphore(2)
+        self._listeners: list[Tell] = []
+        self._lanes = {
+            "urgent": Lane("urgent verdicts", lambda: self._judge(urgent=True)),
+            "verdicts": Lane("verdicts", lambda: self._judge(urgent=False)),
+            "looks": Lane("looks", self._look),
+            "pulls": Lane("pulls", self._pull),
+        }
+        self._take(self.issue)
+
+    # ---- what is there -------------------------------------------------------------------------
+
+    @property
+    def registry(self) -> Registry:
+        return self._run.registry
+
+    @property
+    def run(self) -> Run:
+        return self._run
+
+    def listen(self, tell: Tell) -> Callable[[], None]:
+        """Let `tell` be called with all that happens, until what is returned is called."""
+        self._listeners.append(tell)
+        return lambda: self._listeners.remove(tell)
+
+    @contextmanager
+    def still(self) -> Iterator[None]:
+        """Hold everything still while it is looked at."""
+        with self._lock:
+            yield
+
+    def verdict(self, line: Line) -> Verdict | None:
+        """Return the verdict on a picture, one that is being renewed too; None before the first."""
+        return self._verdicts.get(line.id)
+
+    def is_stale(self, line: Line) -> bool:
+        """Tell whether it is yet to be judged as it is now."""
+        known = self._alone.get(line.id)
+        return known is None or known[0] != line.key
+
+    def pull(self, line: Line) -> Pull:
+        """Return the pull of a picture, or what can be seen of it before there is one."""
+        known = self._pulls.get(line.id)
+        if known and known[0] == line.key:
+            return known[1]
+        looked = self._looks.get(line.id)
+        if looked and looked[0] == line.key:
+            return looked[1].pull
+        return known[1] if known else looked[1].pull if looked else Pull(why="")
+
+    def is_pulled(self, line: Line) -> bool:
+        known = self._pulls.get(line.id)
+        return known is not None and known[0] == line.key
+
+    def whole(self, line: Line) -> tuple[str, tuple[float, float, float, float]] | None:
+        """Return the name of the image of all of a picture, and the part that shows of it."""
+        looked = self._looks.get(line.id)
+        return (looked[2], looked[1].shown) if looked and looked[2] else None
+
+    def copy(self, line: Line) -> CopyMade | None:
+        return self._copies.get(line.id)
+
+    def report(self, house: House) -> Report:
+        """Return the report on what is judged for a house, as far as that is."""
+        with self._lock:
+            known = self._reports.get(house.name)
+            if known is None:
+                verdicts = [
+                    self._verdicts[line.id]
+                    for line in self.lines.values()
+                    if line.house.name == house.name and line.id in self._verdicts
+                ]
+                known = report_on("proof", house, verdicts, self._run)
+                self._reports[house.name] = known
+            return known
+
+    def houses(self) -> list[House]:
+        """Return the houses of the issue, in the order of their first lines."""
+        return list({line.house.name: line.house for line in self.lines.values()}.values())
+
+    def progress(self) -> Progress:
+        with self._lock:
+            left = sum(self.is_stale(line) for line in self.lines.values())
+            total = len(self.lines)
+            spent = time.monotonic() - self._begun
+            seconds = left * spent / self._done if self._done and spent > 0.5 else None
+            return Progress(total - left, total, seconds if left else None)
+
+    # ---- what is done --------------------------------------------------------------------------
+
+    def start(self) -> None:
+        for lane in self._lanes.values():
+            lane.start()
+            lane.wake()
+
+    def end(self) -> None:
+        for lane in self._lanes.values():
+            lane.end()
+
+    def stop(self) -> None:
+        """Judge and pull nothing more for now; what is under way is let go."""
+        self.stopped = True
+        self._tell("top")
+
+    def go_on(self) -> None:
+        self.stopped = False
+        self._wake()
+        self._tell("top")
+
+    def show(self, ids: Sequence[str]) -> None:
+        """Note which pictures are in view: these are looked at and pulled first."""
+        self._in_view = tuple(id for id in ids if id in self.lines)
+        self._wake("looks", "pulls")
+
+    def follow(self) -> None:
+        """Take in what has changed in the folder, whoever changed it."""
+        self._take(issue.read_issue(self.folder, self.registry, self.house_folder))
+
+    def trouble(self, why: str) -> None:
+        """Tell the person why the folder could not be followed."""
+        self.faults = (why,)
+        self._tell("top")
+
+    def decide(self, decision: Decision, seen: str) -> None:
+        """Make a decision; when this returns it is on the disk. Raises SetupError, Overtaken."""
+        self._take(
+            day_book.decide(self.folder, decision, self.registry, seen, self.house_folder)
+        )
+
+    def take_back(self, identity: str, by: str) -> None:
+        """Take a decision back. Raises SetupError, Overtaken."""
+        self._take(
+            day_book.take_back(self.folder, identity, by, self.registry, self.house_folder)
+        )
+
+    def ask(self, work: Callable[..., Answer], line: Line) -> Answer:
+        """Return work(task, house, run) of a picture, done by a worker process.
+
+        Raises SetupError where it could not be done.
+        """
+        given = line.house, self._run
+        with self._asking:
+            stream = self._run.over(work, [line.task], lambda _, why: SetupError([why]), *given)
+            (answer,) = stream
+        if isinstance(answer, SetupError):
+            raise answer
+        return answer
+
+    def prepare(self, ids: Iterable[str] | None = None) -> None:
+        """Make the copies of these pictures, or of all, where the commands would make them.
+
+        Raises SetupError where none can be made.
+        """
+        with self._lock:
+            if self.busy:
+                raise SetupError([f"{self.busy}; try again when that is done"])
+            self.busy = "copies are being made"
+            lines = list(self.lines.values())
+        wanted = set(ids) if ids is not None else set(self.lines)
+        try:
+            houses = self.houses()
+            for house in houses:
+                into = self.folder / COPIES
+                into = into / house.name if len(houses) > 1 else into
+                self._prepare([ln for ln in lines if ln.house.name == house.name], wanted, into)
+        finally:
+            self.busy = ""
+            self._tell("top")
+
+    def _prepare(self, lines: Sequence[Line], wanted: set[str], into: Path) -> None:
+        house = lines[0].house
+        chosen = [line for line in lines if line.id in wanted and not line.task.twin]
+        if not chosen:
+            return
+        tasks = [line.task for line in lines if not line.task.twin]
+        plans = orders(tasks, house, into, assume=vouched([ln.task for ln in lines], ()))
+        todo = [order for order in plans if _lines_of(order, chosen)]
+        self.busy = f"{len(todo)} copies are being made"
+        self._tell("top")
+        with folder_for_copies(into):
+            for order, verdict in self._run.over(_made, todo, _not_made, house, self._run):
+                made = verdict.facts.get("made")
+                words = made or "; ".join(o.reason for o in verdict.outcomes if o.reason)
+                for line in _lines_of(order, chosen):
+                    self._copies[line.id] = CopyMade(str(order.target) if made else "", words)
+                    self._tell_picture(line.id)
+
+    # ---- following the folder ------------------------------------------------------------------
+
+    def _take(self, new: Issue) -> None:
+        """Take the issue as it now is, and find out what that touches."""
+        with self._lock:
+            before, old = self.lines, self.issue
+            self.issue = new
+            self.faults = tuple(map(str, new.faults))
+            if new.faults and not new.entries and before:
+                # what cannot be read now was well a moment ago: the sheet stays as it was
+                self._tell("top")
+                return
+            self.lines = {line.id: line for line in self._lines(new)}
+            gone = before.keys() - self.lines.keys()
+            for id in gone:
+                for kept in (self._alone, self._verdicts, self._pulls, self._looks, self._copies):
+                    kept.pop(id, None)
+            self.order = [id for id in self.order if id in self.lines]
+            self._reports.clear()
+            touched = [
+                line.id
+                for line in self.lines.values()
+                if line.id in before and before[line.id].key != line.key
+            ]
+            for id in touched:
+                self._copies.pop(id, None)
+            fresh = [id for id in self.lines if id not in before]
+            if len(touched) <= FEW:
+                self._urgent |= set(touched)
+            if before and len(fresh) <= FEW:
+                self._urgent |= set(fresh)
+            self._begun, self._done = time.monotonic(), 0
+            changed = self._settle()
+            renumbered = any(
+                before[id].number != line.number for id, line in self.lines.items() if id in before
+            )
+            anew = gone or renumbered or old.title != new.title or old.unlisted != new.unlisted
+        self._wake()
+        if anew:
+            self._tell("sheet")
+        for id in dict.fromkeys([*touched, *changed]):
+            self._tell_picture(id)
+        self._tell("foot")
+        self._tell("top")
+
+    def _lines(self, new: Issue) -> Iterator[Line]:
+        nth: Counter[str] = Counter()
+        faults = list(self.faults)
+        for number, (entry, place) in enumerate(zip(new.entries, new.places(), strict=True), 1):
+            nth[place.picture] += 1
+            if not entry.house:
+                continue
+            try:
+                house = self._house(entry.house)
+            except SetupError as error:
+                faults += [str(fault) for fault in error.faults]
+                continue
+            task = Task(entry.path, entry.request, entry.name, entry.assume, entry.twin)
+            (task,) = with_tones([task], new.waivers, self._run.today)
+            named = f"{place.picture}\0{nth[place.picture]}"
+            id = hashlib.sha256(named.encode("utf-8", "surrogateescape")).hexdigest()[:12]
+            yield Line(id, number, place, house, task, _state(entry.path))
+        self.faults = tuple(dict.fromkeys(faults))
+
+    def _house(self, name: str) -> House:
+        """Return a house profile, read anew where one of its files has changed."""
+        known = self._houses.get(name)
+        if known and known[0] == [_state(Path(file)) for file in known[1].chain]:
+            return known[1]
+        house = load_house(name, self.registry, self.house_folder)
+        self._houses[name] = [_state(Path(file)) for file in house.chain], house
+        return house
+
+    # ---- judging -------------------------------------------------------------------------------
+
+    def _judge(self, *, urgent: bool) -> bool:
+        """Judge what waits, of what a decision touched or else; tell whether there was any."""
+        with self._lock:
+            if self.stopped:
+                return False
+            waiting = [
+                line
+                for line in self.lines.values()
+                if self.is_stale(line)
+                and line.id not in self._under_way
+                and (line.id in self._urgent) is urgent
+            ]
+            if not waiting:
+                return False
+            house = waiting[0].house
+            batch = [line for line in waiting if line.house.name == house.name]
+            self._under_way |= {line.id for line in batch}
+        lane = self._lanes["urgent" if urgent else "verdicts"]
+        by_task: dict[Task, list[Line]] = {}
+        for line in batch:
+            by_task.setdefault(line.task, []).append(line)
+        cache = Cache(self._cache) if self._cache else None
+        try:
+            stream = verdicts_on(list(by_task), house, replace(self._run, cache=cache))
+            for task, verdict in stream:
+                for line in by_task[task]:
+                    self._arrived(line, of_house(verdict, house))
+                if self.stopped or lane.ended:
+                    stream.close()  # type: ignore[attr-defined]
+                    break
+        finally:
+            if cache:
+                cache.close()
+            with self._lock:
+                self._under_way -= {line.id for line in batch}
+                self._urgent -= {line.id for line in batch if not self.is_stale(line)}
+                idle = not any(self.is_stale(line) for line in self.lines.values())
+                changed = self._settle() if idle or urgent else []
+        for id in changed:
+            self._tell_picture(id)
+        self._tell("top")
+        self._tell("glance")
+        self._wake("looks", "pulls")
+        return not self.stopped
+
+    def _arrived(self, line: Line, verdict: Verdict) -> None:
+        with self._lock:
+            now = self.lines.get(line.id)
+            if now is None or now.key != line.key:
+                return
+            self._under_way.discard(line.id)
+            self._alone[line.id] = line.key, verdict
+            self._verdicts[line.id] = Accepting(self.issue.waivers, self._run.today).waived(verdict)
+            self._reports.pop(line.house.name, None)
+            self._done += 1
+            if line.id not in self.order:
+                # once placed it stays, so that nothing jumps under a person's hand
+                insort(self.order, line.id, key=lambda id: weight(self._verdicts[id]))
+        self._tell_picture(line.id)
+        self._tell("top")
+
+    def _settle(self) -> list[str]:
+        """Judge the pictures as a set and lay over them what was accepted; return what changed."""
+        changed = []
+        accepting = Accepting(self.issue.waivers, self._run.today)
+        for house in self.houses():
+            lines = [
+                ln for ln in self.lines.values() if ln.house.name == house.name and ln.id in self._alone
+            ]
+            alone = [self._alone[line.id][1] for line in lines]
+            judged = judge_set(alone, house, self.registry.rules)
+            for line, verdict in zip(lines, judged, strict=True):
+                waived = accepting.waived(verdict)
+                if self._verdicts.get(line.id) != waived:
+                    self._verdicts[line.id] = waived
+                    changed.append(line.id)
+            if changed:
+                self._reports.pop(house.name, None)
+        self.uses = accepting.uses()
+        return changed
+
+    # ---- looking and pulling -------------------------------------------------------------------
+
+    def _look(self) -> bool:
+        """Take a first look at some pictures, those in view first; tell whether there were any."""
+        with self._lock:
+            if self.stopped:
+                return False
+            first = [self.lines[id] for id in self._in_view if id in self.lines]
+            rest = self.lines.values() if self.progress().done == len(self.lines) else ()
+            wanted = [ln for ln in dict.fromkeys([*first, *rest]) if not self._is_looked(ln)]
+            batch = [ln for ln in wanted if ln.house.name == wanted[0].house.name][:FEW]
+        if not batch:
+            return False
+        self._over(looks.look, batch, self._looked)
+        return True
+
+    def _is_looked(self, line: Line) -> bool:
+        known = self._looks.get(line.id)
+        return known is not None and known[0] == line.key
+
+    def _looked(self, line: Line, look: looks.Look | None, why: str) -> None:
+        look = look or looks.Look(Pull(why=why))
+        aside = replace(look, pull=self.laid_aside.pull(look.pull), whole=b"")
+        name = self.laid_aside.put(look.whole) if look.whole else ""
+        with self._lock:
+            self._looks[line.id] = line.key, aside, name
+        if line.id in self._verdicts:
+            self._tell_picture(line.id)
+            self._tell("glance")
+
+    def _pull(self) -> bool:
+        """Pull pictures in view, once all are judged; tell whether there were any."""
+        with self._lock:
+            if self.stopped or self._under_way or self._urgent:
+                return False
+            seen = [self.lines[id] for id in self._in_view if id in self.lines]
+            wanted = [ln for ln in seen if not self.is_pulled(ln) and not self.is_stale(ln)]
+            batch = [ln for ln in wanted if ln.house.name == wanted[0].house.name]
+            batch = batch[:_PULLS_AT_A_TIME]
+        if not batch:
+            return False
+        self._over(looks.pulled, batch, self._pulled)
+        return True
+
+    def _pulled(self, line: Line, pull: Pull | None, why: str) -> None:
+        aside = self.laid_aside.pull(pull or Pull(why=why))
+        with self._lock:
+            self._pulls[line.id] = line.key, aside
+        self._tell_picture(line.id)
+        self._tell("glance")
+
+    def _over(
+        self,
+        work: Callable[..., Any],
+        batch: Sequence[Line],
+        done: Callable[[Line, Any, str], None],
+    ) -> None:
+        """Hand a batch of one house to the workers, all but one of the processors' number."""
+        run = replace(self._run, processes=max(1, (self._run.processes or cores()) - 1))
+        asked = {(line.task, line.key): line for line in batch}
+        stream = run.over(
+            _with_task, [(task, work) for task, _ in asked], _lost, batch[0].house, run
+        )
+        for task, answer, why in stream:
+            for (of, _), line in asked.items():
+                if of == task:
+                    done(line, answer, why)
+
+    # ---- telling -------------------------------------------------------------------------------
+
+    def _wake(self, *names: str) -> None:
+        for name in names or self._lanes:
+            self._lanes[name].wake()
+
+    def _tell(self, what: str, **particulars: Any) -> None:
+        for tell in tuple(self._listeners):
+            tell(what, particulars)
+
+    def _tell_picture(self, id: str) -> None:
+        self._tell("picture", id=id)
+
+
+def _lines_of(order: Order, lines: Iterable[Line]) -> list[Line]:
+    """Return the lines that a copy is for: of what differs in nothing but the page one is made."""
+
+    def asked(path: Path, request: PlacementRequest) -> Any:
+        return path, replace(request, page="")
+
+    wanted = asked(order.master, order.request)
+    return [line for line in lines if asked(line.task.path, line.task.request) == wanted]
+
+
+def _state(path: Path) -> str:
+    """Return what tells one state of a file from another, "" where it is not there."""
+    try:
+        facts = os.stat(path)  # noqa: PTH116 - Path.stat() follows the same, slower
+    except (OSError, ValueError):
+        return ""
+    return f"{facts.st_size} {facts.st_mtime_ns} {facts.st_ino}"
+
+
+def _with_task(asked: tuple[Task, Callable[..., Any]], house: House, run: Run) -> Any:
+    task, work = asked
+    return task, work(task, house, run), ""
+
+
+def _lost(asked: tuple[Task, Callable[..., Any]], why: str) -> Any:
+    return asked[0], None, why
+
+
+def _made(order: Order, house: House, run: Run) -> tuple[Order, Verdict]:
+    return order, prepare_copy(order, house, run)
+
+
+def _not_made(order: Order, why: str) -> tuple[Order, Verdict]:
+    return order, Verdict(str(order.master), (Outcome("prepare", State.BROKEN, reason=why),))

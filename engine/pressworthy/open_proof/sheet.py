@@ -1,0 +1,395 @@
+"""What the open sheet shows: the marked proof's own parts, and what can be done beside them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from pressworthy import __version__
+from pressworthy.house import House, list_houses
+from pressworthy.jobs.proofing import Sheet
+from pressworthy.open_proof import day_book, sizes
+from pressworthy.open_proof.answers import Answer, Letter, answers_to, cells_of, letters
+from pressworthy.open_proof.desk import CopyMade, Desk, Line
+from pressworthy.open_proof.issue import MASTERS
+from pressworthy.open_proof.journal import Decision
+from pressworthy.open_proof.laid_aside import address
+from pressworthy.report.marked_proof.environment import counted, rendered
+from pressworthy.report.marked_proof.pictures import ShownPicture, shown_picture, widest_mm
+from pressworthy.report.marked_proof.remarks import Marked, Remark, remarks
+from pressworthy.report.marked_proof.sections import Section, section
+from pressworthy.report.marked_proof.slip import switches
+from pressworthy.values.faults import SetupError
+from pressworthy.values.placement import EDGES, FITS
+from pressworthy.values.units import MM_PER_INCH, figure
+
+AMONG = "pressworthy.open_proof"
+
+
+@dataclass(frozen=True)
+class Crop:
+    """What is needed to crop a picture on the sheet.
+
+    whole: address of all of it; px: of the upright master; mm: that the copy covers; shown: left,
+    top, width, height of what shows, as fractions; bleed: mm at top, right, bottom, left.
+    """
+
+    whole: str
+    px: tuple[int, int]
+    mm: tuple[float, float]
+    shown: tuple[float, float, float, float]
+    bleed: tuple[float, float, float, float]
+    ppi: float
+
+
+@dataclass(frozen=True)
+class Hand:
+    """What a person can do with one picture.
+
+    cells: its line of the list, field -> text; largest: the largest size its pixels allow, in
+    words, "" where it need not be told; alike: finding -> how many pictures have it too.
+    """
+
+    id: str
+    stale: bool
+    pulled: bool
+    cells: dict[str, str]
+    colour: str
+    rgb: bool
+    crop: Crop | None
+    copy: CopyMade | None
+    largest: str
+    alike: dict[str, int]
+    by: str
+    edges: tuple[str, ...] = EDGES
+    fits: tuple[str, ...] = FITS
+
+    def answers(self, remark: Remark) -> Answer:
+        return answers_to(remark)
+
+
+@dataclass(frozen=True)
+class Next:
+    """The one line at the top: what to do next.
+
+    kind: what it is about; picture: number of the one to go to, 0 for none.
+    """
+
+    kind: str
+    words: str
+    picture: int = 0
+
+
+@dataclass(frozen=True)
+class Told:
+    """A decision as the foot of the sheet tells it."""
+
+    decision: Decision
+    what: str
+    pictures: str
+
+
+def page(desk: Desk) -> str:
+    """Return the whole sheet, its pictures as stubs that fill when they come into view."""
+    with desk.still():
+        return rendered("open.html", among=AMONG, **_values(desk))
+
+
+def part(desk: Desk, name: str) -> str:
+    """Return one part of the sheet: top, glances, foot."""
+    with desk.still():
+        return rendered(f"{name}.html", among=AMONG, **_values(desk))
+
+
+def top(desk: Desk) -> str:
+    """Return the line at the top alone, which is told often."""
+    with desk.still():
+        return rendered("top.html", among=AMONG, **_top(desk))
+
+
+def picture(desk: Desk, line: Line) -> str:
+    """Return one picture of the sheet, whole."""
+    with desk.still():
+        marked = _marked(desk, line)
+        if marked is None:
+            return ""
+        return rendered("picture.html", among=AMONG, picture=_shown(desk, line, marked))
+
+
+def stub(desk: Desk, line: Line) -> str:
+    """Return the place of a picture on the sheet, to be filled when it comes into view."""
+    with desk.still():
+        marked = _marked(desk, line)
+        if marked is None:
+            return ""
+        return rendered("stub.html", among=AMONG, stub=_stub(desk, line, marked))
+
+
+def fragment(name: str, **values: object) -> str:
+    """Return a template of the open sheet, with these values."""
+    return rendered(f"{name}.html", among=AMONG, **values)
+
+
+@dataclass(frozen=True)
+class Stub:
+    """A picture's place: enough to be found, filtered and measured by before it is there."""
+
+    id: str
+    number: int
+    name: str
+    kind: str
+    page: str
+    house_index: int
+
+
+def _stub(desk: Desk, line: Line, marked: Marked) -> Stub:
+    return Stub(
+        line.id,
+        line.number,
+        marked.name,
+        marked.kind,
+        marked.verdict.page,
+        _house_index(desk, line.house),
+    )
+
+
+def _house_index(desk: Desk, house: House) -> int:
+    return [one.name for one in desk.houses()].index(house.name)
+
+
+def _marked(desk: Desk, line: Line) -> Marked | None:
+    verdict = desk.verdict(line)
+    if verdict is None:
+        return None
+    pull = desk.pull(line)
+    return Marked(line.number, verdict, pull, tuple(remarks(verdict, pull)))
+
+
+def _all_marked(desk: Desk) -> Iterator[tuple[Line, Marked]]:
+    """Yield the pictures that are judged, those that were worst off first."""
+    for id in desk.order:
+        line = desk.lines.get(id)
+        marked = _marked(desk, line) if line else None
+        if line and marked:
+            yield line, marked
+
+
+def _shown(desk: Desk, line: Line, marked: Marked) -> ShownPicture:
+    sheet = _sheet(desk, line.house)
+    index = _house_index(desk, line.house)
+    shown = shown_picture(index, sheet, marked, widest_mm(sheet), address)
+    return ShownPicture(**{**shown.__dict__, "hand": _hand(desk, line, marked)})
+
+
+def _sheet(desk: Desk, house: House) -> Sheet:
+    lines = [ln for ln in desk.lines.values() if ln.house.name == house.name and desk.verdict(ln)]
+    return Sheet(desk.report(house), house, tuple(desk.pull(line) for line in lines))
+
+
+def _hand(desk: Desk, line: Line, marked: Marked) -> Hand:
+    findings = [finding for remark in marked.remarks for finding in remark.findings]
+    wanted = any("largest" in answers_to(remark).names for remark in marked.remarks)
+    facts = marked.verdict.facts
+    return Hand(
+        id=line.id,
+        stale=desk.is_stale(line),
+        pulled=desk.is_pulled(line),
+        cells=cells_of(line.task.request, line.task.assume),
+        colour=line.house.output.colour,
+        rgb=facts.get("mode") == "RGB",
+        crop=_crop(desk, line, marked),
+        copy=desk.copy(line),
+        largest=_largest(desk, line) if wanted else "",
+        alike={finding: len(alike(desk, line, finding)) for finding in findings},
+        by=day_book.name_of(desk.issue),
+    )
+
+
+def _largest(desk: Desk, line: Line) -> str:
+    try:
+        size = sizes.largest(desk.issue, line.place, line.house)
+    except SetupError:
+        return ""
+    return f"{size['width']} × {size['height']} mm"
+
+
+def _crop(desk: Desk, line: Line, marked: Marked) -> Crop | None:
+    whole, facts = desk.whole(line), marked.verdict.facts
+    if whole is None or "width" not in facts or marked.pull.mm is None:
+        return None
+    name, shown = whole
+    return Crop(
+        whole=address(name.encode()),
+        px=(facts["width"], facts["height"]),
+        mm=marked.pull.mm,
+        shown=shown,
+        bleed=marked.pull.bleed,
+        ppi=line.house.output.ppi,
+    )
+
+
+def alike(desk: Desk, line: Line, finding: str) -> list[Line]:
+    """Return the pictures of a delivery that have a finding: those of one ICC profile with it."""
+    icc = (desk.verdict(line) or _none()).facts.get("icc")
+    return [
+        other
+        for other in desk.lines.values()
+        if (verdict := desk.verdict(other))
+        and verdict.facts.get("icc") == icc
+        and other.house.name == line.house.name
+        and any(
+            finding in (f"{outcome.rule}/{found.code}" for found in outcome.findings)
+            or (finding == f"{outcome.rule}/unmeasured" and outcome in verdict.unmeasured())
+            for outcome in verdict.outcomes
+        )
+    ]
+
+
+def _none() -> object:
+    raise KeyError("no verdict")
+
+
+def _top(desk: Desk) -> dict[str, object]:
+    done = desk.progress()
+    return {
+        "next": next_thing(desk),
+        "progress": done,
+        "judging": done.done < done.total and not desk.stopped,
+        "stopped": desk.stopped,
+        "busy": desk.busy,
+        "faults": desk.faults,
+        "time_left": _time(done.seconds),
+        "stamp": desk.issue.stamp,
+        "pictures": len(desk.lines),
+    }
+
+
+def _values(desk: Desk) -> dict[str, object]:
+    marked = list(_all_marked(desk))
+    sections = []
+    houses = desk.houses()
+    for index, house in enumerate(houses):
+        sheet = _sheet(desk, house)
+        mine = [one for line, one in marked if line.house.name == house.name]
+        sections.append(
+            section(index, sheet, mine, (), several_houses=len(houses) > 1, source=address)
+        )
+    pictures = [one for _, one in marked]
+    publishers = (section.sheet.house.publisher for section in sections)
+    return {
+        **_top(desk),
+        "version": __version__,
+        "folder": desk.folder.resolve().name,
+        "sections": sections,
+        "publishers": list(dict.fromkeys(filter(None, publishers))),
+        "sheet_name": "Open proof",
+        "switches": switches(pictures, [section.sheet for section in sections]),
+        "stubs": {
+            section.index: [
+                _stub(desk, line, one)
+                for line, one in marked
+                if line.house.name == section.house
+            ]
+            for section in sections
+        },
+        "told_once": [line for section in sections for line in section.sheet.report.told_once],
+        "waivers_left_over": [],
+        "titles": _titles(desk),
+        "title": desk.issue.title,
+        "unlisted": [str(_below(desk.folder, path)) for path in desk.issue.unlisted],
+        "letters": letters(pictures),
+        "decisions": list(_told(desk)),
+        "by": day_book.name_of(desk.issue),
+    }
+
+
+def _below(folder: Path, path: Path) -> Path:
+    try:
+        return path.resolve().relative_to(folder.resolve())
+    except ValueError:
+        return Path(path.name)
+
+
+def _titles(desk: Desk) -> list[tuple[str, str]]:
+    """Return (name, what it is) of the titles and output types that can be chosen."""
+    titles = []
+    for document in list_houses(desk.registry, desk.house_folder):
+        kind = document.value.get("kind")
+        if kind in ("title", "output"):
+            about = str(document.value.get("about", ""))
+            titles.append((kind, Path(document.file).stem, about))
+    first = {"title": 0, "output": 1}
+    ranked = sorted(titles, key=lambda title: (first[title[0]], title[1]))
+    return list({name: (name, about) for _, name, about in ranked}.values())
+
+
+def next_thing(desk: Desk) -> Next:
+    """Return the next thing for a person to do."""
+    if desk.faults:
+        return Next("fault", "Mend what is wrong in the issue’s files; the sheet follows.")
+    if not desk.issue.entries and not desk.issue.unlisted:
+        return Next("drop", "Drop the issue’s pictures on this sheet, or choose them.")
+    if desk.issue.unlisted or not desk.lines:
+        count = len(desk.issue.unlisted) or len(desk.issue.entries)
+        return Next("title", f"Choose the title that {counted(count, 'picture')} stand in.")
+    marked = list(_all_marked(desk))
+    done = desk.progress()
+    for _, one in marked:
+        for remark in one.remarks:
+            if remark.kind in ("stop", "unjudged") and not remark.mended:
+                return Next("picture", f"Decide on {one.name}: {remark.measured}.", one.number)
+    if done.done < done.total:
+        return Next("wait", "Nothing yet; the pictures are being judged.")
+    for _, one in marked:
+        for remark in one.remarks:
+            if remark.kind == "query" and not remark.mended:
+                return Next("picture", f"Look at {one.name}: {remark.measured}.", one.number)
+    if any(desk.copy(line) is None for line in desk.lines.values()):
+        return Next("prepare", "Prepare the copies.")
+    return Next("save", "Save the marked proof, and place the copies on their pages.")
+
+
+def _time(seconds: float | None) -> str:
+    if seconds is None:
+        return ""
+    if seconds < 90:
+        return f"about {counted(max(1, round(seconds)), 'second')} left"
+    return f"about {counted(round(seconds / 60), 'minute')} left"
+
+
+def _told(desk: Desk) -> Iterator[Told]:
+    """Yield the decisions, the last first."""
+    for decision in reversed(desk.issue.decisions):
+        names = [Path(place.picture).name for place in decision.places]
+        shown = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
+        yield Told(decision, in_words(decision), shown)
+
+
+def in_words(decision: Decision) -> str:
+    """Return what was decided, in a few words."""
+    fields = {name: text for name, text in decision.fields.items() if text}
+    if decision.kind in ("place", "largest size") and {"width", "height"} <= fields.keys():
+        rest = "".join(f", {n} {t}" for n, t in fields.items() if n not in ("width", "height"))
+        return f"placed at {fields['width']} × {fields['height']} mm{rest}"
+    told = ", ".join(f"{text}" for text in fields.values())
+    words = {
+        "assume": f"read as {told}",
+        "title": f"title {told}",
+        "add": f"taken into {MASTERS}",
+        "accept": f"accepted: {fields.get('finding', '')}, {fields.get('reason', '')}",
+        "no longer accept": f"no longer accepted: {fields.get('finding', '')}",
+    }
+    return words.get(decision.kind, f"{decision.kind}: {told or 'emptied'}")
+
+
+def ppi_of(crop: Crop) -> str:
+    """Return the ppi of what shows of a picture, in words."""
+    across = crop.px[0] * crop.shown[2] / crop.mm[0] * MM_PER_INCH
+    return figure(across, "ppi")
+
+
+__all__ = [
+    "Hand", "Letter", "Section", "Sequence", "alike", "fragment", "next_thing", "page", "part",
+    "picture", "stub", "top",
+]  # fmt: skip
