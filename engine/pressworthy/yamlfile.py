@@ -32,12 +32,16 @@ class Document:
     origins: dict[KeyPath, Origin] = field(default_factory=dict)
 
 
-def read(path: Path) -> Document:
-    """Return the mapping in the YAML file at `path`. Raises SetupError with all its faults."""
+def read(path: Path, raw: bytes | None = None) -> Document:
+    """Return the mapping in the YAML file at `path`. Raises SetupError with all its faults.
+
+    raw: what stands in it, where that is known already.
+    """
     name = str(path)
     try:
-        with path.open("rb") as stream:
-            raw = stream.read(MOST_YAML_BYTES + 1)
+        if raw is None:
+            with path.open("rb") as stream:
+                raw = stream.read(MOST_YAML_BYTES + 1)
     except OSError as error:
         raise SetupError([f"{name}: cannot be read: {error.strerror}"]) from None
     if len(raw) > MOST_YAML_BYTES:

@@ -107,15 +107,32 @@ def test_every_fault_at_once_with_line_and_column(tmp_path: Path) -> None:
 
 
 def test_wrong_columns(tmp_path: Path) -> None:
-    told = faults(written(tmp_path, "pictures,wide,title,house,page,page\na,1,2,3,4,5\n"))
+    told = faults(written(tmp_path, "pictures,widht,title,house,page,page,\na,1,2,3,4,5,\n"))
     for words in (
         "did you mean 'picture'?",
-        "no column is called 'wide'",
+        "no column is called 'widht'; did you mean 'width'? A column of your own may be called (widht)",
+        "column 7: a column without a name",
         "column 4: 'house' heads a column twice",
         "column 6: 'page' heads a column twice",
         "the column 'picture' is missing",
     ):
         assert any(words in fault for fault in told), words
+
+
+def test_columns_of_ones_own_are_told_and_not_read(tmp_path: Path) -> None:
+    text = "Rights,picture,tint,(widht),tint\nours,a.jpg,red,9,blue\n"
+    notes: list[str] = []
+    path = written(tmp_path, text)
+    (entry,) = read_list(path, notes=notes)
+    assert entry.request == PlacementRequest() and entry.name == "a.jpg"
+    assert notes == [f"{path}: columns that are not read: Rights, tint, (widht), tint"]
+
+
+def test_what_was_written_as_text_for_a_spreadsheet_reads_back(tmp_path: Path) -> None:
+    text = write_list([{"picture": "=a.jpg", "page": "-3", "tone": "+6"}])
+    (entry,) = read_list(written(tmp_path, text))
+    assert (entry.path, entry.request.page) == (tmp_path / "=a.jpg", "-3")
+    assert entry.request.tone == "+6 L*"
 
 
 def test_every_fault_of_yaml_with_its_line(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -18,6 +19,7 @@ from pressworthy.plugins import Registry
 from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.waiver import Waiver
+from pressworthy.values.words import readable
 from pressworthy.yamlfile import is_there
 
 Work = list[tuple[House, list[jobs.Task]]]
@@ -136,15 +138,20 @@ def _listed(
     """
     entries: tuple[Entry, ...] = ()
     waivers: list[Waiver] = []
+    notes: list[str] = []
     try:
         if asked.list:
-            entries = read_list(asked.list, allow_outside=asked.scattered, housed=housed)
+            entries = read_list(
+                asked.list, allow_outside=asked.scattered, housed=housed, notes=notes
+            )
     except SetupError as error:
         faults += error.faults
     try:
         waivers += read_waivers(asked.waivers) if asked.waivers else ()
     except SetupError as error:
         faults += error.faults
+    for note in notes:
+        print(readable(note), file=sys.stderr)
     waivers += [waiver for entry in entries for waiver in entry.waivers]
     codes = {name: tuple(rule.codes) for name, rule in registry.rules.items()}
     return entries, named(waivers, {**codes, jobs.LIST: jobs.LIST_CODES, "prepare": ()})

@@ -3,7 +3,8 @@
 All have the same fields, see `FIELDS`: a CSV file and the first sheet of a spreadsheet workbook as
 columns in any order, a YAML file as keys of each entry of `pictures`. Lengths are mm unless a unit
 is written. CSV is UTF-8 with or without a byte order mark, with commas or semicolons between the
-cells; numbers may have a decimal comma.
+cells; numbers may have a decimal comma. Further columns are a person's own and are not read; one
+whose name is near a field's is taken for a slip of the pen, unless it stands in brackets.
 """
 
 from __future__ import annotations
@@ -47,6 +48,10 @@ from pressworthy.values.waiver import Waiver
 from pressworthy.yamlfile import Document, faults_against, read
 
 MOST_LIST_BYTES = 20_000_000
+NEAR = 0.7
+"""Of difflib's ratio, from which a column's name is a field's misspelt: widht, but not rights."""
+FORMULA = ("=", "+", "-", "@")
+"""What a spreadsheet takes for the beginning of a formula."""
 _FRACTION = r"(?:\d(?:[.,]\d+)?|[.,]\d+)"
 FIELDS: Mapping[str, str] = {
     "picture": "the file, seen from the list's own folder",
@@ -125,38 +130,62 @@ class _Line:
 
     origin: Origin
     cells: dict[str, str]
-    place: Callable[[str], tuple[Origin, KeyPath]]
+    place: Callable[[str], tuple[Origin | None, KeyPath]]
     faults: list[Fault] = field(default_factory=list)
 
     def fault(self, name: str, message: str) -> None:
         self.faults.append(Fault(*self.place(name), message))
 
     def get(self, name: str) -> str:
-        return self.cells.get(name, "").strip()
+        text = self.cells.get(name, "").strip()
+        # see `as_text`
+        defused = name != "picture" and text.startswith(tuple(f"'{mark}" for mark in FORMULA))
+        return text[1:] if defused else text
 
 
 def read_list(
-    path: Path, *, allow_outside: bool = False, housed: bool = False
+    path: Path,
+    *,
+    allow_outside: bool = False,
+    housed: bool = False,
+    raw: bytes | None = None,
+    may_be_empty: bool = False,
+    notes: list[str] | None = None,
 ) -> tuple[Entry, ...]:
     """Return the entries of the list at `path`, in its order.
 
     allow_outside: let the list name pictures that do not lie below its own folder.
-    housed: every line must say which house profile it is for. Raises SetupError with every fault,
-    each with its line and column.
+    housed: every line must say which house profile it is for. raw: what stands in a CSV file, where
+    it is known already. may_be_empty: whether there need be no line. notes: takes what a person
+    should be told that is no fault. Raises SetupError with every fault, each with its line and
+    column.
     """
     faults: list[Fault] = []
-    lines = (_yaml_lines if is_yaml(path) else _table_lines)(path, faults)
+    if is_yaml(path):
+        lines = _yaml_lines(path, faults)
+    else:
+        lines = _table_lines(path, faults, raw, [] if notes is None else notes)
     entries = [_entry(line, path.parent, allow_outside) for line in lines]
     for line in lines:
         if housed and not line.get("house"):
             line.fault("house", "no house profile; give --house")
         faults += line.faults
-    if not faults and not entries:
+    if not faults and not entries and not may_be_empty:
         faults.append(Fault(Origin(str(path), 1), (), "it lists no picture"))
     if faults:
         faults.sort(key=_line_of)
         raise SetupError(faults)
     return _with_twins(entry for entry in entries if entry)
+
+
+def faults_of_line(cells: Mapping[str, str], root: Path) -> list[Fault]:
+    """Return what is wrong in the cells (field -> text) of one line of a list in `root`.
+
+    Each fault's path is the field.
+    """
+    line = _Line(Origin("", 0), dict(cells), lambda name: (None, (name,)))
+    _entry(line, root, allow_outside=False)
+    return line.faults
 
 
 def write_list(rows: Sequence[Mapping[str, str]], *, as_yaml: bool = False) -> str:
@@ -173,7 +202,7 @@ def write_list(rows: Sequence[Mapping[str, str]], *, as_yaml: bool = False) -> s
     text = io.StringIO()
     writer = csv.DictWriter(text, FIELDS, lineterminator="\n")
     writer.writeheader()
-    writer.writerows({name: _as_text(name, cell) for name, cell in row.items()} for row in rows)
+    writer.writerows({name: as_text(name, cell) for name, cell in row.items()} for row in rows)
     return text.getvalue()
 
 
@@ -188,9 +217,9 @@ def _quoted(cell: str) -> str:
     ).strip()
 
 
-def _as_text(name: str, cell: str) -> str:
+def as_text(name: str, cell: str) -> str:
     """Return the cell so that a spreadsheet takes it for text: these begin a formula there."""
-    if not cell.startswith(("=", "+", "-", "@")):
+    if not cell.startswith(FORMULA):
         return cell
     return f"./{cell}" if name == "picture" else f"'{cell}"
 
@@ -251,10 +280,12 @@ def row_of(placement: Placement, name: str, root: Path) -> dict[str, str]:
     return row
 
 
-def _csv_rows(path: Path, faults: list[Fault]) -> Iterator[tuple[int, list[str]]]:
+def _csv_rows(
+    path: Path, faults: list[Fault], raw: bytes | None
+) -> Iterator[tuple[int, list[str]]]:
     """Yield the line it begins on and the cells of each row."""
-    text = _text(path)
-    reader = csv.reader(io.StringIO(text), delimiter=_delimiter(text), strict=True)
+    text = _text(path, raw)
+    reader = csv.reader(io.StringIO(text), delimiter=delimiter(text), strict=True)
     start = 1
     try:
         for row in reader:
@@ -274,8 +305,10 @@ def _sheet_rows(path: Path) -> Iterator[tuple[int, list[str]]]:
         yield number, [*row, *[""] * width][: max(width, filled)]
 
 
-def _table_lines(path: Path, faults: list[Fault]) -> list[_Line]:
-    rows = _sheet_rows(path) if workbook.is_workbook(path) else _csv_rows(path, faults)
+def _table_lines(
+    path: Path, faults: list[Fault], raw: bytes | None, notes: list[str]
+) -> list[_Line]:
+    rows = _sheet_rows(path) if workbook.is_workbook(path) else _csv_rows(path, faults, raw)
     lines: list[_Line] = []
     names: list[str] = []
 
@@ -290,7 +323,9 @@ def _table_lines(path: Path, faults: list[Fault]) -> list[_Line]:
         if not names:
             for where, message in _wrong_names(cells):
                 at(origin.line, message, where)
-            names = [_name(cell) for cell in cells]
+            names = [field_of(cell) for cell in cells]
+            if own := [cell for cell, name in zip(cells, names, strict=True) if _is_own(name)]:
+                notes.append(f"{path}: columns that are not read: {', '.join(own)}")
             columns = {name: number for number, name in enumerate(names, 1)}
             continue
         if len(row) != len(names):
@@ -313,10 +348,11 @@ def _column_place(
     return place
 
 
-def _text(path: Path) -> str:
+def _text(path: Path, raw: bytes | None) -> str:
     try:
-        with path.open("rb") as stream:
-            raw = stream.read(MOST_LIST_BYTES + 1)
+        if raw is None:
+            with path.open("rb") as stream:
+                raw = stream.read(MOST_LIST_BYTES + 1)
     except OSError as error:
         raise SetupError([f"{path}: cannot be read: {error.strerror}"]) from None
     if len(raw) > MOST_LIST_BYTES:
@@ -336,7 +372,8 @@ def _text(path: Path) -> str:
     return text
 
 
-def _delimiter(text: str) -> str:
+def delimiter(text: str) -> str:
+    """Return what stands between the cells of a CSV list: a comma or a semicolon."""
     head = next((line for line in text.splitlines() if line.strip()), "")
     return ";" if head.count(";") >= max(head.count(","), 1) else ","
 
@@ -345,18 +382,32 @@ def _line_of(fault: Fault) -> int:
     return fault.origin.line if fault.origin else 0
 
 
-def _name(head: str) -> str:
+def field_of(head: str) -> str:
+    """Return the field whose column is headed so, or the head itself where it is a person's own."""
     return "house" if head.lower() == "title" else head.lower()
 
 
+def _meant(name: str) -> str:
+    """Return the field that a column's name is near, "" where there is none."""
+    if name.startswith("(") and name.endswith(")"):
+        return ""
+    return "".join(difflib.get_close_matches(name, [*FIELDS, "title"], n=1, cutoff=NEAR))
+
+
+def _is_own(name: str) -> bool:
+    return bool(name) and name not in FIELDS and not _meant(name)
+
+
 def _wrong_names(heads: Sequence[str]) -> Iterator[tuple[KeyPath, str]]:
-    names = [_name(head) for head in heads]
+    names = [field_of(head) for head in heads]
     for number, (name, head) in enumerate(zip(names, heads, strict=True), 1):
         where = (f"column {number}",)
-        if name not in FIELDS:
-            near = difflib.get_close_matches(name, FIELDS, n=1)
-            hint = f"did you mean {near[0]!r}?" if near else f"known here: {', '.join(FIELDS)}"
-            yield where, f"no column is called {head!r}; {hint}"
+        if not name:
+            yield where, "a column without a name"
+        elif name not in FIELDS:
+            if meant := _meant(name):
+                hint = f"did you mean {meant!r}? A column of your own may be called ({head})"
+                yield where, f"no column is called {head!r}; {hint}"
         elif name in names[: number - 1]:
             yield where, f"{head!r} heads a column twice"
     if "picture" not in names:
@@ -469,8 +520,7 @@ def _gray_mix(line: _Line) -> GrayMix:
 
 
 def _tone(line: _Line) -> str:
-    # as text for a spreadsheet, which takes +6 for a formula
-    text = line.get("tone").removeprefix("'")
+    text = line.get("tone")
     try:
         return parse_tone(text) if text else ""
     except ValueError as error:

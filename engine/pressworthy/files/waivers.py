@@ -49,9 +49,12 @@ SCHEMA: Mapping[str, Any] = {
 }
 
 
-def read_waivers(path: Path) -> tuple[Waiver, ...]:
-    """Return the waivers in a YAML file. Raises SetupError with every fault."""
-    document = read(path)
+def read_waivers(path: Path, raw: bytes | None = None) -> tuple[Waiver, ...]:
+    """Return the waivers in a YAML file. Raises SetupError with every fault.
+
+    raw: what stands in it, where that is known already.
+    """
+    document = read(path, raw)
     faults = faults_against(SCHEMA, document)
     waivers = []
     entries = document.value.get("waivers")

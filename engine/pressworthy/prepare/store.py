@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import platform
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -26,12 +27,14 @@ _HELD_WHILE_OPEN = os.name == "nt"
 def put(data: bytes, target: Path) -> None:
     """Write `data` to `target`: a hidden file beside it, flushed to the disk, then renamed.
 
-    Killed at any moment this leaves the old file or the whole new one under the target's name.
-    Raises OSError.
+    Killed at any moment this leaves the old file or the whole new one under the target's name; who
+    may read and write it stays as it was. Raises OSError.
     """
     part = part_of(target)
     try:
         with part.open("wb") as stream:
+            if target.exists():
+                shutil.copymode(target, part)
             stream.write(data)
             stream.flush()
             os.fsync(stream.fileno())
@@ -39,7 +42,7 @@ def put(data: bytes, target: Path) -> None:
     except OSError:
         part.unlink(missing_ok=True)
         raise
-    _flush_folder(target.parent)
+    flush_folder(target.parent)
 
 
 def part_of(target: Path) -> Path:
@@ -60,17 +63,23 @@ def folder_for_copies(folder: Path) -> Iterator[None]:
         probe.unlink()
     except OSError as error:
         raise SetupError([f"{folder}: cannot be written to: {error.strerror}"]) from None
-    with _locked(folder):
-        for part in folder.glob(f".*{UNFINISHED}"):
-            part.unlink(missing_ok=True)
+    with alone_in(folder, "another run is making copies there"):
+        clear_unfinished(folder)
         yield
 
 
+def clear_unfinished(folder: Path) -> None:
+    """Delete what a killed run was writing in the folder."""
+    for part in folder.glob(f".*{UNFINISHED}"):
+        part.unlink(missing_ok=True)
+
+
 @contextmanager
-def _locked(folder: Path) -> Iterator[None]:
-    handle = _system_lock(folder)
+def alone_in(folder: Path, busy: str) -> Iterator[None]:
+    """Keep others out of the folder meanwhile. Raises SetupError saying `busy` where one is in."""
+    handle = _system_lock(folder, busy)
     if handle is None:
-        with _lock_file(folder):
+        with _lock_file(folder, busy):
             yield
         return
     try:
@@ -79,7 +88,7 @@ def _locked(folder: Path) -> Iterator[None]:
         os.close(handle)
 
 
-def _system_lock(folder: Path) -> int | None:
+def _system_lock(folder: Path, busy: str) -> int | None:
     """Return a handle that holds the folder until it is closed; None where there are no locks.
 
     The system closes it for a run that is killed.
@@ -91,7 +100,7 @@ def _system_lock(folder: Path) -> int | None:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
         os.close(handle)
-        raise SetupError([f"{folder}: another run is making copies there"]) from None
+        raise SetupError([f"{folder}: {busy}"]) from None
     except OSError:
         # a file system without locks, such as one across a network
         os.close(handle)
@@ -100,16 +109,14 @@ def _system_lock(folder: Path) -> int | None:
 
 
 @contextmanager
-def _lock_file(folder: Path) -> Iterator[None]:
+def _lock_file(folder: Path, busy: str) -> Iterator[None]:
     """Hold the folder by a file that tells which process holds it."""
     lock = folder / LOCK
     _clear_abandoned(lock)
     try:
         stream = lock.open("x", encoding="utf-8")
     except FileExistsError:
-        raise SetupError(
-            [f"{folder}: another run is making copies there; if none is, delete {lock}"]
-        ) from None
+        raise SetupError([f"{folder}: {busy}; if none is, delete {lock}"]) from None
     except OSError as error:
         raise SetupError([f"{lock}: cannot be written: {error.strerror}"]) from None
     try:
@@ -163,7 +170,8 @@ def why(error: OSError) -> str:
     return error.strerror or str(error)
 
 
-def _flush_folder(folder: Path) -> None:
+def flush_folder(folder: Path) -> None:
+    """See to the disk what files the folder holds."""
     if os.name == "nt":
         return
     handle = os.open(folder, os.O_RDONLY)

@@ -1,0 +1,221 @@
+"""From a decision that was made to changes of files that take it back: pure.
+
+Where nothing has changed in a file since, it gets the very bytes that it had; where something else
+has, only what was decided is taken out of it; where the same cell or acceptance has, it is refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+from functools import partial
+
+from pressworthy.files.picture_list import read_list
+from pressworthy.files.waivers import read_waivers
+from pressworthy.open_proof import acceptances, cells
+from pressworthy.open_proof.decisions import changed, text_of
+from pressworthy.open_proof.issue import LIST, WAIVERS, Issue, places_of
+from pressworthy.open_proof.journal import (
+    Change,
+    Effect,
+    Overtaken,
+    Place,
+    Record,
+    Rewritten,
+    digest,
+)
+
+_KEY = ("finding", "picture", "page")
+
+
+def undone(
+    issue: Issue, record: Record, later: Sequence[Record]
+) -> tuple[tuple[Change, ...], Effect]:
+    """Return what becomes of which file when a decision is taken back, and what that does.
+
+    later: what was decided and taken back since. Raises Overtaken, or SetupError where a file
+    cannot be written in.
+    """
+    done: list[Change] = []
+    effect = _reversed(record.effect)
+    for patch in record.patches:
+        text_of(issue, patch.file)
+        raw = issue.files[patch.file]
+        if digest(raw) == patch.after:
+            done.append(Change(issue.folder / patch.file, raw, patch.back(raw)))
+        elif patch.file == LIST:
+            more, of_list = _lines_undone(issue, record, later)
+            done += more
+            effect = replace(effect, cells=of_list.cells, moved=of_list.moved)
+        else:
+            done += _acceptances_undone(issue, record, later)
+    return tuple(done), effect
+
+
+def _reversed(effect: Effect) -> Effect:
+    was = {now: before for before, now in effect.moved}
+    return Effect(
+        tuple(
+            Rewritten(was.get(cell.place, cell.place), cell.field, cell.after, cell.before)
+            for cell in effect.cells
+        ),
+        accepted=effect.withdrawn,
+        withdrawn=effect.accepted,
+        moved=tuple((now, before) for before, now in effect.moved),
+    )
+
+
+def _lines_undone(
+    issue: Issue, record: Record, later: Sequence[Record]
+) -> tuple[tuple[Change, ...], Effect]:
+    table = cells.table(text_of(issue, LIST) or "")
+    listed = issue.places()
+    written: dict[tuple[int, str], str] = {}
+    told: list[str] = []
+    for cell in record.effect.cells:
+        line = _line(listed, cell.place, later)
+        if line is None:
+            told.append(f"{_words(cell.place)}: no longer in the list")
+            continue
+        now, was = table.says(line, cell.field), cells.says(cell.before)
+        if now == was:
+            continue
+        if now != cells.says(cell.after):
+            who = _who(later, partial(_touches, cell))
+            told.append(f"{_words(listed[line])}: {cell.field} is {now or 'empty'} now, {who}")
+        raw = cell.before if table.fits(cell.before) else table.spelled(line, cell.field, was)
+        written[line, cell.field] = raw
+    if told:
+        raise Overtaken(told, later)
+    done = cells.with_cells(table, written)
+    gone = set()
+    for place in record.effect.lines:
+        line = _line(listed, place, later)
+        if line is not None and done.is_bare(line) and len(done.lines) - len(gone) > 1:
+            gone.add(line)
+    for line in sorted(gone, reverse=True):
+        done = cells.without_line(done, line)
+    added = set(record.effect.columns)
+    while done.names[-1] in added and not any(done.column(done.names[-1])):
+        done = cells.without_last_column(done)
+    entries = read_list(issue.folder / LIST, raw=done.text.encode())
+    left = [place for line, place in enumerate(listed) if line not in gone]
+    moved = list(zip(left, places_of(issue.folder, entries), strict=True))
+    after = dict(moved)
+    effect = Effect(
+        tuple(
+            Rewritten(after.get(listed[line], listed[line]), name, table.raw(line, name), raw)
+            for (line, name), raw in written.items()
+        ),
+        moved=tuple(pair for pair in moved if pair[0] != pair[1]),
+    )
+    return changed(issue, LIST, done.text), effect
+
+
+def _line(listed: Sequence[Place], place: Place, later: Sequence[Record]) -> int | None:
+    """Return which line a place is by now, None where that cannot be told."""
+    for record in later:
+        place = dict(record.effect.moved).get(place, place)
+    if place in listed:
+        return listed.index(place)
+    # moved by hand, perhaps
+    same = [line for line, one in enumerate(listed) if one.picture == place.picture]
+    return same[0] if len(same) == 1 else None
+
+
+def _acceptances_undone(
+    issue: Issue, record: Record, later: Sequence[Record]
+) -> tuple[Change, ...]:
+    text = text_of(issue, WAIVERS)
+    told: list[str] = []
+    left = list(record.effect.withdrawn)
+    for mine in record.effect.accepted:
+        now = acceptances.kept(text) if text else []
+        before = next((one for one in left if _key(one) == _key(mine)), None)
+        if before is not None:
+            left.remove(before)
+        same = next((one for one in now if one.fields == mine), None)
+        if same is None:
+            who = _who(later, partial(_speaks_of, mine))
+            about = f"{mine.get('picture', '')}: the acceptance of {mine['finding']}"
+            told.append(f"{about} was changed or taken out since, {who}")
+        elif before is not None:
+            assert text is not None
+            words = {name: before[name] for name in ("reason", "by", "until")}
+            text = acceptances.with_fields(text, same.index, words)
+        else:
+            assert text is not None
+            text = acceptances.without(text, same.index)
+    if told:
+        raise Overtaken(told, later)
+    there = {_key(one.fields) for one in (acceptances.kept(text) if text else ())}
+    if back := [one for one in reversed(left) if _key(one) not in there]:
+        text = acceptances.with_more(text, back)
+    if text is None:
+        return ()
+    read_waivers(issue.folder / WAIVERS, text.encode())
+    return changed(issue, WAIVERS, text)
+
+
+def _key(fields: Mapping[str, str]) -> tuple[str, ...]:
+    return tuple(fields.get(name, "") for name in _KEY)
+
+
+def touched(effect: Effect) -> frozenset[tuple[object, ...]]:
+    """Return what an effect is about: equal for two that are about the same cell or acceptance."""
+    was = {now: before for before, now in effect.moved}
+    about: list[tuple[object, ...]] = []
+    for cell in effect.cells:
+        about += [(cell.place, cell.field), (was.get(cell.place, cell.place), cell.field)]
+    about += [_key(one) for one in (*effect.accepted, *effect.withdrawn)]
+    return frozenset(about)
+
+
+def _touches(cell: Rewritten, record: Record) -> bool:
+    return any(
+        one.field == cell.field and one.place.picture == cell.place.picture
+        for one in record.effect.cells
+    )
+
+
+def _speaks_of(fields: Mapping[str, str], record: Record) -> bool:
+    spoken = (*record.effect.accepted, *record.effect.withdrawn)
+    return any(_key(one) == _key(fields) for one in spoken)
+
+
+def _who(later: Iterable[Record], is_about: Callable[[Record], bool]) -> str:
+    return by_whom(next((one for one in reversed(list(later)) if is_about(one)), None))
+
+
+def by_whom(record: Record | None) -> str:
+    """Return by whom and when something was changed, in words; None: by hand."""
+    if record is None:
+        return "by hand"
+    decision = record.decision
+    verb = "taken back" if record.takes_back else "decided"
+    return f"{verb} by {decision.by or 'somebody'}, {decision.at[:16].replace('T', ' ')}"
+
+
+def _words(place: Place) -> str:
+    return f"{place.picture}, page {place.page}" if place.page else place.picture
+
+
+def told_of(record: Record, about: frozenset[tuple[object, ...]]) -> list[str]:
+    """Return in words what a record did to what something else is about too."""
+    who = by_whom(record)
+    told = [
+        f"{_words(cell.place)}: {cell.field} is {cells.says(cell.after) or 'empty'} now, {who}"
+        for cell in record.effect.cells
+        if touched(Effect(cells=(cell,), moved=record.effect.moved)) & about
+    ]
+    told += [
+        f"{one.get('picture', '')}: {one['finding']} is {now} now, {who}"
+        for now, ones in (
+            ("accepted", record.effect.accepted),
+            ("no longer accepted", record.effect.withdrawn),
+        )
+        for one in ones
+        if _key(one) in about
+        and not (now != "accepted" and _key(one) in map(_key, record.effect.accepted))
+    ]
+    return told
