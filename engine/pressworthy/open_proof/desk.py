@@ -51,7 +51,7 @@ FEW = 8
 _PULLS_AT_A_TIME = 2
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Line:
     """A picture on the sheet: one line of the list.
 
@@ -90,7 +90,11 @@ class CopyMade:
 
 
 class Desk:
-    """One issue, open. All methods may be called from any thread."""
+    """One issue, open. All methods may be called from any thread.
+
+    order: ids of the pictures that are judged, those worst off when they came first. turn: how
+    much was told so far, so that whoever missed something knows.
+    """
 
     def __init__(
         self,
@@ -123,6 +127,7 @@ class Desk:
         self._begun, self._done = 0.0, 0
         self._lock = threading.RLock()
         self._asking = threading.Semaphore(2)
+        self.turn = 0
         self._listeners: list[Tell] = []
         self._lanes = {
             "urgent": Lane("urgent verdicts", lambda: self._judge(urgent=True)),
@@ -540,6 +545,7 @@ class Desk:
             self._lanes[name].wake()
 
     def _tell(self, what: str, **particulars: Any) -> None:
+        self.turn += 1
         for tell in tuple(self._listeners):
             tell(what, particulars)
 

@@ -151,8 +151,10 @@
     watch(next);
     return undefined;
   };
+  let turn = Number(document.body.dataset.turn);
   const wholeSheet = async () => {
     const next = new DOMParser().parseFromString(await get("/"), "text/html");
+    turn = Number(next.body.dataset.turn);
     show(find(".symbols"), find(".symbols", next).outerHTML);
     // pictures that are there stay; only their order and company change
     for (const stub of all("article.picture", next)) {
@@ -165,13 +167,12 @@
   };
   const listen = () => {
     const news = new EventSource("/news");
-    let met = false;
-    news.addEventListener("hello", () => {
-      // after a break something may have been missed
-      if (met) soon("sheet", wholeSheet);
-      met = true;
+    news.addEventListener("hello", (event) => {
+      // between the page and this, or in a break, something may have been missed
+      if (JSON.parse(event.data).turn !== turn) soon("sheet", wholeSheet);
       document.body.classList.remove("alone");
     });
+    news.addEventListener("turn", (event) => (turn = JSON.parse(event.data).turn));
     news.addEventListener("top", (event) => show(find("#top"), JSON.parse(event.data).html));
     news.addEventListener("picture", (event) => place(JSON.parse(event.data)));
     news.addEventListener("sheet", () => soon("sheet", wholeSheet));

@@ -170,8 +170,8 @@ class OpenSheet:
         stop = self._desk.listen(tell)
         try:
             yield "retry: 1000\n\n"
-            # whoever comes back may have missed something
-            yield _event("hello", {})
+            # whoever comes, or comes back, may have missed something
+            yield _event("hello", {"turn": self._desk.turn})
             while True:
                 try:
                     batch = [await asyncio.wait_for(queue.get(), 15)]
@@ -180,30 +180,39 @@ class OpenSheet:
                     continue
                 # many things happen at once; each is told once
                 await asyncio.sleep(0.05)
+                turn = self._desk.turn
                 while not queue.empty():
                     batch.append(queue.get_nowait())
-                told = dict.fromkeys((what, json.dumps(more)) for what, more in batch)
-                for what, more in told:
-                    yield _event(what, self._particulars(what, json.loads(more)))
+                told = dict.fromkeys((what, more.get("id", "")) for what, more in batch)
+                # each picture after the one it stands behind
+                place = {id: number for number, id in enumerate(self._desk.order)}
+                for what, id in sorted(told, key=lambda one: place.get(one[1], -1)):
+                    yield _event(what, self._particulars(what, id))
+                yield _event("turn", {"turn": turn})
         finally:
             stop()
 
-    def _particulars(self, what: str, more: Mapping[str, Any]) -> Mapping[str, Any]:
+    def _particulars(self, what: str, id: str) -> Mapping[str, Any]:
         """Return what goes along with an event, as things are now."""
         if what == "top":
             return {"html": sheet.top(self._desk)}
         if what == "picture":
-            line = self._desk.lines.get(more["id"])
+            line = self._desk.lines.get(id)
             order = self._desk.order
             if line is None or line.id not in order:
-                return {"id": more["id"], "gone": line is None}
+                return {"id": id, "gone": line is None}
             at = order.index(line.id)
             house = line.house.name
             after = next(
-                (id for id in reversed(order[:at]) if self._desk.lines[id].house.name == house), ""
+                (
+                    one
+                    for one in reversed(order[:at])
+                    if self._desk.lines[one].house.name == house
+                ),
+                "",
             )
             return {"id": line.id, "after": after, "stub": sheet.stub(self._desk, line)}
-        return more
+        return {}
 
     # ---- one picture in several ways -----------------------------------------------------------
 

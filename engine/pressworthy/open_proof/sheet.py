@@ -281,6 +281,7 @@ def _values(desk: Desk) -> dict[str, object]:
         **_top(desk),
         "version": __version__,
         "folder": desk.folder.resolve().name,
+        "turn": desk.turn,
         "sections": sections,
         "publishers": list(dict.fromkeys(filter(None, publishers))),
         "sheet_name": "Open proof",
