@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from markupsafe import Markup
+
 from pressworthy.report.marked_proof.remarks import Marked, Remark
 from pressworthy.values.placement import EDGES, OF_PICTURE, Crop, Focus, PlacementRequest
 from pressworthy.values.units import figure
@@ -81,10 +83,10 @@ def _joined(numbers: Iterable[float]) -> str:
 
 @dataclass(frozen=True)
 class Letter:
-    """What to ask one supplier; pictures: their numbers on the sheet."""
+    """What to ask one supplier; text: escaped, with its lines; pictures: their numbers."""
 
     supplier: str
-    text: str
+    text: Markup
     pictures: tuple[int, ...]
 
 
@@ -103,7 +105,7 @@ def letters(pictures: Sequence[Marked]) -> list[Letter]:
     ]
 
 
-def _letter(supplier: str, pictures: Sequence[Marked]) -> str:
+def _letter(supplier: str, pictures: Sequence[Marked]) -> Markup:
     lines = [f"To {supplier}:" if supplier else "To whoever supplied these pictures:", ""]
     for picture in pictures:
         facts = picture.verdict.facts
@@ -119,7 +121,7 @@ def _letter(supplier: str, pictures: Sequence[Marked]) -> str:
     lines.append(
         "Please answer, or send the file again; do not convert, enlarge or sharpen it for us."
     )
-    return "\n".join(lines)
+    return Markup("\n").join(lines)
 
 
 def _question(remark: Remark) -> str:
@@ -129,7 +131,7 @@ def _question(remark: Remark) -> str:
         "source-profile": "In which RGB space was it made?",
         "resolution": "Is there a larger file, straight from the camera?",
         "true-resolution": "Is there a file as large as this one that was never enlarged?",
-        "luminance": "Is there a file with its tones unclipped, or another frame?",
+        "luminance": "Is there a better exposed file, or another frame?",
         "compression": "Is there a file that was compressed less?",
         "credit": "Who made it, and how are they to be named?",
     }.get(rule, "Can you say more of it?")

@@ -143,12 +143,12 @@ def mixes(task: Task, house: House, run: Run) -> tuple[Way, ...]:
     return _ways(task, house, [(v, label, _asking(task, gray_mix=m)) for v, label, m in asked])
 
 
-def tones(task: Task, house: House, run: Run) -> tuple[Way, ...]:
-    """Return the picture with the house's lift, as supplied, and lifted by a person."""
+def tones(task: Task, house: House, run: Run, lift: str = "+6 L*") -> tuple[Way, ...]:
+    """Return the picture with the house's lift, as supplied, and lifted as a person may."""
     asked = [
         (HOUSE_TONE, "as the house lifts"),
         (AS_SUPPLIED, "as supplied"),
-        ("+6 L*", "lifted by 6 L*"),
+        (lift, f"lifted by {lift}"),
     ]
     return _ways(task, house, [(v, label, _asking(task, tone=v)) for v, label in asked])
 

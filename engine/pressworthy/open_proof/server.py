@@ -11,7 +11,7 @@ import json
 import secrets
 from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -227,7 +227,8 @@ class OpenSheet:
 
     async def tones(self, request: Request) -> Response:
         line = self._line(request)
-        ways = await self._ways(looks.tones, line)
+        lift = sheet.lift_of(self._desk, line)
+        ways = await self._ways(partial(looks.tones, lift=lift) if lift else looks.tones, line)
         chosen = line.task.request.tone
         return self._shown(line, ways, "tone", "tone", "take it", chosen)
 

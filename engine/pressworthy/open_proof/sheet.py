@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -126,9 +127,9 @@ def stub(desk: Desk, line: Line) -> str:
         return rendered("stub.html", among=AMONG, stub=_stub(desk, line, marked))
 
 
-def fragment(name: str, **values: object) -> str:
+def fragment(template: str, **values: object) -> str:
     """Return a template of the open sheet, with these values."""
-    return rendered(f"{name}.html", among=AMONG, **values)
+    return rendered(f"{template}.html", among=AMONG, **values)
 
 
 @dataclass(frozen=True)
@@ -244,6 +245,14 @@ def alike(desk: Desk, line: Line, finding: str) -> list[Line]:
             for outcome in verdict.outcomes
         )
     ]
+
+
+def lift_of(desk: Desk, line: Line) -> str:
+    """Return the lift that a remedy asks for, as the list writes it, "" where none does."""
+    verdict = desk.verdict(line)
+    told = [finding.remedy for _, finding in verdict.findings()] if verdict else []
+    found = (re.search(r"Write ([+-][\d.]+) in the list's column tone", one) for one in told)
+    return next((f"{match[1]} L*" for match in found if match), "")
 
 
 def _none() -> object:
