@@ -110,7 +110,7 @@ def test_wrong_columns(tmp_path: Path) -> None:
     told = faults(written(tmp_path, "pictures,widht,title,house,page,page,\na,1,2,3,4,5,\n"))
     for words in (
         "did you mean 'picture'?",
-        "no column is called 'widht'; did you mean 'width'? A column of your own may be called (widht)",
+        "no column is called 'widht'; did you mean 'width'? A column of your own",
         "column 7: a column without a name",
         "column 4: 'house' heads a column twice",
         "column 6: 'page' heads a column twice",

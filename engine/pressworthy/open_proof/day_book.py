@@ -16,7 +16,7 @@ from pressworthy.files.picture_list import is_yaml
 from pressworthy.files.waivers import named
 from pressworthy.house import load_house
 from pressworthy.open_proof.decisions import worked_out
-from pressworthy.open_proof.issue import DAY_BOOK, LIST, Issue, read_issue, stamped
+from pressworthy.open_proof.issue import DAY_BOOK, LIST, Issue, as_it_stands, read_issue, stamped
 from pressworthy.open_proof.journal import (
     Change,
     Decision,
@@ -49,7 +49,8 @@ def opened(folder: Path, registry: Registry, house_folder: Path | None = None) -
     To be called once, before `read_issue`.
     """
     with _alone(folder):
-        return _recovered(folder, registry, house_folder)
+        _recovered(folder, registry)
+        return read_issue(folder, registry, house_folder)
 
 
 def decide(
@@ -66,7 +67,7 @@ def decide(
     changed the same cell or acceptance since.
     """
     with _alone(folder):
-        issue = _recovered(folder, registry, house_folder)
+        issue = _recovered(folder, registry)
         decision = replace(decision, at=decision.at or _now(), identity=secrets.token_hex(8))
         _refuse_unknown(issue, decision, registry, house_folder)
         try:
@@ -75,9 +76,8 @@ def decide(
             _refuse_moved(issue, decision, seen, error)
             raise
         _refuse_overtaken(issue, changes, effect, seen)
-        if not changes:
-            return issue
-        _make(folder, Record(decision, effect, tuple(map(patch_of, changes))), changes)
+        if changes:
+            _make(folder, Record(decision, effect, tuple(map(patch_of, changes))), changes)
         return read_issue(folder, registry, house_folder)
 
 
@@ -94,7 +94,7 @@ def take_back(
     later decisions or hands changed what it had written.
     """
     with _alone(folder):
-        issue = _recovered(folder, registry, house_folder)
+        issue = _recovered(folder, registry)
         made = {one.identity: one for one in issue.decisions}
         if identity not in made:
             raise SetupError(["there is no such decision in the day-book"])
@@ -252,15 +252,15 @@ def _bytes(path: Path) -> bytes | None:
         return None
 
 
-def _recovered(folder: Path, registry: Registry, house_folder: Path | None) -> Issue:
+def _recovered(folder: Path, registry: Registry) -> Issue:
     """Return the issue, what a killed run left behind put right."""
     try:
         clear_unfinished(folder)
         _mend(folder / DAY_BOOK)
-        issue = read_issue(folder, registry, house_folder)
+        issue = as_it_stands(folder, registry)
         for record in [one for one in issue.day_book if not one.state]:
             _finish(issue, record)
-            issue = read_issue(folder, registry, house_folder)
+            issue = as_it_stands(folder, registry)
     except OSError as error:
         raise SetupError([f"{error.filename or folder}: {why(error)}"]) from None
     return issue

@@ -63,6 +63,7 @@ def worked_out(issue: Issue, decision: Decision) -> tuple[tuple[Change, ...], Ef
         case "title":
             if not fields.get("house"):
                 raise _wrong("house", "no house profile is named")
+            text_of(issue, LIST)
             masters = [Place(seen_from(issue.folder, path)) for path in issue.unlisted]
             places = decision.places or (*issue.places(), *masters)
             if not places:

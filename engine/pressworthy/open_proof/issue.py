@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pressworthy import jobs
@@ -69,8 +69,17 @@ class Issue:
 def read_issue(folder: Path, registry: Registry, house_folder: Path | None = None) -> Issue:
     """Return the state of the issue in the folder, whatever stands in its files. Writes nothing.
 
-    house_folder: the publisher's own house profiles. Raises SetupError where there is no folder.
+    house_folder: the publisher's own house profiles. What is wrong in a profile that the list names
+    is among the faults. Raises SetupError where there is no folder.
     """
+    issue = as_it_stands(folder, registry)
+    titles = dict.fromkeys(entry.house for entry in issue.entries if entry.house)
+    wrong = _house_faults(titles, registry, house_folder)
+    return replace(issue, faults=(*issue.faults, *wrong))
+
+
+def as_it_stands(folder: Path, registry: Registry) -> Issue:
+    """Return the state of the issue, its house profiles not looked at."""
     if not os.path.isdir(folder):  # noqa: PTH112 - Path.is_dir() raises where a name is too long
         raise SetupError([f"{folder}: no such folder"])
     faults: list[Fault] = []
@@ -83,7 +92,6 @@ def read_issue(folder: Path, registry: Registry, house_folder: Path | None = Non
     codes = {name: tuple(rule.codes) for name, rule in registry.rules.items()}
     codes |= {jobs.LIST: jobs.LIST_CODES, "prepare": ()}
     titles = list(dict.fromkeys(entry.house for entry in entries if entry.house))
-    faults += _house_faults(titles, registry, house_folder)
     masters = list(_masters(folder))
     known = {os.path.realpath(entry.path) for entry in entries}
     unlisted = [path for path in masters if os.path.realpath(path) not in known]
@@ -177,7 +185,7 @@ def _day_book(folder: Path, files: dict[str, bytes | None], faults: list[Fault])
 
 
 def _house_faults(
-    titles: list[str], registry: Registry, house_folder: Path | None
+    titles: Iterable[str], registry: Registry, house_folder: Path | None
 ) -> Iterator[Fault]:
     for title in titles:
         try:

@@ -81,21 +81,23 @@ def _lines_undone(
         if now == was:
             continue
         if now != cells.says(cell.after):
-            who = _who(later, partial(_touches, cell))
+            who = _who(later, partial(_left, cell, now))
             told.append(f"{_words(listed[line])}: {cell.field} is {now or 'empty'} now, {who}")
         raw = cell.before if table.fits(cell.before) else table.spelled(line, cell.field, was)
         written[line, cell.field] = raw
     if told:
         raise Overtaken(told, later)
     done = cells.with_cells(table, written)
-    gone = set()
-    for place in record.effect.lines:
-        line = _line(listed, place, later)
+    gone: set[int] = set()
+    for place, since in [
+        (place, since) for one, since in _taken(issue, record) for place in one.effect.lines
+    ]:
+        line = _line(listed, place, since)
         if line is not None and done.is_bare(line) and len(done.lines) - len(gone) > 1:
             gone.add(line)
     for line in sorted(gone, reverse=True):
         done = cells.without_line(done, line)
-    added = set(record.effect.columns)
+    added = {name for one, _ in _taken(issue, record) for name in one.effect.columns}
     while done.names[-1] in added and not any(done.column(done.names[-1])):
         done = cells.without_last_column(done)
     entries = read_list(issue.folder / LIST, raw=done.text.encode())
@@ -110,6 +112,20 @@ def _lines_undone(
         moved=tuple(pair for pair in moved if pair[0] != pair[1]),
     )
     return changed(issue, LIST, done.text), effect
+
+
+def _taken(issue: Issue, record: Record) -> list[tuple[Record, list[Record]]]:
+    """Return this record and those taken back before, each with what was made since.
+
+    What these added and others then filled goes with the last of them.
+    """
+    book = [one for one in issue.day_book if one.state == "made"]
+    back = {one.takes_back for one in book} | {record.decision.identity}
+    return [
+        (one, book[place + 1 :])
+        for place, one in enumerate(book)
+        if one.decision.identity in back and not one.takes_back
+    ]
 
 
 def _line(listed: Sequence[Place], place: Place, later: Sequence[Record]) -> int | None:
@@ -171,9 +187,12 @@ def touched(effect: Effect) -> frozenset[tuple[object, ...]]:
     return frozenset(about)
 
 
-def _touches(cell: Rewritten, record: Record) -> bool:
+def _left(cell: Rewritten, now: str, record: Record) -> bool:
+    """Tell whether a record left the cell as it is now."""
     return any(
-        one.field == cell.field and one.place.picture == cell.place.picture
+        one.field == cell.field
+        and one.place.picture == cell.place.picture
+        and cells.says(one.after) == now
         for one in record.effect.cells
     )
 
