@@ -55,8 +55,8 @@ _PULLS_AT_A_TIME = 2
 class Line:
     """A picture on the sheet: one line of the list.
 
-    id: its name towards the browser; number: on the sheet, by the list's order; state: of its
-    file, as the folder tells it.
+    id: its name towards the browser; number: on the sheet, by the list's order; judged_by: the
+    house's fingerprint; state: of its file, as the folder tells it.
     """
 
     id: str
@@ -64,12 +64,13 @@ class Line:
     place: Place
     house: House
     task: Task
+    judged_by: str
     state: str
 
     @property
     def key(self) -> tuple[Any, ...]:
         """All that its verdict and its pull follow from."""
-        return self.task, self.house.name, self.house.fingerprint(), self.state
+        return self.task, self.house.name, self.judged_by, self.state
 
 
 @dataclass(frozen=True)
@@ -123,9 +124,10 @@ class Desk:
         self._in_view: tuple[str, ...] = ()
         self._urgent: set[str] = set()
         self._under_way: set[str] = set()
-        self._houses: dict[str, tuple[Any, House]] = {}
+        self._houses: dict[str, tuple[Any, House, str]] = {}
         self._begun, self._done = 0.0, 0
         self._lock = threading.RLock()
+        self._in_turn = threading.Lock()
         self._asking = threading.Semaphore(2)
         self.turn = 0
         self._listeners: list[Tell] = []
@@ -243,7 +245,8 @@ class Desk:
 
     def follow(self) -> None:
         """Take in what has changed in the folder, whoever changed it."""
-        self._take(issue.read_issue(self.folder, self.registry, self.house_folder))
+        with self._in_turn:
+            self._take(issue.read_issue(self.folder, self.registry, self.house_folder))
 
     def trouble(self, why: str) -> None:
         """Tell the person why the folder could not be followed."""
@@ -252,15 +255,17 @@ class Desk:
 
     def decide(self, decision: Decision, seen: str) -> None:
         """Make a decision; when this returns it is on the disk. Raises SetupError, Overtaken."""
-        self._take(
-            day_book.decide(self.folder, decision, self.registry, seen, self.house_folder)
-        )
+        with self._in_turn:
+            self._take(
+                day_book.decide(self.folder, decision, self.registry, seen, self.house_folder)
+            )
 
     def take_back(self, identity: str, by: str) -> None:
         """Take a decision back. Raises SetupError, Overtaken."""
-        self._take(
-            day_book.take_back(self.folder, identity, by, self.registry, self.house_folder)
-        )
+        with self._in_turn:
+            self._take(
+                day_book.take_back(self.folder, identity, by, self.registry, self.house_folder)
+            )
 
     def ask(self, work: Callable[..., Answer], line: Line) -> Answer:
         """Return work(task, house, run) of a picture, done by a worker process.
@@ -367,7 +372,7 @@ class Desk:
             if not entry.house:
                 continue
             try:
-                house = self._house(entry.house)
+                house, judged_by = self._house(entry.house)
             except SetupError as error:
                 faults += [str(fault) for fault in error.faults]
                 continue
@@ -375,17 +380,18 @@ class Desk:
             (task,) = with_tones([task], new.waivers, self._run.today)
             named = f"{place.picture}\0{nth[place.picture]}"
             id = hashlib.sha256(named.encode("utf-8", "surrogateescape")).hexdigest()[:12]
-            yield Line(id, number, place, house, task, _state(entry.path))
+            yield Line(id, number, place, house, task, judged_by, _state(entry.path))
         self.faults = tuple(dict.fromkeys(faults))
 
-    def _house(self, name: str) -> House:
-        """Return a house profile, read anew where one of its files has changed."""
+    def _house(self, name: str) -> tuple[House, str]:
+        """Return a house profile, read anew where its files have changed, and its fingerprint."""
         known = self._houses.get(name)
         if known and known[0] == [_state(Path(file)) for file in known[1].chain]:
-            return known[1]
+            return known[1:]
         house = load_house(name, self.registry, self.house_folder)
-        self._houses[name] = [_state(Path(file)) for file in house.chain], house
-        return house
+        fingerprint = house.fingerprint()
+        self._houses[name] = [_state(Path(file)) for file in house.chain], house, fingerprint
+        return house, fingerprint
 
     # ---- judging -------------------------------------------------------------------------------
 
@@ -456,7 +462,9 @@ class Desk:
         accepting = Accepting(self.issue.waivers, self._run.today)
         for house in self.houses():
             lines = [
-                ln for ln in self.lines.values() if ln.house.name == house.name and ln.id in self._alone
+                ln
+                for ln in self.lines.values()
+                if ln.house.name == house.name and ln.id in self._alone
             ]
             alone = [self._alone[line.id][1] for line in lines]
             judged = judge_set(alone, house, self.registry.rules)

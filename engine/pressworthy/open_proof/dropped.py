@@ -52,7 +52,9 @@ async def drop(
     try:
         masters.mkdir(parents=True, exist_ok=True)
         if sum(len(files) for _, _, files in os.walk(masters)) >= MOST_FILES:
-            raise SetupError([f"{MASTERS} holds {MOST_FILES} files, which is no issue but an archive"])
+            raise SetupError(
+                [f"{MASTERS} holds {MOST_FILES} files, which is no issue but an archive"]
+            )
         handle, part = mkstemp(dir=masters, prefix=PART)
         try:
             with os.fdopen(handle, "wb") as stream:

@@ -181,7 +181,7 @@
         const html = await get("/part/glances");
         show(find("#glances"), `<div id="glances">${html}</div>`);
         record();
-      }, 600),
+      }, 600 + 2 * all("article.picture").length),
     );
     news.addEventListener("foot", () => record());
     news.onerror = () => {

@@ -204,11 +204,7 @@ class OpenSheet:
             at = order.index(line.id)
             house = line.house.name
             after = next(
-                (
-                    one
-                    for one in reversed(order[:at])
-                    if self._desk.lines[one].house.name == house
-                ),
+                (one for one in reversed(order[:at]) if self._desk.lines[one].house.name == house),
                 "",
             )
             return {"id": line.id, "after": after, "stub": sheet.stub(self._desk, line)}

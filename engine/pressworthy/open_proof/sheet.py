@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pressworthy import __version__
@@ -177,10 +177,11 @@ def _all_marked(desk: Desk) -> Iterator[tuple[Line, Marked]]:
 
 
 def _shown(desk: Desk, line: Line, marked: Marked) -> ShownPicture:
-    sheet = _sheet(desk, line.house)
-    index = _house_index(desk, line.house)
-    shown = shown_picture(index, sheet, marked, widest_mm(sheet), address)
-    return ShownPicture(**{**shown.__dict__, "hand": _hand(desk, line, marked)})
+    house = line.house
+    pulls = (desk.pull(one) for one in desk.lines.values() if one.house.name == house.name)
+    widest = widest_mm(pulls)
+    shown = shown_picture(_house_index(desk, house), house, marked, widest, address)
+    return replace(shown, hand=_hand(desk, line, marked))
 
 
 def _sheet(desk: Desk, house: House) -> Sheet:
@@ -297,9 +298,7 @@ def _values(desk: Desk) -> dict[str, object]:
         "switches": switches(pictures, [section.sheet for section in sections]),
         "stubs": {
             section.index: [
-                _stub(desk, line, one)
-                for line, one in marked
-                if line.house.name == section.house
+                _stub(desk, line, one) for line, one in marked if line.house.name == section.house
             ]
             for section in sections
         },
@@ -307,11 +306,17 @@ def _values(desk: Desk) -> dict[str, object]:
         "waivers_left_over": [],
         "titles": _titles(desk),
         "title": desk.issue.title,
-        "unlisted": [str(_below(desk.folder, path)) for path in desk.issue.unlisted],
+        "untitled": _untitled(desk),
         "letters": letters(pictures),
         "decisions": list(_told(desk)),
         "by": day_book.name_of(desk.issue),
     }
+
+
+def _untitled(desk: Desk) -> list[str]:
+    """Return the pictures that stand in no title yet, by name."""
+    listed = [entry.name for entry in desk.issue.entries if not entry.house]
+    return [*listed, *(str(_below(desk.folder, path)) for path in desk.issue.unlisted)]
 
 
 def _below(folder: Path, path: Path) -> Path:
@@ -340,9 +345,9 @@ def next_thing(desk: Desk) -> Next:
         return Next("fault", "Mend what is wrong in the issue’s files; the sheet follows.")
     if not desk.issue.entries and not desk.issue.unlisted:
         return Next("drop", "Drop the issue’s pictures on this sheet, or choose them.")
-    if desk.issue.unlisted or not desk.lines:
-        count = len(desk.issue.unlisted) or len(desk.issue.entries)
-        return Next("title", f"Choose the title that {counted(count, 'picture')} stand in.")
+    if untitled := len(_untitled(desk)):
+        stand = "stands" if untitled == 1 else "stand"
+        return Next("title", f"Choose the title that {counted(untitled, 'picture')} {stand} in.")
     marked = list(_all_marked(desk))
     done = desk.progress()
     for _, one in marked:

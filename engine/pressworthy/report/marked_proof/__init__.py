@@ -60,7 +60,7 @@ def render_picture(picture: Marked, sheet: Sheet, *, house_index: int = 0) -> st
 
     house_index: the sheet's place among the page's sheets.
     """
-    shown = shown_picture(house_index, sheet, picture, widest_mm(sheet), data_uri)
+    shown = shown_picture(house_index, sheet.house, picture, widest_mm(sheet.pulls), data_uri)
     return rendered("picture.html", picture=shown)
 
 

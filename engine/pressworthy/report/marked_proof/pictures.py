@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from pressworthy.jobs.proofing import Sheet
+from pressworthy.house import House
 from pressworthy.jobs.pull import DOTS_MM, Pull
 from pressworthy.report.marked_proof.plots import (
     TonesPlot,
@@ -109,13 +109,13 @@ class ShownPicture:
     hand: Any = None
 
 
-def widest_mm(sheet: Sheet) -> float:
+def widest_mm(pulls: Iterable[Pull]) -> float:
     """Return the width that all pictures of a house are drawn in proportion to, 0 for none."""
-    return max((pull.mm[0] for pull in sheet.pulls if pull.mm), default=0.0)
+    return max((pull.mm[0] for pull in pulls if pull.mm), default=0.0)
 
 
 def shown_picture(
-    house_index: int, sheet: Sheet, picture: Marked, widest: float, source: Source
+    house_index: int, house: House, picture: Marked, widest: float, source: Source
 ) -> ShownPicture:
     """Return a picture with all that the page shows of it; widest: as `widest_mm` gives it."""
     pull = picture.pull
@@ -132,9 +132,9 @@ def shown_picture(
         why_no_copy=pull.why,
         remarks=picture.remarks,
         close_ups=tuple(_close_ups(pull, source)),
-        tones=tones_plot(pull, sheet.house) if pull.tones else None,
+        tones=tones_plot(pull, house) if pull.tones else None,
         transfers=transfers_plot(pull.plain, pull.sharp) if pull.sharp and pull.plain else None,
-        copy=_copy(pull, sheet),
+        copy=_copy(pull, house),
     )
 
 
@@ -214,9 +214,9 @@ def _halves(pull: Pull, name: str, source: Source) -> tuple[tuple[str, str], ...
     )
 
 
-def _copy(pull: Pull, sheet: Sheet) -> Copy | None:
+def _copy(pull: Pull, house: House) -> Copy | None:
     figures = []
-    limit = sheet.house.output.condition.values.get("ink limit")
+    limit = house.output.condition.values.get("ink limit")
     if pull.most_ink is not None:
         allowed = f" of {figure(limit, '%')} allowed" if limit else ""
         figures.append((figure(pull.most_ink, "%"), f"most ink{allowed}"))

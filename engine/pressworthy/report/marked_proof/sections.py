@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from pressworthy.colour.lab import D50
 from pressworthy.jobs.proofing import Sheet
@@ -21,9 +20,6 @@ from pressworthy.report.marked_proof.pictures import (
 from pressworthy.report.marked_proof.remarks import Marked
 from pressworthy.values.condition import Condition
 
-Hand = Callable[[Marked], Any]
-"""Returns what a person can do with a picture."""
-
 
 @dataclass(frozen=True)
 class Section:
@@ -32,7 +28,7 @@ class Section:
     index: of the house on the page; chain: files of its house profile, the nearest first.
     paper: the paper's colour, sRGB 0..255; paper_off: the colour matrix, as an SVG filter wants
     it, that takes the paper's white off.
-    source: where the page finds an image; hand: what can be done with a picture, on an open sheet.
+    source: where the page finds an image.
     pictures: prepared one at a time and let go, since their images are large.
     """
 
@@ -43,7 +39,6 @@ class Section:
     paper: tuple[int, int, int]
     paper_off: str
     source: Source = data_uri
-    hand: Hand | None = None
 
     @property
     def house(self) -> str:
@@ -59,16 +54,11 @@ class Section:
 
     @property
     def pictures(self) -> Iterator[ShownPicture]:
-        widest = widest_mm(self.sheet)
-        return (self._shown(one, widest) for one in self.marked)
-
-    def shown(self, picture: Marked) -> ShownPicture:
-        """Return one of its pictures alone, as it stands among the others."""
-        return self._shown(picture, widest_mm(self.sheet))
-
-    def _shown(self, picture: Marked, widest: float) -> ShownPicture:
-        shown = shown_picture(self.index, self.sheet, picture, widest, self.source)
-        return replace(shown, hand=self.hand(picture)) if self.hand else shown
+        widest = widest_mm(self.sheet.pulls)
+        return (
+            shown_picture(self.index, self.sheet.house, one, widest, self.source)
+            for one in self.marked
+        )
 
 
 def section(
@@ -79,7 +69,6 @@ def section(
     *,
     several_houses: bool,
     source: Source = data_uri,
-    hand: Hand | None = None,
 ) -> Section:
     """Return a house's part of the page; preparing: the command that prepares its pictures."""
     condition = sheet.house.output.condition
@@ -92,7 +81,6 @@ def section(
         (int(red), int(green), int(blue)),
         _paper_off(condition),
         source,
-        hand,
     )
 
 
