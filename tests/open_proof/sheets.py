@@ -1,4 +1,4 @@
-"""An issue to open, its masters drawn small, and the server of the open proof as a person starts it."""
+"""An issue to open, its masters drawn small, and the server as a person starts it."""
 
 from __future__ import annotations
 
@@ -20,6 +20,9 @@ from pressworthy.testing import CREDITED, draw, write_picture
 
 HOUSES = Path(__file__).parents[2] / "demo" / "houses"
 TITLE = "slack-tide"
+NAMES = (
+    "harbour.jpg", "marsh.jpg", "fog.jpg", "chapel.jpg", "cloth.jpg", "oranges.jpg", "crew.tif",
+)  # fmt: skip
 SIZE = (50.0, 37.5)
 """mm, at which the masters are placed: 591 x 443 px at 300 ppi."""
 
@@ -28,7 +31,7 @@ def draw_masters(folder: Path) -> dict[str, Path]:
     """Draw seven masters, four of them at fault, as in the tutorial; return name -> file."""
     folder.mkdir(parents=True, exist_ok=True)
     whole = draw(600, 450)
-    dark = (draw(600, 450, seed=3) * 0.22).astype(np.uint8)
+    dark = (draw(600, 450, seed=3) * 0.3).astype(np.uint8)
     blown = draw(600, 450, seed=4)
     blown[:150] = 255
     drawn = {
@@ -105,18 +108,7 @@ def an_issue(folder: Path) -> Path:
     """Make an issue of the seven masters, listed and placed; return its folder."""
     draw_masters(folder / "masters")
     lines = ["picture,page,house,width,height"]
-    for page, name in enumerate(
-        (
-            "harbour.jpg",
-            "marsh.jpg",
-            "fog.jpg",
-            "chapel.jpg",
-            "cloth.jpg",
-            "oranges.jpg",
-            "crew.tif",
-        ),
-        1,
-    ):
+    for page, name in enumerate(NAMES, 1):
         lines.append(f"masters/{name},{page},{TITLE},{SIZE[0]:g},{SIZE[1]:g}")
     (folder / "issue.csv").write_text("\n".join(lines) + "\n", "utf-8")
     return folder

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import Mapping
-
 import pytest
+from asked import HOME, PORT, asked
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
@@ -13,42 +11,14 @@ from starlette.routing import Route
 
 from pressworthy.open_proof.entry import Entry, Keys
 
-KEYS = Keys(4711)
-HOME = "127.0.0.1:4711"
+KEYS = Keys(PORT)
 
 
-def asked(
-    path: str = "/", method: str = "GET", headers: Mapping[str, str] | None = None
-) -> tuple[int, dict[str, str], str]:
-    """Return status, headers and text of what is answered."""
-
-    async def inside(request: Request) -> Response:
-        return PlainTextResponse("inside")
-
-    app = Entry(
-        Starlette(routes=[Route("/{rest:path}", inside, methods=["GET", "POST", "PUT"])]), KEYS
-    )
-    bare, _, query = path.partition("?")
-    sent = {"host": HOME, **(headers or {})}
-    scope = {
-        "type": "http", "http_version": "1.1", "method": method, "path": bare,
-        "raw_path": bare.encode(), "root_path": "", "scheme": "http",
-        "query_string": query.encode(), "server": ("127.0.0.1", 4711), "client": ("127.0.0.1", 1),
-        "headers": [(name.encode(), value.encode("latin-1")) for name, value in sent.items()],
-    }  # fmt: skip
-    told: list[dict] = []
-
-    async def receive() -> dict:
-        return {"type": "http.request", "body": b"", "more_body": False}
-
-    async def send(message: dict) -> None:
-        told.append(message)
-
-    asyncio.run(app(scope, receive, send))
-    heads = {name.decode(): value.decode() for name, value in told[0]["headers"]}
-    return told[0]["status"], heads, b"".join(m.get("body", b"") for m in told[1:]).decode()
+async def inside(request: Request) -> Response:
+    return PlainTextResponse("inside")
 
 
+APP = Entry(Starlette(routes=[Route("/{rest:path}", inside, methods=["GET", "POST", "PUT"])]), KEYS)
 COOKIE = {"cookie": f"{KEYS.cookie}={KEYS.pass_}"}
 OURS = {**COOKIE, "origin": f"http://{HOME}"}
 
@@ -56,7 +26,7 @@ OURS = {**COOKIE, "origin": f"http://{HOME}"}
 def test_the_key_in_the_first_address_gives_a_cookie_that_no_script_reads_and_no_site_sends() -> (
     None
 ):
-    status, heads, _ = asked(f"/?key={KEYS.key}")
+    status, heads, _ = asked(APP, f"/?key={KEYS.key}")
     assert status == 303 and heads["location"] == "/"
     cookie = heads["set-cookie"].lower()
     assert "httponly" in cookie and "samesite=strict" in cookie
@@ -64,9 +34,9 @@ def test_the_key_in_the_first_address_gives_a_cookie_that_no_script_reads_and_no
 
 
 def test_with_the_cookie_our_own_page_reads_and_decides() -> None:
-    assert asked("/", headers=COOKIE)[2] == "inside"
-    assert asked("/decide", "POST", OURS)[2] == "inside"
-    assert asked("/", headers={**COOKIE, "host": "localhost:4711"})[2] == "inside"
+    assert asked(APP, "/", headers=COOKIE)[2] == "inside"
+    assert asked(APP, "/decide", "POST", OURS)[2] == "inside"
+    assert asked(APP, "/", headers={**COOKIE, "host": "localhost:4711"})[2] == "inside"
 
 
 ATTACKS = {
@@ -97,7 +67,7 @@ ATTACKS = {
 
 @pytest.mark.parametrize("attack", ATTACKS)
 def test_a_stranger_is_turned_away(attack: str) -> None:
-    status, heads, text = asked(*ATTACKS[attack])
+    status, heads, text = asked(APP, *ATTACKS[attack])
     assert status in (403, 421), attack
     assert "inside" not in text
     assert "set-cookie" not in heads
@@ -106,7 +76,7 @@ def test_a_stranger_is_turned_away(attack: str) -> None:
 
 def test_every_answer_forbids_what_is_not_ours() -> None:
     for path, headers in (("/", COOKIE), ("/", {}), (f"/?key={KEYS.key}", {})):
-        heads = asked(path, headers=headers)[1]
+        heads = asked(APP, path, headers=headers)[1]
         policy = heads["content-security-policy"]
         scripts = next(part for part in policy.split(";") if "script-src" in part)
         assert "unsafe" not in scripts and "default-src 'none'" in policy
@@ -114,7 +84,7 @@ def test_every_answer_forbids_what_is_not_ours() -> None:
         assert heads["x-content-type-options"] == "nosniff"
         assert heads["referrer-policy"] == "no-referrer"
         assert heads["cache-control"] == "no-store"
-    assert "access-control-allow-origin" not in asked("/", headers=COOKIE)[1]
+    assert "access-control-allow-origin" not in asked(APP, "/", headers=COOKIE)[1]
 
 
 def test_keys_are_new_for_every_server_and_not_shown() -> None:

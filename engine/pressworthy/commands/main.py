@@ -93,18 +93,9 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action="version", version=f"pressworthy {__version__}")
     choices = whole.add_subparsers(required=True, metavar="COMMAND")
-    for one in (
-        open_proof,
-        check,
-        prepare,
-        proof,
-        house,
-        sharpening,
-        rules,
-        conditions,
-        picture_list,
-    ):
+    for one in (open_proof, check, prepare, proof, house, sharpening, rules, conditions):
         one.add(choices)
+    picture_list.add(choices)
     report_schema.add(choices)
     completion.add(choices, whole)
     return whole

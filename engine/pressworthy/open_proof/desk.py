@@ -1,4 +1,4 @@
-"""What lies on the desk: the issue as it is, what was judged and pulled of it, and the lanes at work.
+"""What lies on the desk: the issue as it is, what was judged and pulled, and the lanes at work.
 
 Nothing here is state of its own: the issue is read from its folder, and verdicts and pulls follow
 from it. What changes, by a decision on the sheet or by a hand in the folder, is told to whoever

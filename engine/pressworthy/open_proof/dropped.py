@@ -1,4 +1,4 @@
-"""Pictures dropped on the sheet: copied into the issue's masters whole or not at all, never over one.
+"""Pictures dropped on the sheet: copied into the masters whole or not at all, never over one.
 
 What a browser calls a file is only ever a wish; `names.master_name` makes a name of it. A file
 whose name is taken waits under a hidden name until a person says what is to become of it.
@@ -26,7 +26,7 @@ MOST_FILES = 5_000
 PART = ".pressworthy-dropped-"
 
 
-class Taken(SetupError):
+class NameTaken(SetupError):  # noqa: N818 - an answer, not an error
     """Its name is taken; free: the one to offer."""
 
     def __init__(self, name: str, free: str) -> None:
@@ -41,11 +41,11 @@ async def drop(
 
     given: what the browser calls it, a path of a dropped folder perhaps; size: bytes announced;
     beside: where its name is taken, take the free one. Raises SetupError in words for the person:
-    also where it is larger than announced, or the disk is full. Raises Taken.
+    also where it is larger than announced, or the disk is full. Raises NameTaken.
     """
     name = master_name(folder, given)
     if name.taken and not beside:
-        raise Taken(name.path.name, name.free.name)
+        raise NameTaken(name.path.name, name.free.name)
     if size is None or size > MOST_BYTES:
         raise SetupError([f"{name.path.name}: larger than {MOST_BYTES // 10**9} GB, or of no size"])
     masters = folder / MASTERS
@@ -92,10 +92,10 @@ def _put(part: Path, target: Path) -> Path:
     try:
         os.link(part, target)
     except FileExistsError:
-        raise Taken(target.name, target.name) from None
+        raise NameTaken(target.name, target.name) from None
     except OSError:
         # a file system without links: looked for, then renamed
         if target.exists():
-            raise Taken(target.name, target.name) from None
+            raise NameTaken(target.name, target.name) from None
         part.rename(target)
     return target

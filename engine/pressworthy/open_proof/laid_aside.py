@@ -1,4 +1,4 @@
-"""Images laid aside on the disk, each under a name made of its bytes, so that memory stays small."""
+"""Images laid aside on the disk, each by a name made of its bytes, so that memory stays small."""
 
 from __future__ import annotations
 

@@ -35,6 +35,7 @@ from pressworthy.open_proof.desk import Desk, Line
 from pressworthy.open_proof.entry import Entry, Keys
 from pressworthy.open_proof.issue import MASTERS
 from pressworthy.open_proof.journal import Decision, Place
+from pressworthy.prepare.store import why
 from pressworthy.values.faults import SetupError
 
 MOST_ASKED_BYTES = 200_000
@@ -103,6 +104,7 @@ def application(desk: Desk, keys: Keys) -> Entry:
             exception_handlers={
                 Refused: _refused,
                 SetupError: _set_up,
+                OSError: _disk,
                 Exception: _broken,
             },
         ),
@@ -360,7 +362,7 @@ class OpenSheet:
             path = await dropped.drop(
                 self._desk.folder, given, size, request.stream(), beside=beside
             )
-        except dropped.Taken as taken:
+        except dropped.NameTaken as taken:
             raise Refused(str(taken), 409, free=taken.free) from None
         except ClientDisconnect:
             raise Refused("broken off") from None
@@ -444,6 +446,11 @@ async def _refused(request: Request, error: Exception) -> Response:
 async def _set_up(request: Request, error: Exception) -> Response:
     status = 409 if isinstance(error, day_book.Overtaken) else 400
     return JSONResponse({"why": str(error)}, status)
+
+
+async def _disk(request: Request, error: Exception) -> Response:
+    assert isinstance(error, OSError)
+    return JSONResponse({"why": f"not written: {why(error)}"}, 507)
 
 
 async def _broken(request: Request, error: Exception) -> Response:

@@ -43,7 +43,8 @@ class Matter:
 class Box:
     """A picture on the plan.
 
-    small: its address, "" where it cannot be shown; across, down: its size, of the widest one's width.
+    small: its address, "" where it cannot be shown; across, down: its size, of the widest one's
+    width.
     """
 
     number: int
