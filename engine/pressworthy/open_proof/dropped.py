@@ -10,11 +10,12 @@ import errno
 import os
 from collections.abc import AsyncIterator
 from contextlib import suppress
+from itertools import count
 from pathlib import Path
 from tempfile import mkstemp
 
 from pressworthy.open_proof.issue import MASTERS
-from pressworthy.open_proof.names import master_name
+from pressworthy.open_proof.names import MasterName, master_name
 from pressworthy.values.faults import SetupError
 
 MOST_BYTES = 4_000_000_000
@@ -43,19 +44,21 @@ async def drop(
     beside: where its name is taken, take the free one. Raises SetupError in words for the person:
     also where it is larger than announced, or the disk is full. Raises NameTaken.
     """
-    name = master_name(folder, given)
+    name = _of_pages(folder, given) if is_pages(given) else master_name(folder, given)
     if name.taken and not beside:
         raise NameTaken(name.path.name, name.free.name)
     if size is None or size > MOST_BYTES:
         raise SetupError([f"{name.path.name}: larger than {MOST_BYTES // 10**9} GB, or of no size"])
     masters = folder / MASTERS
+    # pages are no master; they lie beside the list that their sizes go to
+    place = name.path.parent if is_pages(given) else masters
     try:
         masters.mkdir(parents=True, exist_ok=True)
         if sum(len(files) for _, _, files in os.walk(masters)) >= MOST_FILES:
             raise SetupError(
                 [f"{MASTERS} holds {MOST_FILES} files, which is no issue but an archive"]
             )
-        handle, part = mkstemp(dir=masters, prefix=PART)
+        handle, part = mkstemp(dir=place, prefix=PART)
         try:
             with os.fdopen(handle, "wb") as stream:
                 left = size
@@ -78,9 +81,23 @@ async def drop(
         raise SetupError([f"{name.path.name}: {why}"]) from None
 
 
+def is_pages(given: str) -> bool:
+    """Tell whether what is dropped is a PDF of pages, by its name."""
+    return given.lower().endswith(".pdf")
+
+
+def _of_pages(folder: Path, given: str) -> MasterName:
+    """Return the name of a PDF of pages in the issue's folder. Raises SetupError."""
+    path = folder / master_name(folder, given).path.name
+    if not path.exists():
+        return MasterName(path, None, path)
+    numbers = (path.with_stem(f"{path.stem} {number}") for number in count(2))
+    return MasterName(path, path, next(one for one in numbers if not one.exists()))
+
+
 def clear(folder: Path) -> None:
     """Delete what a killed server left half dropped."""
-    for part in (folder / MASTERS).glob(f"{PART}*"):
+    for part in (*folder.glob(f"{PART}*"), *(folder / MASTERS).glob(f"{PART}*")):
         with suppress(OSError):
             part.unlink()
 

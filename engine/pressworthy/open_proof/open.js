@@ -474,11 +474,19 @@
   const take = async (files) => {
     const masters = [];
     const shown = files.filter(([name]) => !name.split("/").some((part) => part.startsWith(".")));
+    // the pages last: their sizes are for the pictures
+    const isPages = ([name]) => name.toLowerCase().endsWith(".pdf");
+    shown.sort((a, b) => isPages(a) - isPages(b));
+    const takeIn = async () => {
+      if (masters.length) say((await post("/taken-in", { masters: masters.splice(0) })).said);
+    };
+    const took = (told) => (told.master ? masters.push(told.master) : say(told.said));
     let done = 0;
     for (const [name, file] of shown) {
+      if (isPages([name])) await takeIn().catch((error) => say(error.message));
       say(`${++done} of ${shown.length}: ${name}`);
       try {
-        masters.push((await put(name, file)).master);
+        took(await put(name, file));
       } catch (error) {
         if (error.free) {
           const beside = confirm(
@@ -486,19 +494,14 @@
           );
           if (!beside) continue;
           try {
-            masters.push((await put(name, file, "&beside")).master);
+            took(await put(name, file, "&beside"));
           } catch (again) {
             say(again.message);
           }
         } else say(error.message);
       }
     }
-    if (!masters.length) return;
-    try {
-      say((await post("/taken-in", { masters })).said);
-    } catch (error) {
-      say(error.message);
-    }
+    await takeIn().catch((error) => say(error.message));
   };
   const carries = (event) => event.dataTransfer?.types.includes("Files");
   document.addEventListener("dragover", (event) => {

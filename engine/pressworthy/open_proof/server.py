@@ -29,7 +29,7 @@ from starlette.responses import (
 )
 from starlette.routing import Route
 
-from pressworthy.open_proof import day_book, dropped, looks, saving, sheet
+from pressworthy.open_proof import day_book, dropped, looks, pages, saving, sheet
 from pressworthy.open_proof.decisions import KINDS
 from pressworthy.open_proof.desk import Desk, Line
 from pressworthy.open_proof.entry import Entry, Keys
@@ -366,6 +366,10 @@ class OpenSheet:
             raise Refused(str(taken), 409, free=taken.free) from None
         except ClientDisconnect:
             raise Refused("broken off") from None
+        if dropped.is_pages(given):
+            return JSONResponse(
+                {"said": await run_in_threadpool(pages.take_sizes, self._desk, path)}
+            )
         masters = self._desk.folder / MASTERS
         return JSONResponse({"master": path.relative_to(masters).as_posix()})
 
