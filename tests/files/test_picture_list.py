@@ -30,7 +30,7 @@ def written(tmp_path: Path, text: str | bytes, name: str = "list.csv") -> Path:
     return path
 
 
-def faults(path: Path, **more: bool) -> list[str]:
+def faults(path: Path, **more: Any) -> list[str]:
     with pytest.raises(SetupError) as caught:
         read_list(path, **more)
     return [str(fault) for fault in caught.value.faults]

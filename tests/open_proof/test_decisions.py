@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import random
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -134,8 +135,9 @@ def test_only_the_cells_decided_change(folder: Path, desk: Callable[..., Issue])
     assert issue.title == "mono" and not issue.unlisted
 
 
+@pytest.mark.parametrize("seed", range(3))
 def test_decisions_are_taken_back_in_any_order(
-    folder: Path, desk: Callable[..., Issue], registry: Registry
+    folder: Path, desk: Callable[..., Issue], registry: Registry, seed: int
 ) -> None:
     before = state(folder)
     for kind, places, fields in DECIDED:
@@ -145,9 +147,8 @@ def test_decisions_are_taken_back_in_any_order(
                 tuple(Place(p.picture, p.page) for p in _now(folder, registry, places)),
                 **fields,
             )
-    made = read_issue(folder, registry).decisions
-    left = list(made)
-    order = sorted(left, key=lambda one: one.identity)
+    order = list(read_issue(folder, registry).decisions)
+    random.Random(seed).shuffle(order)
     # what lies under a later one is refused, and goes when that is gone
     while order:
         refused = []
@@ -161,9 +162,8 @@ def test_decisions_are_taken_back_in_any_order(
     assert state(folder)["issue.csv"] == before["issue.csv"]
     # its comments and order stay; a value that was overwritten may come back in other quotes
     lines = (state(folder)["waivers.yaml"] or b"").decode().splitlines()
-    before_lines = WAIVERS.replace(">-\n      the chapel\n      ", "").splitlines()
-    hash_and_after = [line.partition("#")[1:] for line in lines]
-    assert hash_and_after == [line.partition("#")[1:] for line in before_lines]
+    remarks = [line.partition("#")[2] for line in WAIVERS.splitlines() if "#" in line]
+    assert [line.partition("#")[2] for line in lines if "#" in line] == remarks
     assert acceptances.kept("\n".join(lines)) == acceptances.kept(WAIVERS)
 
 
@@ -311,7 +311,7 @@ def test_files_with_faults_are_shown_and_not_written_over(
     before = state(folder)
     issue = read_issue(folder, registry)
     assert {fault.origin.line for fault in issue.faults if fault.origin} == {1, 2}
-    assert issue.entries == issue.unlisted == ()
+    assert not issue.entries and not issue.unlisted
     with pytest.raises(SetupError, match=r"issue.csv: has to be mended(.|\n)*'wide' is not"):
         desk("title", (), house="mono")
     with pytest.raises(SetupError, match=r"waivers.yaml: has to be mended"):
@@ -391,7 +391,7 @@ def lists(draw: Any) -> tuple[str, str, list[list[str]]]:
     return draw(st.sampled_from(["", "\ufeff"])) + whole.replace("\n", end), between, []
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
 @given(lists(), st.data())
 def test_any_dialect_keeps_its_other_cells_to_the_byte(
     tmp_path_factory: Any, registry: Registry, made: tuple[str, str, list[list[str]]], data: Any
@@ -401,9 +401,7 @@ def test_any_dialect_keeps_its_other_cells_to_the_byte(
     path = folder / "issue.csv"
     path.write_bytes(text.encode())
     issue = read_issue(folder, registry)
-    if issue.faults:
-        # a quoted cell that ends in what csv reads otherwise: nothing is written then
-        return
+    assert not issue.faults
     before = cells.table(text)
     some = data.draw(st.lists(st.sampled_from(issue.places()), min_size=1, unique=True))
     kind, fields = data.draw(
@@ -427,8 +425,9 @@ def test_any_dialect_keeps_its_other_cells_to_the_byte(
             changed = name in fields and place in [[p.picture, p.page] for p in some]
             if not changed:
                 assert after.raw(line, name) == before.raw(line, name)
-    # between the cells nothing changed either
-    assert _without_cells(after)[: len(before.head)] == _without_cells(before)[: len(before.head)]
+    # between the cells nothing changed either, but for a column more
+    columns = after.head[len(before.head) :]
+    assert len(columns) <= len(fields) and _gaps(after) == _gaps(before)
     take_back(folder, issue.decisions[-1].identity, "", registry)
     assert path.read_bytes() == text.encode()
 
@@ -437,12 +436,11 @@ def read_places(table: cells.Table, line: int) -> tuple[str, str]:
     return table.says(line, "picture"), table.says(line, "page")
 
 
-def _without_cells(table: cells.Table) -> list[str]:
-    ends = [cell.end for cell in table.head]
-    starts = [cell.start for cell in table.head]
-    return [
-        table.text[end:start] for end, start in zip([0, *ends], [*starts, ends[-1]], strict=True)
-    ]
+def _gaps(table: cells.Table) -> list[str]:
+    """Return what stands before, between and behind the rows."""
+    rows = [table.head, *table.lines]
+    starts, ends = [row[0].start for row in rows], [row[-1].end for row in rows]
+    return [table.text[a:b] for a, b in zip([0, *ends], [*starts, len(table.text)], strict=True)]
 
 
 def test_what_a_crop_or_a_focus_says_stands_instead_of_the_other(
@@ -479,5 +477,11 @@ def test_a_reason_of_any_characters_reads_back(reason: str, end: str, flow: bool
     if reason:
         last = read_waivers(Path("waivers.yaml"), raw)[-1]
         assert (last.reason, last.picture) == (reason, "é: #.jpg")
-    assert acceptances.without(raw.decode(), count) == text
+    assert acceptances.without(raw.decode(), [count]) == text
+    none = acceptances.without(raw.decode(), range(count + 1))
+    assert acceptances.kept(none) == [] and read_waivers(Path("waivers.yaml"), none.encode()) == ()
+    if not flow:
+        assert [line for line in none.split(end) if "#" in line and "very" not in line] == [
+            line for line in WAIVERS.split("\n") if "#" in line and "very" not in line
+        ]
     assert field_of("Title") == "house"

@@ -7,7 +7,7 @@ comments, order, quotes and line ends are kept to the byte.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -65,45 +65,50 @@ def with_more(text: str | None, more: Sequence[Mapping[str, str]]) -> str:
     return text[:at] + lead + blocks + text[at:]
 
 
-def with_fields(text: str, index: int, fields: Mapping[str, str]) -> str:
-    """Return the text with values of one acceptance written anew; it has these fields already."""
+def with_fields(text: str, anew: Mapping[int, Mapping[str, str]]) -> str:
+    """Return the text with values of acceptances written anew.
+
+    anew: index -> fields, which it has already.
+    """
     start, waivers = _node(text)
-    splices = [
-        (start + value.start_mark.index, start + value.end_mark.index, key.value)
-        for key, value in waivers.value[index].value
-        if key.value in fields and value.value != fields[key.value]
+    values = [
+        (value, key.value, anew[index][key.value])
+        for index, node in enumerate(waivers.value)
+        for key, value in node.value
+        if value.value != anew.get(index, {}).get(key.value, value.value)
     ]
-    for begin, end, name in reversed(splices):
+    for node, name, said in reversed(values):
+        begin, end = start + node.start_mark.index, start + node.end_mark.index
         # a folded text ends with the line end that parts it from the next
-        tail = _line_end(text) if text[begin:end].endswith("\n") else ""
-        text = text[:begin] + _scalar(name, fields[name]) + tail + text[end:]
+        tail = _line_end(text) if text[begin:end].endswith(("\n", "\r")) else ""
+        text = text[:begin] + _scalar(name, said) + tail + text[end:]
     return text
 
 
-def without(text: str, index: int) -> str:
-    """Return the text without one of its acceptances. Comments around it stay."""
+def without(text: str, indices: Collection[int]) -> str:
+    """Return the text without some of its acceptances. Comments around them stay."""
+    if not indices:
+        return text
     start, waivers = _node(text)
-    node = waivers.value[index]
-    if len(waivers.value) == 1:
-        begin, end = start + waivers.start_mark.index, _end_of(node, text, start)
-        if waivers.flow_style:
-            return text[:begin] + "[]" + text[start + waivers.end_mark.index :]
-        head = text[:begin].rstrip(" ")
-        # behind the key, on its line
-        key = re.search(r"waivers['\"]?[ ]*:", text[start:])
-        assert key is not None
-        behind = start + key.end()
-        return text[:behind] + " []" + head[behind:] + text[_behind_line(text, end) :]
+    nodes = waivers.value
+    gone = sorted(indices)
     if waivers.flow_style:
-        begin, end = start + node.start_mark.index, start + node.end_mark.index
-        if index:
-            begin = start + waivers.value[index - 1].end_mark.index
-        else:
-            end = start + waivers.value[1].start_mark.index
-        return text[:begin] + text[end:]
-    dash = text.rfind("-", 0, start + node.start_mark.index)
-    begin = max(text.rfind("\n", 0, dash), text.rfind("\r", 0, dash)) + 1
-    return text[:begin] + text[_behind_line(text, _end_of(node, text, start)) :]
+        left = [node for index, node in enumerate(nodes) if index not in indices]
+        parts = (text[start + n.start_mark.index : start + n.end_mark.index] for n in left)
+        begin, end = start + waivers.start_mark.index, start + waivers.end_mark.index
+        return f"{text[:begin]}[{', '.join(parts)}]{text[end:]}"
+    behind = start + waivers.start_mark.index
+    for index in reversed(gone):
+        node = nodes[index]
+        dash = text.rfind("-", 0, start + node.start_mark.index)
+        begin = max(text.rfind("\n", 0, dash), text.rfind("\r", 0, dash)) + 1
+        text = text[:begin] + text[_behind_line(text, _end_of(node, text, start)) :]
+    if len(gone) == len(nodes):
+        # a key without a list is no list
+        keys = re.finditer(r"waivers['\"]?[ ]*:", text[:behind])
+        at = list(keys)[-1].end()
+        text = f"{text[:at]} []{text[at:]}"
+    return text
 
 
 def _node(text: str) -> tuple[int, Any]:

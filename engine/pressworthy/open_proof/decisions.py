@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import re
 import unicodedata
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
@@ -179,9 +179,10 @@ def _without_line(
 ) -> tuple[Place, ...]:
     """Return the places that are masters without a line. Raises SetupError for unknown ones."""
     masters = {seen_from(issue.folder, path) for path in issue.unlisted}
+    known = set(listed)
     fresh, faults = [], []
     for place in wanted:
-        if place in listed:
+        if place in known:
             continue
         if place == Place(place.picture) and place.picture in masters:
             fresh.append(place)
@@ -207,91 +208,77 @@ def _accepted(
         raise SetupError(Fault(None, (name,), message) for name, message in wrong.items())
     listed = issue.places()
     _without_line(issue, listed, decision.places)
-    accepted: list[Mapping[str, str]] = []
+    lines = Counter(place.picture for place in listed)
+    kept = {
+        (one.fields["finding"], _picture(issue, one.fields), one.fields.get("page", "")): one
+        for one in reversed(acceptances.kept(text) if text else [])
+    }
+    more: dict[tuple[str, str], Mapping[str, str]] = {}
+    anew: dict[int, Mapping[str, str]] = {}
     withdrawn: list[Mapping[str, str]] = []
+    words = {name: fields[name] for name in ("reason", "by", "until")}
     for place in decision.places:
-        several = sum(one.picture == place.picture for one in listed) > 1
         # for this page alone where it stands on others too; else it follows it to another
-        page = {"page": place.page} if several and place.page else {}
-        new = {"picture": place.picture, **page, **fields}
-        same = [
-            one
-            for one in (acceptances.kept(text) if text else ())
-            if one.fields["finding"] == new["finding"]
-            and one.fields.get("page", "") == page.get("page", "")
-            and _is_for(issue, one.fields, place)
-        ]
-        if same and all(same[0].fields[name] == new[name] for name in ("reason", "by", "until")):
-            continue
-        if same:
-            assert text is not None
-            words = {name: new[name] for name in ("reason", "by", "until")}
-            text = acceptances.with_fields(text, same[0].index, words)
-            withdrawn.append(same[0].fields)
-            accepted.append({**same[0].fields, **words})
-        else:
-            text = acceptances.with_more(text, [new])
-            accepted.append(new)
-    if text is None or not accepted:
+        page = place.page if lines[place.picture] > 1 else ""
+        same = kept.get((fields["finding"], place.picture, page))
+        if same is None:
+            new = {"picture": place.picture, "page": page, **fields}
+            more[place.picture, page] = {name: said for name, said in new.items() if said}
+        elif any(same.fields[name] != said for name, said in words.items()):
+            anew[same.index] = {**same.fields, **words}
+            withdrawn.append(same.fields)
+    if text and anew:
+        text = acceptances.with_fields(text, anew)
+    if more:
+        text = acceptances.with_more(text, list(more.values()))
+    if text is None or not (anew or more):
         return (), Effect()
     read_waivers(issue.folder / WAIVERS, text.encode())
-    effect = Effect(accepted=tuple(accepted), withdrawn=tuple(withdrawn))
-    return changed(issue, WAIVERS, text), effect
+    accepted = (*anew.values(), *more.values())
+    return changed(issue, WAIVERS, text), Effect(accepted=accepted, withdrawn=tuple(withdrawn))
 
 
 def _withdrawn(
     issue: Issue, places: Sequence[Place], finding: str
 ) -> tuple[tuple[Change, ...], Effect]:
     text = text_of(issue, WAIVERS)
-    withdrawn: list[Mapping[str, str]] = []
-    faults: list[str] = []
+    kept = [
+        one for one in (acceptances.kept(text) if text else ()) if one.fields["finding"] == finding
+    ]
     wanted: dict[Place, Mapping[str, str]] = {}
-    kept = acceptances.kept(text) if text else []
-    of_finding = [one for one in kept if one.fields["finding"] == finding]
     gone: dict[int, Mapping[str, str]] = {}
+    faults: list[str] = []
     listed = dict(zip(issue.places(), issue.entries, strict=True))
     for place in places:
-        mine = [
-            one
-            for one in of_finding
-            if one.fields.get("page", "") in ("", place.page) and _is_for(issue, one.fields, place)
-        ]
-        gone |= {one.index: one.fields for one in mine}
-        in_list = place in listed and any(w.finding == finding for w in listed[place].waivers)
-        if in_list:
-            wanted[place] = _without_code(issue, place, finding)
-        for_page = [one for one in of_finding if not one.fields.get("picture")]
-        if not mine and not in_list and for_page:
+        mine = {
+            one.index: one.fields
+            for one in kept
+            if one.fields.get("page", "") in ("", place.page)
+            and _picture(issue, one.fields) == place.picture
+        }
+        gone |= mine
+        if place in listed and any(one.finding == finding for one in listed[place].waivers):
+            codes = [one.finding for one in listed[place].waivers if one.finding != finding]
+            nothing = dict.fromkeys(("waive", "reason", "by", "until"), "")
+            wanted[place] = {"waive": " ".join(codes)} if codes else nothing
+        elif not mine and not all(one.fields.get("picture") for one in kept):
             faults.append(f"{place.picture}: {WAIVERS} accepts it for all of a page; take it there")
-        elif not mine and not in_list:
+        elif not mine:
             faults.append(f"{place.picture}: {finding} is not accepted")
     if faults:
         raise SetupError(faults)
-    for index in sorted(gone, reverse=True):
-        assert text is not None
-        text = acceptances.without(text, index)
-        withdrawn.append(gone[index])
-    done: tuple[Change, ...] = ()
-    effect = Effect()
-    if wanted:
-        done, effect = _rewritten(issue, wanted)
-    if text is not None and withdrawn:
+    done, effect = _rewritten(issue, wanted) if wanted else ((), Effect())
+    if text and gone:
+        text = acceptances.without(text, gone)
         read_waivers(issue.folder / WAIVERS, text.encode())
         done += changed(issue, WAIVERS, text)
-    return done, replace(effect, withdrawn=tuple(withdrawn))
+    return done, replace(effect, withdrawn=tuple(gone.values()))
 
 
-def _without_code(issue: Issue, place: Place, finding: str) -> dict[str, str]:
-    """Return the fields of a line whose column waive accepts this finding no more."""
-    table = cells.table(text_of(issue, LIST) or "")
-    codes = re.split(r"[\s,;]+", table.says(issue.places().index(place), "waive"))
-    left = " ".join(code for code in codes if code and code != finding)
-    return {"waive": left} if left else dict.fromkeys(("waive", "reason", "by", "until"), "")
-
-
-def _is_for(issue: Issue, fields: Mapping[str, str], place: Place) -> bool:
+def _picture(issue: Issue, fields: Mapping[str, str]) -> str:
+    """Return which picture an acceptance names, as seen from the folder; "" where none."""
     picture = fields.get("picture", "")
-    return bool(picture) and seen_from(issue.folder, issue.folder / picture) == place.picture
+    return seen_from(issue.folder, issue.folder / picture) if picture else ""
 
 
 def _day(at: str) -> date:

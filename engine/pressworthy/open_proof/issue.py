@@ -92,7 +92,10 @@ def as_it_stands(folder: Path, registry: Registry) -> Issue:
     codes = {name: tuple(rule.codes) for name, rule in registry.rules.items()}
     codes |= {jobs.LIST: jobs.LIST_CODES, "prepare": ()}
     titles = list(dict.fromkeys(entry.house for entry in entries if entry.house))
-    masters = list(_masters(folder))
+    try:
+        masters = list(_masters(folder))
+    except OSError as error:
+        raise SetupError([f"{folder}: cannot be read: {error.strerror}"]) from None
     known = {os.path.realpath(entry.path) for entry in entries}
     unlisted = [path for path in masters if os.path.realpath(path) not in known]
     return Issue(

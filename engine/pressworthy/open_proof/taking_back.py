@@ -143,29 +143,31 @@ def _acceptances_undone(
     issue: Issue, record: Record, later: Sequence[Record]
 ) -> tuple[Change, ...]:
     text = text_of(issue, WAIVERS)
+    now = acceptances.kept(text) if text else []
+    before = {_key(one): one for one in record.effect.withdrawn}
     told: list[str] = []
-    left = list(record.effect.withdrawn)
+    anew: dict[int, Mapping[str, str]] = {}
+    gone: set[int] = set()
     for mine in record.effect.accepted:
-        now = acceptances.kept(text) if text else []
-        before = next((one for one in left if _key(one) == _key(mine)), None)
-        if before is not None:
-            left.remove(before)
-        same = next((one for one in now if one.fields == mine), None)
+        was = before.pop(_key(mine), None)
+        same = next((one for one in now if one.fields == mine and one.index not in gone), None)
         if same is None:
             who = _who(later, partial(_speaks_of, mine))
             about = f"{mine.get('picture', '')}: the acceptance of {mine['finding']}"
             told.append(f"{about} was changed or taken out since, {who}")
-        elif before is not None:
-            assert text is not None
-            words = {name: before[name] for name in ("reason", "by", "until")}
-            text = acceptances.with_fields(text, same.index, words)
+        elif was is None:
+            gone.add(same.index)
         else:
-            assert text is not None
-            text = acceptances.without(text, same.index)
+            anew[same.index] = was
     if told:
         raise Overtaken(told, later)
-    there = {_key(one.fields) for one in (acceptances.kept(text) if text else ())}
-    if back := [one for one in reversed(left) if _key(one) not in there]:
+    there = {_key(one.fields) for one in now}
+    back = [one for key, one in before.items() if key not in there]
+    if text and anew:
+        text = acceptances.with_fields(text, anew)
+    if text and gone:
+        text = acceptances.without(text, gone)
+    if back:
         text = acceptances.with_more(text, back)
     if text is None:
         return ()
