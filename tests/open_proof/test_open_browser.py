@@ -109,7 +109,8 @@ def finished(
                 for edge in ("top", "left", "right"):
                     picture.get_by_label(edge, exact=True).check()
             picture.get_by_role("button", name="place it so").click()
-            picture.get_by_text(f"page {number} ·").wait_for()
+            picture.locator("[id^=place-]:not([open])").wait_for()
+        page.get_by_text("All 7 pictures judged").wait_for()
 
         # too few pixels: the largest size that they allow, with one click
         cloth = sheet.picture("cloth.jpg")
