@@ -128,6 +128,13 @@ def test_columns_of_ones_own_are_told_and_not_read(tmp_path: Path) -> None:
     assert notes == [f"{path}: columns that are not read: Rights, tint, (widht), tint"]
 
 
+def test_check_tells_once_which_columns_it_does_not_read(tmp_path: Path, capsys: Any) -> None:
+    path = written(tmp_path, "picture,house,desk\na.jpg,mono,Ines\nb.jpg,mono,Tobe\n")
+    main(["check", "--list", str(path), "--no-cache"])
+    told = capsys.readouterr().err
+    assert told.count(f"{path}: columns that are not read: desk\n") == 1
+
+
 def test_what_was_written_as_text_for_a_spreadsheet_reads_back(tmp_path: Path) -> None:
     text = write_list([{"picture": "=a.jpg", "page": "-3", "tone": "+6"}])
     (entry,) = read_list(written(tmp_path, text))

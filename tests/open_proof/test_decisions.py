@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import random
 from collections.abc import Callable
 from pathlib import Path
@@ -17,7 +18,7 @@ from pressworthy.files.picture_list import delimiter, field_of, read_list
 from pressworthy.files.waivers import read_waivers
 from pressworthy.open_proof import acceptances, cells
 from pressworthy.open_proof.day_book import Overtaken, decide, name_of, opened, take_back
-from pressworthy.open_proof.decisions import KINDS, Decision, Place
+from pressworthy.open_proof.decisions import KINDS, Decision, Place, changes
 from pressworthy.open_proof.issue import Issue, read_issue
 from pressworthy.plugins import Registry
 from pressworthy.values.faults import SetupError
@@ -192,6 +193,48 @@ def test_a_later_hand_in_the_same_cell_is_told(
     path.write_bytes(path.read_bytes().replace(b"125", b"120").replace(b"ring", b"write"))
     take_back(folder, first, "Ines", registry)
     assert path.read_bytes() == LIST.replace("ring", "write").encode()
+
+
+def test_what_would_change_is_told_without_writing(folder: Path, registry: Registry) -> None:
+    before, issue = state(folder), read_issue(folder, registry)
+    (change,) = changes(issue, Decision("tone", (A,), {"tone": "house"}))
+    assert (change.path, change.before) == (folder / "issue.csv", LIST.encode())
+    assert (
+        change.after
+        == LIST.replace("desk\n", "desk,tone\n").replace('ring"', 'ring",house').encode()
+    )
+    assert changes(issue, Decision("place", (A,), {"width": "90", "height": "60"})) == ()
+    assert state(folder) == before and not (folder / "decisions.jsonl").exists()
+
+
+def test_the_title_may_be_a_file_of_the_issues_own(
+    folder: Path, desk: Callable[..., Issue], registry: Registry
+) -> None:
+    with pytest.raises(SetupError, match="quarterly"):
+        desk("title", (), house="ours/quarterly.yaml")
+    (folder / "ours").mkdir()
+    profile = "house: quarterly\nkind: title\nstands on: mono\n"
+    (folder / "ours" / "quarterly.yaml").write_text(profile)
+    issue = desk("title", (), house="ours/quarterly.yaml")
+    assert issue.title == "ours/quarterly.yaml" and not issue.faults
+    assert b",ours/quarterly.yaml," in (folder / "issue.csv").read_bytes()
+    (folder / "ours" / "quarterly.yaml").unlink()
+    issue = read_issue(folder, registry)
+    assert "the list names the house" in str(issue.faults[0])
+    # which does not keep anyone from choosing another
+    assert desk("title", (), house="mono").title == "mono"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="links need a right there, and modes are others")
+def test_a_list_that_is_a_link_stays_one_and_keeps_its_mode(
+    folder: Path, desk: Callable[..., Issue]
+) -> None:
+    real = (folder / "issue.csv").rename(folder.parent / f"{folder.name}-kept.csv")
+    (folder / "issue.csv").symlink_to(real)
+    real.chmod(0o664)
+    desk("tone", (A,), tone="house")
+    assert (folder / "issue.csv").is_symlink() and b"tone" in real.read_bytes()
+    assert real.stat().st_mode & 0o777 == 0o664
 
 
 def test_a_page_that_moved_since_is_followed(

@@ -9,21 +9,21 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from pressworthy.open_proof import journal
-from pressworthy.open_proof.day_book import decide, opened, take_back
+from pressworthy.open_proof import day_book, journal
+from pressworthy.open_proof.day_book import Overtaken, decide, opened, take_back
 from pressworthy.open_proof.decisions import Decision, Place
 from pressworthy.open_proof.issue import Issue, read_issue
 from pressworthy.plugins import Registry
 from pressworthy.prepare.store import UNFINISHED, part_of
 from pressworthy.values.faults import SetupError
 
-LIST = "picture,page,house,waive,reason,by,until\na.jpg,1,mono,ink/x-y,so,Ines,2031-01-01\n"
+LIST = "picture,page,house,waive,reason,by,until\na.jpg,1,,ink/x-y,so,Ines,2031-01-01\n"
 WAIVERS = "waivers:\n- {finding: ink/x-y, picture: a.jpg, reason: r, by: b, until: 2031-01-01}\n"
 A = Place("a.jpg", "1")
 FIRST = Decision("tone", (A,), {"tone": "+3"}, "Ines")
@@ -102,6 +102,10 @@ def test_killed_at_every_write(
         before = bytes_of(folder)
         with pytest.raises(Killed), broken_at(number, Killed(), monkeypatch):
             write(folder, registry)
+        # whoever puts it right may be killed too
+        for again in range(1, 5):
+            with suppress(Killed), broken_at(again, Killed(), monkeypatch):
+                opened(folder, registry)
         issue = opened(folder, registry)
         stands = [(one.kind, one.taken_back is None) for one in issue.decisions]
         is_made = stands == [(one.kind, one.taken_back is None) for one in done.decisions]
@@ -175,11 +179,31 @@ def test_a_hand_between_the_kill_and_the_next_opening(
     *lines, made = book.read_bytes().splitlines(keepends=True)
     assert b"made" in made
     book.write_bytes(b"".join(lines))
-    hand = (folder / "issue.csv").read_bytes().replace(b"mono", b"newsprint")
+    hand = (folder / "issue.csv").read_bytes().replace(b"a.jpg,1,,", b"a.jpg,1,mono,")
     (folder / "issue.csv").write_bytes(hand)
     issue = opened(folder, registry)
     assert bytes_of(folder) == [hand, b"waivers: []\n"]
     assert [one.kind for one in issue.decisions] == ["tone", "no longer accept"]
+
+
+def test_a_hand_at_the_very_moment_wins(
+    tmp_path: Path, registry: Registry, monkeypatch: Any
+) -> None:
+    folder = tmp_path / "issue"
+    issue = begun(folder, registry)
+    hand = b"waivers: []\n"
+
+    def append(path: Path, line: str) -> None:
+        if '"decides"' in line:
+            (folder / "waivers.yaml").write_bytes(hand)
+        journal.append(path, line)
+
+    before = bytes_of(folder)
+    monkeypatch.setattr(day_book, "append", append)
+    with pytest.raises(Overtaken, match="waivers.yaml: changed by hand at this moment"):
+        decide(folder, BOTH, registry, issue.stamp)
+    assert bytes_of(folder) == [before[0], hand]
+    assert [one.kind for one in opened(folder, registry).decisions] == ["tone"]
 
 
 def test_a_run_that_is_killed_in_earnest(tmp_path: Path, registry: Registry) -> None:

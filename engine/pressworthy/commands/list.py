@@ -14,7 +14,8 @@ from pressworthy.values.words import readable
 
 PAGE = """A picture list tells page, house profile, size, bleed, crop, assumed RGB space, what its
 copy is to be and what is accepted for each picture, as CSV, YAML or the first sheet of an .xlsx
-workbook; an empty cell leaves it to the house. It is read by --list of check, prepare and proof.
+workbook; an empty cell leaves it to the house. Columns of your own may stand between; in brackets,
+such as (pages), where a name is near one of ours. It is read by --list of check, prepare and proof.
 
 examples:
   pressworthy list new pictures/ --output issue.csv

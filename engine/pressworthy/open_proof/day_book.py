@@ -209,17 +209,19 @@ def _make(folder: Path, record: Record, changes: Sequence[Change]) -> None:
         append(book, line_of(record))
     except OSError as error:
         raise SetupError([f"{book}: {why(error)}; nothing was decided"]) from None
+    written: list[Patch] = []
     try:
-        for change in changes:
+        for change, patch in zip(changes, record.patches, strict=True):
             if _bytes(change.path) != change.before:
                 message = f"{change.path}: changed by hand at this moment; nothing was decided"
                 raise Overtaken([message])
+            written.append(patch)
             _put(change.path, change.after)
         append(book, end_of(record, "made"))
     except (OSError, SetupError) as error:
         # what cannot be put back now is when the folder is opened next
         with suppress(OSError):
-            _roll_back(folder, record)
+            _roll_back(folder, record, written)
         if isinstance(error, SetupError):
             raise
         hint = "; close it in other programs" if isinstance(error, PermissionError) else ""
@@ -227,8 +229,9 @@ def _make(folder: Path, record: Record, changes: Sequence[Change]) -> None:
         raise SetupError([f"{where}: {why(error)}{hint}; nothing was decided"]) from None
 
 
-def _roll_back(folder: Path, record: Record) -> None:
-    for patch in record.patches:
+def _roll_back(folder: Path, record: Record, written: Sequence[Patch]) -> None:
+    """Give files that have been written the bytes that they had, and say so in the day-book."""
+    for patch in written:
         raw = _bytes(folder / patch.file)
         if digest(raw) == patch.after:
             _put(folder / patch.file, patch.back(raw))
@@ -294,7 +297,7 @@ def _finish(issue: Issue, record: Record) -> None:
             _put(issue.folder / patch.file, patch.forth(issue.files[patch.file]))
         append(issue.folder / DAY_BOOK, end_of(record, "made"))
         return
-    _roll_back(issue.folder, record)
+    _roll_back(issue.folder, record, record.patches)
 
 
 def _stands(issue: Issue, record: Record) -> bool:
