@@ -58,10 +58,10 @@ def open_issue() -> None:
     for master in sorted((OUT / "masters" / "slack-tide").iterdir()):
         if not (masters / master.name).exists():
             shutil.copy2(master, masters)
-    words = (Path(sys.executable).with_name("pressworthy"), "open", masters.parent)
-    shown = [os.path.relpath(words[0]), words[1], os.path.relpath(words[2])]
-    houses = os.path.relpath(HERE / "houses")
-    print(f"\nOpen the magazine's issue on a sheet:\n\n    {' '.join(shown)} --house-folder {houses}")
+    command = Path(sys.executable).with_name("pressworthy")
+    program, issue, houses = map(os.path.relpath, (command, masters.parent, HERE / "houses"))
+    print("\nOpen the magazine's issue on a sheet in your browser:\n")
+    print(f"    {program} open {issue} --house-folder {houses}")
 
 
 def pressworthy(command: str, title: str, *options: str) -> str:

@@ -132,10 +132,10 @@ class Desk:
         self.turn = 0
         self._listeners: list[Tell] = []
         self._lanes = {
-            "urgent": Lane("urgent verdicts", lambda: self._judge(urgent=True)),
-            "verdicts": Lane("verdicts", lambda: self._judge(urgent=False)),
-            "looks": Lane("looks", self._look),
-            "pulls": Lane("pulls", self._pull),
+            "urgent": Lane("urgent", lambda: self._judge(urgent=True), self.trouble),
+            "verdicts": Lane("verdicts", lambda: self._judge(urgent=False), self.trouble),
+            "looks": Lane("looks", self._look, self.trouble),
+            "pulls": Lane("pulls", self._pull, self.trouble),
         }
         self._take(self.issue)
 
@@ -249,7 +249,7 @@ class Desk:
             self._take(issue.read_issue(self.folder, self.registry, self.house_folder))
 
     def trouble(self, why: str) -> None:
-        """Tell the person why the folder could not be followed."""
+        """Tell the person what went wrong beside what they asked."""
         self.faults = (why,)
         self._tell("top")
 

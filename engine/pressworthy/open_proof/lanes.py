@@ -9,12 +9,18 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 
+from pressworthy.values.faults import SetupError
+from pressworthy.values.words import what_broke
+
 
 class Lane:
-    """Calls `work` again and again, as long as it returns True; then waits to be woken."""
+    """Calls `work` again and again, as long as it returns True; then waits to be woken.
 
-    def __init__(self, name: str, work: Callable[[], bool]) -> None:
-        self._work = work
+    trouble: is told in words what broke, upon which the lane waits too.
+    """
+
+    def __init__(self, name: str, work: Callable[[], bool], trouble: Callable[[str], None]) -> None:
+        self._work, self._trouble = work, trouble
         self._wanted = threading.Event()
         self._ended = False
         self._thread = threading.Thread(target=self._run, name=name, daemon=True)
@@ -39,5 +45,10 @@ class Lane:
         while not self._ended:
             self._wanted.wait()
             self._wanted.clear()
-            while not self._ended and self._work():
-                pass
+            try:
+                while not self._ended and self._work():
+                    pass
+            except SetupError as error:
+                self._trouble(str(error))
+            except Exception as error:
+                self._trouble(f"pressworthy itself failed: {what_broke(error)}")

@@ -295,7 +295,9 @@ def _values(desk: Desk) -> dict[str, object]:
         "sections": sections,
         "publishers": list(dict.fromkeys(filter(None, publishers))),
         "sheet_name": "Open proof",
-        "switches": switches(pictures, [section.sheet for section in sections]),
+        "switches": replace(
+            switches(pictures, [section.sheet for section in sections]), surround=True
+        ),
         "stubs": {
             section.index: [
                 _stub(desk, line, one) for line, one in marked if line.house.name == section.house

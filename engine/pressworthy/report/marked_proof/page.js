@@ -68,7 +68,8 @@
   document.addEventListener("keydown", (event) => {
     // in a choice, the arrows choose
     const choosing = event.key.startsWith("Arrow") && event.target.closest?.("input");
-    const typing = choosing || event.target.closest?.("select, textarea");
+    const written = "select, textarea, input:not([type=radio], [type=checkbox])";
+    const typing = choosing || event.target.closest?.(written);
     if (event.ctrlKey || event.metaKey || event.altKey || typing || !find("#keys").checked) return;
     if (!keys[event.key]) return;
     event.preventDefault();
