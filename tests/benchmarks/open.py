@@ -141,7 +141,7 @@ def browser_processes() -> list[psutil.Process]:
 
 
 def held(processes: list[psutil.Process]) -> float:
-    return sum(one.memory_full_info().pss for one in processes) / 1e6
+    return float(sum(one.memory_full_info().pss for one in processes)) / 1e6
 
 
 if __name__ == "__main__":

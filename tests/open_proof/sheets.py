@@ -12,6 +12,7 @@ import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from landscapes import R03
@@ -34,7 +35,7 @@ def draw_masters(folder: Path) -> dict[str, Path]:
     dark = (draw(600, 450, seed=3) * 0.3).astype(np.uint8)
     blown = draw(600, 450, seed=4)
     blown[:150] = 255
-    drawn = {
+    drawn: dict[str, tuple[Any, dict[str, Any]]] = {
         "harbour.jpg": (draw(660, 500, seed=2), {}),
         "marsh.jpg": (blown, {}),
         "fog.jpg": (whole, {}),
@@ -45,7 +46,7 @@ def draw_masters(folder: Path) -> dict[str, Path]:
     }
     written = {}
     for name, (values, more) in drawn.items():
-        quality = {"Q": 95} if name.endswith("jpg") else {}
+        quality: dict[str, Any] = {"Q": 95} if name.endswith("jpg") else {}
         words = {**CREDITED, "caption": f"The picture called {name}."}
         ppi = None if "fields" in more else 300
         written[name] = write_picture(

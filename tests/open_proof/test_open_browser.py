@@ -28,6 +28,7 @@ from sheets import (
 from pressworthy.files.picture_list import read_list
 from pressworthy.report import pdf
 from pressworthy.testing import draw, write_picture
+from pressworthy.values.placement import Crop
 
 if os.environ.get("CI"):
     import playwright.sync_api as playwright
@@ -192,7 +193,14 @@ def dropping(page: Any, files: dict[str, Path]) -> None:
 
 def checked(folder: Path, *more: str) -> list[tuple[str, ...]]:
     """Return what the command `check` finds in an issue: picture, rule, code, state."""
-    words = ["check", "--list", "issue.csv", "--house-folder", HOUSES, "--no-cache"]
+    words: list[str | Path] = [
+        "check",
+        "--list",
+        "issue.csv",
+        "--house-folder",
+        HOUSES,
+        "--no-cache",
+    ]
     words += ["--format", "json", *more]
     if (folder / "waivers.yaml").exists():
         words += ["--waivers", "waivers.yaml"]
@@ -257,9 +265,9 @@ def test_what_was_decided_stands_in_the_list(finished: tuple[Path, Opened, Sheet
     assert len(lines) == 7 and {entry.house for entry in lines.values()} == {TITLE}
     assert lines["oranges.jpg"].assume == "opRGB"
     assert lines["chapel.jpg"].request.tone
-    assert lines["cloth.jpg"].request.size[0] < 50
-    crop = lines["fog.jpg"].request.crop
-    assert crop.left < 0.01 and crop.width < 0.8
+    size, crop = lines["cloth.jpg"].request.size, lines["fog.jpg"].request.crop
+    assert size and size[0] < 50
+    assert isinstance(crop, Crop) and crop.left < 0.01 and crop.width < 0.8
     assert lines["harbour.jpg"].request.edges == {"top", "left", "right"}
     assert "heron" in (folder / "waivers.yaml").read_text("utf-8")
     assert (folder / "proof" / "marked-proof.html").stat().st_size > 10_000

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from pressworthy.report.marked_proof.remarks import Marked, Remark
-from pressworthy.values.placement import EDGES, OF_PICTURE, Crop, Focus, PlacementRequest
+from pressworthy.values.placement import EDGES, Crop, Focus, PlacementRequest
 from pressworthy.values.units import figure
 
 ANSWERS: Mapping[str, tuple[str, ...]] = {
@@ -73,7 +73,7 @@ def cells_of(request: PlacementRequest, assume: str) -> dict[str, str]:
         "assume": assume,
         "tone": request.tone,
         "sharpen": "yes" if request.sharpen else "no",
-        "gray mix": mix if mix in ("", OF_PICTURE) else " ".join(figure(part) for part in mix),
+        "gray mix": mix if isinstance(mix, str) else " ".join(map(figure, mix)),
     }
 
 

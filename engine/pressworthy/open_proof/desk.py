@@ -274,11 +274,12 @@ class Desk:
         """
         given = line.house, self._run
         with self._asking:
-            stream = self._run.over(work, [line.task], lambda _, why: SetupError([why]), *given)
-            (answer,) = stream
-        if isinstance(answer, SetupError):
-            raise answer
-        return answer
+            stream = self._run.over(_with_task, [(line.task, work)], _lost, *given)
+            ((_, answer, why),) = stream
+        if answer is None:
+            raise SetupError([why])
+        done: Answer = answer
+        return done
 
     def prepare(self, ids: Iterable[str] | None = None) -> None:
         """Make the copies of these pictures, or of all, where the commands would make them.

@@ -34,7 +34,7 @@ from pressworthy.print import softproof
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture
-from pressworthy.values.placement import AS_SUPPLIED, HOUSE_TONE, OF_PICTURE, GrayMix
+from pressworthy.values.placement import AS_SUPPLIED, EDGES, HOUSE_TONE, OF_PICTURE, GrayMix
 
 LOOK_PX, WAY_PX = 1000, 560
 """Most px of the longer edge, of a first look and of a way."""
@@ -86,20 +86,31 @@ def look(task: Task, house: House, run: Run) -> Look:
     except (Unmeasured, OSError, pyvips.Error) as reason:
         return Look(Pull(why=str(reason)))
     place, texts = picture.placement, words(picture)
-    told = {name: texts.get(name) for name in ("caption", "credit")}
     if place is None:
-        return Look(replace(_one_view(whole, None), **told), jpeg(whole, _QUALITY))
+        pull = _one_view(whole, None)
+        pull = replace(pull, caption=texts.get("caption"), credit=texts.get("credit"))
+        return Look(pull, jpeg(whole, _QUALITY))
     width, height = picture.header.upright()
     # a box's shape alone tells the cut: at 1 ppi there are pixels enough
     cut = geometry.plan(width, height, place, 1.0, enlarge=1.0, mirror=False).cut
     shown = cut.left / width, cut.top / height, cut.width / width, cut.height / height
     down, across = whole.shape[:2]
-    left, top = round(shown[0] * across), round(shown[1] * down)
-    right = max(left + 1, round((shown[0] + shown[2]) * across))
-    bottom = max(top + 1, round((shown[1] + shown[3]) * down))
-    pull = _one_view(whole[top:bottom, left:right].copy(), place.covered())
-    bleed = tuple(place.bleed * (e in place.edges) for e in ("top", "right", "bottom", "left"))
-    return Look(replace(pull, bleed=bleed, **told), jpeg(whole, _QUALITY), shown)
+    columns = _span(shown[0], shown[2], across)
+    rows = _span(shown[1], shown[3], down)
+    pull = _one_view(whole[rows, columns].copy(), place.covered())
+    over, right, under, left = (place.bleed * (edge in place.edges) for edge in EDGES)
+    pull = replace(
+        pull,
+        bleed=(over, right, under, left),
+        caption=texts.get("caption"),
+        credit=texts.get("credit"),
+    )
+    return Look(pull, jpeg(whole, _QUALITY), shown)
+
+
+def _span(start: float, share: float, px: int) -> slice:
+    first = round(start * px)
+    return slice(first, max(first + 1, round((start + share) * px)))
 
 
 def _one_view(view: Any, mm: tuple[float, float] | None) -> Pull:

@@ -8,12 +8,10 @@ from __future__ import annotations
 
 import asyncio
 import json
-import secrets
-from collections.abc import AsyncIterator, Awaitable, Callable, Mapping
+from collections.abc import AsyncIterator, Callable, Mapping
 from dataclasses import dataclass
 from functools import cache, partial
 from importlib.resources import files
-from pathlib import Path
 from typing import Any
 
 from starlette.applications import Starlette
@@ -23,13 +21,12 @@ from starlette.responses import (
     FileResponse,
     HTMLResponse,
     JSONResponse,
-    PlainTextResponse,
     Response,
     StreamingResponse,
 )
 from starlette.routing import Route
 
-from pressworthy.open_proof import day_book, dropped, looks, pages, saving, sheet
+from pressworthy.open_proof import day_book, dropped, looks, pages, saving, sheet, sizes
 from pressworthy.open_proof.decisions import KINDS
 from pressworthy.open_proof.desk import Desk, Line
 from pressworthy.open_proof.entry import Entry, Keys
@@ -313,7 +310,7 @@ class OpenSheet:
         return JSONResponse({"said": f"{sheet.in_words(decision)}"})
 
     def _largest(self, line: Line) -> Mapping[str, str]:
-        return sheet.sizes.largest(self._desk.issue, line.place, line.house)
+        return sizes.largest(self._desk.issue, line.place, line.house)
 
     def _places(self, line: Line | None, kind: str, alike: str) -> tuple[Place, ...]:
         if line is None:
@@ -459,7 +456,3 @@ async def _disk(request: Request, error: Exception) -> Response:
 
 async def _broken(request: Request, error: Exception) -> Response:
     return JSONResponse({"why": f"pressworthy itself failed: {type(error).__name__}"}, 500)
-
-
-Handler = Callable[[Request], Awaitable[Response]]
-__all__ = ["OpenSheet", "Path", "PlainTextResponse", "application", "secrets"]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -11,7 +11,7 @@ from pressworthy import __version__
 from pressworthy.house import House, list_houses
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.open_proof import day_book, sizes
-from pressworthy.open_proof.answers import Answer, Letter, answers_to, cells_of, letters
+from pressworthy.open_proof.answers import Answer, answers_to, cells_of, letters
 from pressworthy.open_proof.desk import CopyMade, Desk, Line
 from pressworthy.open_proof.issue import MASTERS
 from pressworthy.open_proof.journal import Decision
@@ -19,11 +19,10 @@ from pressworthy.open_proof.laid_aside import address
 from pressworthy.report.marked_proof.environment import counted, rendered
 from pressworthy.report.marked_proof.pictures import ShownPicture, shown_picture, widest_mm
 from pressworthy.report.marked_proof.remarks import Marked, Remark, remarks
-from pressworthy.report.marked_proof.sections import Section, section
+from pressworthy.report.marked_proof.sections import section
 from pressworthy.report.marked_proof.slip import switches
 from pressworthy.values.faults import SetupError
 from pressworthy.values.placement import EDGES, FITS
-from pressworthy.values.units import MM_PER_INCH, figure
 
 AMONG = "pressworthy.open_proof"
 
@@ -233,7 +232,10 @@ def _crop(desk: Desk, line: Line, marked: Marked) -> Crop | None:
 
 def alike(desk: Desk, line: Line, finding: str) -> list[Line]:
     """Return the pictures of a delivery that have a finding: those of one ICC profile with it."""
-    icc = (desk.verdict(line) or _none()).facts.get("icc")
+    mine = desk.verdict(line)
+    if mine is None:
+        return []
+    icc = mine.facts.get("icc")
     return [
         other
         for other in desk.lines.values()
@@ -254,10 +256,6 @@ def lift_of(desk: Desk, line: Line) -> str:
     told = [finding.remedy for _, finding in verdict.findings()] if verdict else []
     found = (re.search(r"Write ([+-][\d.]+) in the list's column tone", one) for one in told)
     return next((f"{match[1]} L*" for match in found if match), "")
-
-
-def _none() -> object:
-    raise KeyError("no verdict")
 
 
 def _top(desk: Desk) -> dict[str, object]:
@@ -398,15 +396,3 @@ def in_words(decision: Decision) -> str:
         "no longer accept": f"no longer accepted: {fields.get('finding', '')}",
     }
     return words.get(decision.kind, f"{decision.kind}: {told or 'emptied'}")
-
-
-def ppi_of(crop: Crop) -> str:
-    """Return the ppi of what shows of a picture, in words."""
-    across = crop.px[0] * crop.shown[2] / crop.mm[0] * MM_PER_INCH
-    return figure(across, "ppi")
-
-
-__all__ = [
-    "Hand", "Letter", "Section", "Sequence", "alike", "fragment", "next_thing", "page", "part",
-    "picture", "stub", "top",
-]  # fmt: skip
