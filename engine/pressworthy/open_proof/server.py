@@ -178,7 +178,7 @@ class OpenSheet:
                     yield ": still here\n\n"
                     continue
                 # many things happen at once; each is told once
-                await asyncio.sleep(0.05)
+                await asyncio.sleep(0.1)
                 turn = self._desk.turn
                 while not queue.empty():
                     batch.append(queue.get_nowait())

@@ -348,21 +348,31 @@ def next_thing(desk: Desk) -> Next:
     if untitled := len(_untitled(desk)):
         stand = "stands" if untitled == 1 else "stand"
         return Next("title", f"Choose the title that {counted(untitled, 'picture')} {stand} in.")
-    marked = list(_all_marked(desk))
+    if stopped := _first(desk, "Decide on", ("stop", "unjudged")):
+        return stopped
     done = desk.progress()
-    for _, one in marked:
-        for remark in one.remarks:
-            if remark.kind in ("stop", "unjudged") and not remark.mended:
-                return Next("picture", f"Decide on {one.name}: {remark.measured}.", one.number)
     if done.done < done.total:
         return Next("wait", "Nothing yet; the pictures are being judged.")
-    for _, one in marked:
-        for remark in one.remarks:
-            if remark.kind == "query" and not remark.mended:
-                return Next("picture", f"Look at {one.name}: {remark.measured}.", one.number)
+    if asked := _first(desk, "Look at", ("query",)):
+        return asked
     if any(desk.copy(line) is None for line in desk.lines.values()):
         return Next("prepare", "Prepare the copies.")
     return Next("save", "Save the marked proof, and place the copies on their pages.")
+
+
+def _first(desk: Desk, verb: str, kinds: tuple[str, ...]) -> Next | None:
+    """Return the first picture with a remark of these kinds that preparing does not mend."""
+    for id in desk.order:
+        line = desk.lines[id]
+        verdict = desk.verdict(line)
+        # told often: only what can have such a remark is looked at closer
+        if verdict is None or not (verdict.worst() or verdict.unmeasured()):
+            continue
+        one = _marked(desk, line)
+        for remark in one.remarks if one else ():
+            if remark.kind in kinds and not remark.mended:
+                return Next("picture", f"{verb} {one.name}: {remark.measured}.", line.number)
+    return None
 
 
 def _time(seconds: float | None) -> str:
