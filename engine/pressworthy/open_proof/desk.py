@@ -25,6 +25,7 @@ from pressworthy.jobs.accepting import Accepting
 from pressworthy.jobs.checking import verdicts_on
 from pressworthy.jobs.gathering import of_house, report_on
 from pressworthy.jobs.neighbours import judge_set
+from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.running.cache import Cache
 from pressworthy.jobs.running.workers import cores
@@ -281,26 +282,61 @@ class Desk:
         done: Answer = answer
         return done
 
+    def pull_all(self) -> None:
+        """Pull every picture that is not yet. Raises SetupError where some are yet to be judged."""
+        with self._busy("pictures are being pulled"):
+            while True:
+                with self._lock:
+                    lines = list(self.lines.values())
+                    if not lines or any(self.is_stale(line) for line in lines):
+                        raise SetupError(["not all pictures are judged yet; wait a moment"])
+                    left = [line for line in lines if not self.is_pulled(line)]
+                if not left:
+                    return
+                self.busy = f"{len(left)} pictures are being pulled"
+                self._tell("top")
+                first = [line for line in left if line.house.name == left[0].house.name]
+                self._over(looks.pulled, first[:FEW], self._pulled)
+
+    def sheets(self) -> list[Sheet]:
+        """Return the sheets of a marked proof, nothing accepted yet, their images laid aside."""
+        with self._lock:
+            sheets = []
+            for house in self.houses():
+                lines = [ln for ln in self.lines.values() if ln.house.name == house.name]
+                alone = [self._alone[line.id][1] for line in lines]
+                judged = list(judge_set(alone, house, self.registry.rules))
+                report = report_on("proof", house, judged, self._run)
+                sheets.append(Sheet(report, house, tuple(self.pull(line) for line in lines)))
+            return sheets
+
+    @contextmanager
+    def _busy(self, words: str) -> Iterator[None]:
+        """Do one long thing at a time. Raises SetupError where another is under way."""
+        with self._lock:
+            if self.busy:
+                raise SetupError([f"{self.busy}; try again when that is done"])
+            self.busy = words
+        self._tell("top")
+        try:
+            yield
+        finally:
+            self.busy = ""
+            self._tell("top")
+
     def prepare(self, ids: Iterable[str] | None = None) -> None:
         """Make the copies of these pictures, or of all, where the commands would make them.
 
         Raises SetupError where none can be made.
         """
-        with self._lock:
-            if self.busy:
-                raise SetupError([f"{self.busy}; try again when that is done"])
-            self.busy = "copies are being made"
-            lines = list(self.lines.values())
-        wanted = set(ids) if ids is not None else set(self.lines)
-        try:
-            houses = self.houses()
+        with self._busy("copies are being made"):
+            with self._lock:
+                lines, houses = list(self.lines.values()), self.houses()
+            wanted = set(ids) if ids is not None else {line.id for line in lines}
             for house in houses:
                 into = self.folder / COPIES
                 into = into / house.name if len(houses) > 1 else into
                 self._prepare([ln for ln in lines if ln.house.name == house.name], wanted, into)
-        finally:
-            self.busy = ""
-            self._tell("top")
 
     def _prepare(self, lines: Sequence[Line], wanted: set[str], into: Path) -> None:
         house = lines[0].house
@@ -310,15 +346,16 @@ class Desk:
         tasks = [line.task for line in lines if not line.task.twin]
         plans = orders(tasks, house, into, assume=vouched([ln.task for ln in lines], ()))
         todo = [order for order in plans if _lines_of(order, chosen)]
-        self.busy = f"{len(todo)} copies are being made"
-        self._tell("top")
         with folder_for_copies(into):
-            for order, verdict in self._run.over(_made, todo, _not_made, house, self._run):
+            stream = self._run.over(_made, todo, _not_made, house, self._run)
+            for number, (order, verdict) in enumerate(stream, 1):
+                self.busy = f"{number} of {len(todo)} copies are made"
                 made = verdict.facts.get("made")
                 words = made or "; ".join(o.reason for o in verdict.outcomes if o.reason)
                 for line in _lines_of(order, chosen):
                     self._copies[line.id] = CopyMade(str(order.target) if made else "", words)
                     self._tell_picture(line.id)
+                self._tell("top")
 
     # ---- following the folder ------------------------------------------------------------------
 

@@ -17,21 +17,21 @@ class LaidAside:
     out here are known."""
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder
+        self.folder = folder
         self._known: dict[str, str] = {}
 
     def put(self, data: bytes) -> str:
         """Keep an image and return its name."""
         name = hashlib.sha256(data).hexdigest()[:32]
         if name not in self._known:
-            (self._folder / name).write_bytes(data)
+            (self.folder / name).write_bytes(data)
             self._known[name] = _KINDS.get(data[:2], "image/avif")
         return name
 
     def get(self, name: str) -> tuple[Path, str] | None:
         """Return file and media type of what goes by that name, None where nothing does."""
         kind = self._known.get(name)
-        return (self._folder / name, kind) if kind else None
+        return (self.folder / name, kind) if kind else None
 
     def pull(self, pull: Pull) -> Pull:
         """Return the pull with names in place of its images, see `address`."""
@@ -46,6 +46,11 @@ class LaidAside:
 
     def _names(self, images: Mapping[str, bytes]) -> dict[str, bytes]:
         return {view: self.put(data).encode() for view, data in images.items()}
+
+
+def restored(name: bytes, folder: Path) -> bytes:
+    """Return the image that a laid-aside pull names, of those in the folder."""
+    return (folder / name.decode()).read_bytes()
 
 
 def address(name: bytes) -> str:

@@ -1,36 +1,82 @@
-"""Saving: the marked proof of the issue, made by the very command that makes it without a sheet."""
+"""Saving: the marked proof of the issue as one file, from the pulls that the sheet shows."""
 
 from __future__ import annotations
 
-import subprocess
-import sys
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
 
+from pressworthy.jobs import let_stand
+from pressworthy.jobs.proofing import Sheet
+from pressworthy.jobs.pull import Pull
 from pressworthy.open_proof.desk import Desk
-from pressworthy.open_proof.issue import LIST, PROOF, WAIVERS
+from pressworthy.open_proof.issue import COPIES, LIST, PROOF, WAIVERS
+from pressworthy.open_proof.laid_aside import restored
+from pressworthy.prepare.store import put
+from pressworthy.report import marked_proof
 from pressworthy.values.faults import SetupError
 
 PAGE = "marked-proof.html"
 
 
-def command(desk: Desk) -> list[str]:
-    """Return the words of the command that makes the issue's marked proof, in its folder."""
-    words = ["proof", "--list", LIST, "--into", PROOF, "--replace"]
-    if (desk.folder / WAIVERS).exists():
-        words += ["--waivers", WAIVERS]
-    if desk.house_folder:
-        words += ["--house-folder", str(desk.house_folder.resolve())]
-    return words
+@dataclass(frozen=True)
+class Page:
+    """A marked proof to write; the pulls of its sheets name their images, which lie in `aside`."""
+
+    sheets: Sequence[Sheet]
+    preparing: tuple[str, ...]
+    aside: Path
+    target: Path
 
 
 def save(desk: Desk) -> str:
-    """Make the marked proof and return where it lies, in words. Raises SetupError."""
-    done = subprocess.run(
-        [sys.executable, "-m", "pressworthy", *command(desk)],
-        cwd=desk.folder,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    if done.returncode > 1:
-        raise SetupError([done.stderr.strip() or "the marked proof could not be made"])
+    """Write the marked proof and return where it lies, in words. Raises SetupError."""
+    desk.pull_all()
+    target = desk.folder / PROOF / PAGE
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SetupError([f"{target.parent}: {error.strerror}"]) from None
+    sheets = let_stand(desk.sheets(), desk.issue.waivers, desk.run.today)
+    page = Page(sheets, _preparing(desk), desk.laid_aside.folder, target)
+    # in a process of its own: its images are all in memory at once
+    (why,) = desk.run.over(_written, [page], lambda _, why: why)
+    if why:
+        raise SetupError([f"the marked proof could not be written: {why}"])
     return f"the marked proof lies in {PROOF}/{PAGE}"
+
+
+def _preparing(desk: Desk) -> tuple[str, ...]:
+    """Return the words of the command that prepares the issue, in its folder."""
+    words = ["pressworthy", "prepare", "--list", LIST, "--into", COPIES]
+    if (desk.folder / WAIVERS).exists():
+        words += ["--waivers", WAIVERS]
+    if desk.house_folder:
+        words += ["--house-folder", str(desk.house_folder)]
+    return tuple(words)
+
+
+def _written(page: Page) -> str:
+    sheets = [
+        replace(sheet, pulls=tuple(_whole(pull, page.aside) for pull in sheet.pulls))
+        for sheet in page.sheets
+    ]
+    try:
+        put(marked_proof.render(sheets, page.preparing).encode(), page.target)
+    except OSError as error:
+        return error.strerror or str(error)
+    return ""
+
+
+def _whole(pull: Pull, aside: Path) -> Pull:
+    def read(images: Mapping[str, bytes]) -> dict[str, bytes]:
+        return {view: restored(name, aside) for view, name in images.items()}
+
+    return replace(
+        pull,
+        views=read(pull.views),
+        overlays=read(pull.overlays),
+        close=read(pull.close),
+        small=restored(pull.small, aside) if pull.small else b"",
+        paper=restored(pull.paper, aside) if pull.paper else b"",
+    )
