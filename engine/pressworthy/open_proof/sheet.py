@@ -369,7 +369,9 @@ def _first(desk: Desk, verb: str, kinds: tuple[str, ...]) -> Next | None:
         if verdict is None or not (verdict.worst() or verdict.unmeasured()):
             continue
         one = _marked(desk, line)
-        for remark in one.remarks if one else ():
+        if one is None:
+            continue
+        for remark in one.remarks:
             if remark.kind in kinds and not remark.mended:
                 return Next("picture", f"{verb} {one.name}: {remark.measured}.", line.number)
     return None
