@@ -25,6 +25,7 @@ ALONE = {
     "test_cluster.py", "test_long_runs.py", "test_icc_damage.py", "test_main.py",
     "test_house_command.py", "test_conditions_command.py", "test_help.py", "test_output.py",
     "test_completion.py", "test_workers.py", "test_check_pages.py", "test_picture_list.py",
+    "test_decisions.py", "test_nothing_half_made.py", "test_any_order.py",
 }  # fmt: skip
 """Files whose tests share nothing and mostly wait: they fill the gaps between the others."""
 

@@ -63,6 +63,7 @@ DECIDED: list[tuple[str, tuple[Place, ...], dict[str, str]]] = [
     ("no longer accept", (B,), {"finding": "luminance/too-dark"}),
     ("title", (), {"house": "newsprint"}),
     ("add", (B,), {}),
+    ("add", (Place("masters/a.jpg", "20"), Place("masters/b.jpg", "21")), {}),
 ]
 
 
@@ -193,6 +194,39 @@ def test_a_later_hand_in_the_same_cell_is_told(
     path.write_bytes(path.read_bytes().replace(b"125", b"120").replace(b"ring", b"write"))
     take_back(folder, first, "Ines", registry)
     assert path.read_bytes() == LIST.replace("ring", "write").encode()
+
+
+def test_a_picture_may_stand_on_another_page_too(
+    folder: Path, desk: Callable[..., Issue], registry: Registry
+) -> None:
+    again = Place("masters/a.jpg", "20")
+    made = desk("add", (again,)).decisions[-1]
+    issue = desk("place", (again,), width="40", height="30")
+    assert issue.places() == (A, again)
+    assert [entry.request.size for entry in issue.entries] == [(90, 60), (40, 30)]
+    assert {entry.house for entry in issue.entries} == {"mono"}
+    desk("accept", (again,), finding="ink/too-much-ink", reason="so", until="2031-01-01")
+    assert read_issue(folder, registry).waivers[-1].page == "20"
+    # what stands on its line keeps the line
+    size = issue.decisions[-1].identity
+    issue = take_back(folder, made.identity, "Ines", registry)
+    assert [place.picture for place in issue.places()] == ["masters/a.jpg"] * 2
+    issue = take_back(folder, size, "Ines", registry)
+    assert issue.places() == (A,) and (folder / "issue.csv").read_bytes() == LIST.encode()
+
+
+def test_a_line_that_a_hand_wrote_is_no_left_over(
+    folder: Path, desk: Callable[..., Issue], registry: Registry
+) -> None:
+    added = desk("add", (B,)).decisions[-1].identity
+    take_back(folder, added, "Ines", registry)
+    path = folder / "issue.csv"
+    path.write_bytes(LIST.encode() + b"masters/b.jpg,,,,,\n")
+    tone = desk("tone", (A,), tone="house").decisions[-1].identity
+    path.write_bytes(path.read_bytes().replace(b"ring", b"write"))
+    take_back(folder, tone, "Ines", registry)
+    wanted = LIST.replace("ring", "write").encode() + b"masters/b.jpg,,,,,\n"
+    assert path.read_bytes() == wanted
 
 
 def test_what_would_change_is_told_without_writing(folder: Path, registry: Registry) -> None:

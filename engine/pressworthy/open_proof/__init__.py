@@ -1,7 +1,8 @@
 """The open proof: the marked proof's sheet, alive in a browser; what is decided there is files.
 
 issue: the state of an issue, read from its folder, a value. decisions: from that value and what a
-person decided to changes of files, pure. day_book: the decisions made, in order; makes one and
+person decided to changes of files, pure; taking_back: the way back. day_book: makes a decision and
 takes one back, whole or not at all. journal, cells, acceptances: the three files that are written
-in: decisions.jsonl, issue.csv, waivers.yaml. names: what a dropped master may be called.
+in: decisions.jsonl, issue.csv, waivers.yaml. sizes: the largest that the pixels allow. names: what
+a dropped master may be called.
 """

@@ -13,9 +13,9 @@ from typing import Any
 
 import yaml
 
+from pressworthy.files.waivers import FIELDS
 from pressworthy.values.faults import SetupError
 
-FIELDS = ("finding", "picture", "page", "reason", "by", "until")
 _BOM = "\ufeff"
 _PLAIN = ("finding", "until")
 

@@ -152,11 +152,13 @@ def with_lines(old: Table, pictures: Sequence[str]) -> Table:
     match = _END.search(old.text)
     end = match[0] if match else "\n"
     at = old.names.index("picture")
-    text = "" if old.text.endswith(("\n", "\r")) else end
+    # a list without a line end at its foot stays so
+    before, behind = ("", end) if old.text.endswith(("\n", "\r")) else (end, "")
+    text = ""
     for picture in pictures:
         cells = [""] * len(old.head)
         cells[at] = _spelled(old.between, "picture", picture)
-        text += old.between.join(cells) + end
+        text += before + old.between.join(cells) + behind
     return _spliced(old, [(len(old.text), len(old.text), text)])
 
 
@@ -182,9 +184,11 @@ def with_cells(old: Table, written: Mapping[tuple[int, str], str]) -> Table:
 
 def without_line(old: Table, line: int) -> Table:
     """Return the table without one of its lines."""
-    first, last = old.lines[line][0], old.lines[line][-1]
-    end = _END.match(old.text, last.end)
-    return _spliced(old, [(first.start, end.end() if end else last.end, "")])
+    start, end = old.lines[line][0].start, old.lines[line][-1].end
+    if behind := _END.match(old.text, end):
+        return _spliced(old, [(start, behind.end(), "")])
+    before = re.search(r"(\r\n|\r|\n)$", old.text[:start])
+    return _spliced(old, [(before.start() if before else start, end, "")])
 
 
 def without_last_column(old: Table) -> Table:

@@ -35,9 +35,9 @@ KINDS: Mapping[str, tuple[str, ...]] = {
 """Kind -> the fields it may have.
 
 What `largest size` writes is worked out by `sizes.largest`; the names under masters/ of what `add`
-lists by `names.master_name`. `assume` is for all lines of its pictures, `title` without places for
-all lines and all masters without one. `sharpen` is yes, no, or camera: then the list says no, and
-the day-book why.
+lists by `names.master_name`. `add` also lists a picture once more, for a page that its place names.
+`assume` is for all lines of its pictures, `title` without places for all lines and all masters
+without one. `sharpen` is yes, no, or camera: then the list says no, and the day-book why.
 """
 CAMERA = "camera"
 _INSTEAD = {"crop": "focus", "focus": "crop"}
@@ -75,6 +75,10 @@ def worked_out(issue: Issue, decision: Decision) -> tuple[tuple[Change, ...], Ef
             listed = {place.picture for place in lines}
             lines += [place for place in decision.places if place.picture not in listed]
             return _rewritten(issue, dict.fromkeys(lines, fields))
+        case "add":
+            return _rewritten(
+                issue, {one: {"page": one.page} for one in decision.places}, more=True
+            )
         case "sharpen" if fields.get("sharpen") == CAMERA:
             fields = {"sharpen": "no"}
         case "crop" | "focus" if fields.get(decision.kind):
@@ -127,18 +131,25 @@ def changed(issue: Issue, name: str, text: str) -> tuple[Change, ...]:
 
 
 def _rewritten(
-    issue: Issue, wanted: Mapping[Place, Mapping[str, str]]
+    issue: Issue, wanted: Mapping[Place, Mapping[str, str]], *, more: bool = False
 ) -> tuple[tuple[Change, ...], Effect]:
-    """Write fields in lines of the list; pictures that have none get one."""
+    """Write fields in lines of the list; pictures that have none get one.
+
+    more: so do those that have one for another page.
+    """
     text = text_of(issue, LIST)
     old = cells.table(text) if text else cells.new_table()
     before = issue.places()
-    fresh = _without_line(issue, before, wanted)
+    masters = _without_line(issue, before, wanted, more=more)
+    # who empties the cells of a picture that has none asks for no line
+    fresh = tuple(place for place in masters if more or any(wanted[place].values()))
     table = cells.with_lines(old, [place.picture for place in fresh])
     lines = {place: number for number, place in enumerate([*before, *fresh])}
     to_write: dict[int, Mapping[str, str]] = {}
     faults: dict[str, Fault] = {}
     for place, fields in wanted.items():
+        if place not in lines:
+            continue
         line = lines[place]
         if place in fresh and issue.title:
             fields = {"house": issue.title, **fields}
@@ -175,18 +186,23 @@ def _rewritten(
 
 
 def _without_line(
-    issue: Issue, listed: Sequence[Place], wanted: Iterable[Place]
+    issue: Issue, listed: Sequence[Place], wanted: Iterable[Place], *, more: bool = False
 ) -> tuple[Place, ...]:
-    """Return the places that are masters without a line. Raises SetupError for unknown ones."""
+    """Return the places that are masters without a line. Raises SetupError for unknown ones.
+
+    more: and those that are listed for other pages only.
+    """
     masters = {seen_from(issue.folder, path) for path in issue.unlisted}
     known = set(listed)
     fresh, faults = [], []
     for place in wanted:
         if place in known:
             continue
-        if place == Place(place.picture) and place.picture in masters:
+        has_line = place.picture in {one.picture for one in listed}
+        is_known = (has_line and more) or (place.picture in masters and (more or not place.page))
+        if is_known and place.number == 1:
             fresh.append(place)
-        elif place.picture in (one.picture for one in listed):
+        elif has_line:
             page = f" for page {place.page}" if place.page else " without a page"
             faults.append(f"{place.picture}: is not listed{page} any more")
         else:

@@ -84,8 +84,9 @@ class Rewritten:
 class Effect:
     """What a decision does, so that it can be told and taken back one by one.
 
-    lines: added to the list; columns: added at its right; accepted, withdrawn: fields of waivers.
-    moved: the place before -> afterwards, of lines that change their page.
+    lines: added to the list; columns: added at its right; of a decision taken back, those that went
+    again. accepted, withdrawn: fields of waivers. moved: the place before and afterwards, of lines
+    that change their page.
     """
 
     cells: tuple[Rewritten, ...] = ()

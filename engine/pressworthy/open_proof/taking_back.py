@@ -6,7 +6,7 @@ has, only what was decided is taken out of it; where the same cell or acceptance
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -36,20 +36,67 @@ def undone(
     later: what was decided and taken back since. Raises Overtaken, or SetupError where a file
     cannot be written in.
     """
+    _refuse_overtaken(record, later)
     done: list[Change] = []
     effect = _reversed(record.effect)
+    lines, columns = _left_over(issue, record)
+    # what is left over of others would stay with the bytes that there were
+    alone = lines <= set(record.effect.lines) and columns <= set(record.effect.columns)
     for patch in record.patches:
         text_of(issue, patch.file)
         raw = issue.files[patch.file]
-        if digest(raw) == patch.after:
+        if digest(raw) == patch.after and (alone or patch.file != LIST):
             done.append(Change(issue.folder / patch.file, raw, patch.back(raw)))
         elif patch.file == LIST:
             more, of_list = _lines_undone(issue, record, later)
             done += more
-            effect = replace(effect, cells=of_list.cells, moved=of_list.moved)
+            effect = replace(of_list, accepted=effect.accepted, withdrawn=effect.withdrawn)
         else:
             done += _acceptances_undone(issue, record, later)
     return tuple(done), effect
+
+
+def _refuse_overtaken(record: Record, later: Sequence[Record]) -> None:
+    """Refuse to take back what a later decision, which stands, has written over."""
+    back = {one.takes_back for one in later}
+    mine = {(_followed(cell.place, later), cell.field) for cell in record.effect.cells}
+    keys = set(map(_key, (*record.effect.accepted, *record.effect.withdrawn)))
+    told: list[str] = []
+    since: list[Record] = []
+    for number, one in enumerate(later):
+        if one.takes_back or one.decision.identity in back:
+            continue
+        who = by_whom(one)
+        more = [
+            f"{_words(place)}: {cell.field} is {cells.says(cell.after) or 'empty'} now, {who}"
+            for cell in one.effect.cells
+            if ((place := _followed(cell.place, later[number + 1 :])), cell.field) in mine
+        ]
+        more += _accepted_now(one.effect, keys, who)
+        if more:
+            told += more
+            since.append(one)
+    if told:
+        raise Overtaken(told, since)
+
+
+def _accepted_now(effect: Effect, keys: Collection[tuple[object, ...]], who: str) -> list[str]:
+    """Return in words which of these acceptances an effect has put in or taken out."""
+    put_in = {_key(one) for one in effect.accepted}
+    states = [(one, "accepted") for one in effect.accepted]
+    states += [(one, "no longer accepted") for one in effect.withdrawn if _key(one) not in put_in]
+    return [
+        f"{one.get('picture', '')}: {one['finding']} is {state} now, {who}"
+        for one, state in states
+        if _key(one) in keys
+    ]
+
+
+def _followed(place: Place, later: Iterable[Record]) -> Place:
+    """Return where a place is after what was made later."""
+    for record in later:
+        place = dict(record.effect.moved).get(place, place)
+    return place
 
 
 def _reversed(effect: Effect) -> Effect:
@@ -59,6 +106,8 @@ def _reversed(effect: Effect) -> Effect:
             Rewritten(was.get(cell.place, cell.place), cell.field, cell.after, cell.before)
             for cell in effect.cells
         ),
+        effect.lines,
+        effect.columns,
         accepted=effect.withdrawn,
         withdrawn=effect.accepted,
         moved=tuple((now, before) for before, now in effect.moved),
@@ -87,18 +136,18 @@ def _lines_undone(
         written[line, cell.field] = raw
     if told:
         raise Overtaken(told, later)
-    done = cells.with_cells(table, written)
-    gone: set[int] = set()
-    for place, since in [
-        (place, since) for one, since in _taken(issue, record) for place in one.effect.lines
-    ]:
-        line = _line(listed, place, since)
-        if line is not None and done.is_bare(line) and len(done.lines) - len(gone) > 1:
-            gone.add(line)
-    for line in sorted(gone, reverse=True):
+    missing = {name for _, name in written} - set(table.names)
+    done = cells.with_cells(cells.with_columns(table, sorted(missing)), written)
+    lines, columns = _left_over(issue, record)
+    gone: list[int] = []
+    for line, place in enumerate(listed):
+        if place in lines and done.is_bare(line) and len(listed) - len(gone) > 1:
+            gone.append(line)
+    for line in reversed(gone):
         done = cells.without_line(done, line)
-    added = {name for one, _ in _taken(issue, record) for name in one.effect.columns}
-    while done.names[-1] in added and not any(done.column(done.names[-1])):
+    without: list[str] = []
+    while done.names[-1] in columns and not any(done.column(done.names[-1])):
+        without.append(done.names[-1])
         done = cells.without_last_column(done)
     entries = read_list(issue.folder / LIST, raw=done.text.encode())
     left = [place for line, place in enumerate(listed) if line not in gone]
@@ -109,29 +158,45 @@ def _lines_undone(
             Rewritten(after.get(listed[line], listed[line]), name, table.raw(line, name), raw)
             for (line, name), raw in written.items()
         ),
+        tuple(listed[line] for line in gone),
+        tuple(without),
         moved=tuple(pair for pair in moved if pair[0] != pair[1]),
     )
     return changed(issue, LIST, done.text), effect
 
 
-def _taken(issue: Issue, record: Record) -> list[tuple[Record, list[Record]]]:
-    """Return this record and those taken back before, each with what was made since.
+def _left_over(issue: Issue, record: Record) -> tuple[set[Place], set[str]]:
+    """Return lines and columns that this record, and those taken back before, added and left.
 
-    What these added and others then filled goes with the last of them.
+    What one of them added and another then wrote in goes with the last of them.
     """
     book = [one for one in issue.day_book if one.state == "made"]
     back = {one.takes_back for one in book} | {record.decision.identity}
-    return [
-        (one, book[place + 1 :])
-        for place, one in enumerate(book)
-        if one.decision.identity in back and not one.takes_back
-    ]
+    lines: set[Place] = set()
+    columns: set[str] = set()
+    in_use: set[Place] = set()
+    written: set[str] = set()
+    for one in book:
+        if one.takes_back:
+            lines -= set(one.effect.lines)
+            columns -= set(one.effect.columns)
+        moved = dict(one.effect.moved)
+        lines = {moved.get(place, place) for place in lines}
+        in_use = {moved.get(place, place) for place in in_use}
+        if one.takes_back:
+            continue
+        if one.decision.identity in back:
+            lines |= set(one.effect.lines)
+            columns |= set(one.effect.columns)
+        else:
+            in_use |= {cell.place for cell in one.effect.cells}
+            written |= {cell.field for cell in one.effect.cells}
+    return lines - in_use, columns - written
 
 
 def _line(listed: Sequence[Place], place: Place, later: Sequence[Record]) -> int | None:
     """Return which line a place is by now, None where that cannot be told."""
-    for record in later:
-        place = dict(record.effect.moved).get(place, place)
+    place = _followed(place, later)
     if place in listed:
         return listed.index(place)
     # moved by hand, perhaps
@@ -229,14 +294,5 @@ def told_of(record: Record, about: frozenset[tuple[object, ...]]) -> list[str]:
         for cell in record.effect.cells
         if touched(Effect(cells=(cell,), moved=record.effect.moved)) & about
     ]
-    told += [
-        f"{one.get('picture', '')}: {one['finding']} is {now} now, {who}"
-        for now, ones in (
-            ("accepted", record.effect.accepted),
-            ("no longer accepted", record.effect.withdrawn),
-        )
-        for one in ones
-        if _key(one) in about
-        and not (now != "accepted" and _key(one) in map(_key, record.effect.accepted))
-    ]
+    told += _accepted_now(record.effect, {one for one in about if len(one) == len(_KEY)}, who)
     return told
