@@ -309,9 +309,10 @@ def test_a_line_is_dragged_between_before_and_after(finished: tuple[Path, Opened
     stage.wait_for()
     stage.scroll_into_view_if_needed()
     box = stage.bounding_box()
-    sheet.page.mouse.move(box["x"] + box["width"] / 2, box["y"] + 40)
+    middle = box["y"] + box["height"] / 2
+    sheet.page.mouse.move(box["x"] + box["width"] / 2, middle)
     sheet.page.mouse.down()
-    sheet.page.mouse.move(box["x"] + box["width"] / 4, box["y"] + 40, steps=3)
+    sheet.page.mouse.move(box["x"] + box["width"] / 4, middle, steps=3)
     sheet.page.mouse.up()
     assert 24 < float(compare.locator(".splitting input").input_value()) < 26
     compare.get_by_label("at its true size").check()

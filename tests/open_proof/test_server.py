@@ -10,7 +10,9 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
+import pikepdf
 import pytest
+import pyvips
 from asked import HOME, PORT, asked, sent
 from sheets import HOUSES, an_issue
 
@@ -65,6 +67,53 @@ def test_a_decision_is_on_the_disk_when_it_is_answered(app: Any, desk: Desk, fol
     assert "harbour.jpg,1," in (folder / "issue.csv").read_text("utf-8")
 
 
+def test_a_picture_stands_on_another_page_too(app: Any, desk: Desk, folder: Path) -> None:
+    line = next(iter(desk.lines.values()))
+    assert decided(app, desk, kind="add", picture=line.id, fields={"page": ""})[0] == 400
+    assert decided(app, desk, kind="add", picture=line.id, fields={"page": "31"})[0] == 200
+    pages = [
+        one.place.page for one in desk.lines.values() if one.place.picture == line.place.picture
+    ]
+    assert pages == ["1", "31"]
+    assert line.id in desk.lines and len(desk.lines) == 8
+
+
+def test_the_pages_that_are_dropped_place_their_pictures(
+    app: Any, desk: Desk, folder: Path, tmp_path: Path
+) -> None:
+    masters = folder / "masters"
+    with pikepdf.new() as pdf:
+        for name in ("chapel.jpg", "marsh.jpg", "chapel.jpg"):
+            page = pdf.add_blank_page(page_size=(300, 200))
+            page.obj.TrimBox = page.obj.MediaBox
+            page.obj.Resources = pikepdf.Dictionary(XObject=pikepdf.Dictionary())
+            page.obj.Resources.XObject.P = picture_on(pdf, masters / name)
+            page.obj.Contents = pdf.make_stream(b"q 120 0 0 90 20 30 cm /P Do Q")
+        pdf.save(tmp_path / "pages.pdf")
+    status, told = dropping(app, "pages.pdf", (tmp_path / "pages.pdf").read_bytes())
+    assert status == 200 and "3 pictures placed as on the pages" in told["said"]
+    assert (folder / "pages.pdf").exists() and "pages.pdf" not in below(folder)
+    placed = [
+        (line.task.path.name, line.task.request.page, line.task.request.size)
+        for line in desk.lines.values()
+        if line.task.path.name in ("chapel.jpg", "marsh.jpg")
+    ]
+    size = (42.33, 31.75)
+    assert sorted(placed) == [
+        ("chapel.jpg", "1", size), ("chapel.jpg", "3", size), ("marsh.jpg", "2", size),
+    ]  # fmt: skip
+
+
+def picture_on(pdf: pikepdf.Pdf, path: Path) -> pikepdf.Stream:
+    """Return a file's pixels as a picture that a page of a PDF can show."""
+    image = pyvips.Image.new_from_file(str(path))
+    stream = pdf.make_stream(bytes(image.write_to_memory()))
+    stream.Type, stream.Subtype = pikepdf.Name.XObject, pikepdf.Name.Image
+    stream.Width, stream.Height = image.width, image.height
+    stream.ColorSpace, stream.BitsPerComponent = pikepdf.Name.DeviceRGB, 8
+    return stream
+
+
 def test_only_what_a_decision_touches_is_to_be_judged_again(app: Any, desk: Desk) -> None:
     before = {line.id: line.key for line in desk.lines.values()}
     line = next(iter(desk.lines.values()))
@@ -80,6 +129,7 @@ def test_only_what_a_decision_touches_is_to_be_judged_again(app: Any, desk: Desk
         {"kind": "place", "fields": {"page": "1"}, "picture": "../../etc/passwd"},
         {"kind": "place", "fields": {"page": "1"}, "picture": ""},
         {"kind": "add", "fields": {}, "picture": ""},
+        {"kind": "add", "fields": {"page": "2"}, "picture": "masters/harbour.jpg"},
         {"kind": "no such thing", "fields": {}},
         {"kind": "place", "fields": {"page": ["1"]}},
         {"kind": "place", "fields": "page"},

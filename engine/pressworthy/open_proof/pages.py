@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 
 from pressworthy.jobs import listed_pages
@@ -17,32 +18,49 @@ BY = "the page PDF"
 def take_sizes(desk: Desk, pdf: Path) -> str:
     """Write page, size, bleed and crop of each picture on the pages into the list.
 
-    One that stands on several pages is placed as on the first. Returns what was done, in words.
-    Raises SetupError where the PDF cannot be read.
+    One that stands on several pages gets a line for each. Returns what was done, in words. Raises
+    SetupError where the PDF cannot be read.
     """
     masters = [entry.path for entry in desk.issue.entries] + list(desk.issue.unlisted)
     rows = listed_pages(pdf, list(dict.fromkeys(masters)), desk.folder)
-    placed, left, faults = set(), 0, []
+    placed: dict[str, int] = {}
+    strangers, faults = 0, []
     for row in rows:
         picture = row["picture"]
         where = _place(desk, picture)
-        if where is None or picture in placed:
-            left += 1
+        if where is None:
+            strangers += 1
             continue
-        fields = {name: row.get(name, "") for name in ("page", "width", "height", "bleed", "edges")}
         try:
-            desk.decide(Decision("place", (where,), fields, by=BY), desk.issue.stamp)
-            crop, now = row.get("crop", ""), _place(desk, picture)
-            if crop and now:
-                desk.decide(Decision("crop", (now,), {"crop": crop}, by=BY), desk.issue.stamp)
+            if picture in placed:
+                where = _once_more(desk, Place(picture, row["page"]))
+            _as_on_page(desk, where, row)
         except SetupError as error:
             faults.append(str(error))
             continue
-        placed.add(picture)
-    told = f"{counted(len(placed), 'picture')} placed as on the pages"
-    if left:
-        told += f"; {left} more there are none of these, or stand on a second page"
+        placed[picture] = placed.get(picture, 0) + 1
+    told = f"{counted(sum(placed.values()), 'picture')} placed as on the pages"
+    if strangers:
+        told += f"; {strangers} on them came from no master here"
     return "; ".join([told, *faults])
+
+
+def _as_on_page(desk: Desk, where: Place, row: Mapping[str, str]) -> None:
+    """Place a line as a row of the pages tells. Raises SetupError."""
+    fields = {name: row.get(name, "") for name in ("page", "width", "height", "bleed", "edges")}
+    desk.decide(Decision("place", (where,), fields, by=BY), desk.issue.stamp)
+    # the same line, by what it is called now
+    at = [place for place in desk.issue.places() if place.picture == where.picture]
+    now = next((place for place in reversed(at) if place.page == row["page"]), None)
+    if now and row.get("crop"):
+        desk.decide(Decision("crop", (now,), {"crop": row["crop"]}, by=BY), desk.issue.stamp)
+
+
+def _once_more(desk: Desk, place: Place) -> Place:
+    """List a picture for another page too. Raises SetupError."""
+    if place not in desk.issue.places():
+        desk.decide(Decision("add", (place,), by=BY), desk.issue.stamp)
+    return place
 
 
 def _place(desk: Desk, picture: str) -> Place | None:

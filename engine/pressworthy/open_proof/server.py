@@ -295,13 +295,16 @@ class OpenSheet:
     async def decide(self, request: Request) -> Response:
         asked = await _asked(request)
         kind, given = asked.text("kind"), asked.fields.get("fields")
-        if kind not in KINDS or kind == "add" or not isinstance(given, dict):
+        if kind not in KINDS or not isinstance(given, dict):
             raise Refused("there is no such decision")
         if not all(isinstance(part, str) for pair in given.items() for part in pair):
             raise Refused("a decision is of words")
         fields = {name: text for name, text in given.items() if name in KINDS[kind]}
         line = self._of_id(asked.text("picture")) if kind != "title" else None
         places = self._places(line, kind, asked.text("alike"))
+        if kind == "add" and line:
+            # the same picture once more, on another page
+            places, fields = (Place(line.place.picture, asked_page(given)),), {}
         if kind == "largest size" and line:
             fields = dict(await run_in_threadpool(self._largest, line))
         by = asked.text("by").strip() or day_book.name_of(self._desk.issue)
@@ -402,6 +405,14 @@ class OpenSheet:
         if line is None:
             raise Refused("that picture is no more on the sheet", 404)
         return line
+
+
+def asked_page(given: Mapping[str, str]) -> str:
+    """Return the page that a picture is to stand on too. Raises Refused."""
+    page = given.get("page", "").strip()
+    if not page:
+        raise Refused("say which page it is to stand on too")
+    return page
 
 
 async def _asked(request: Request) -> Asked:

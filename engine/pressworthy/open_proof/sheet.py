@@ -13,7 +13,6 @@ from pressworthy.jobs.proofing import Sheet
 from pressworthy.open_proof import day_book, sizes
 from pressworthy.open_proof.answers import Answer, answers_to, cells_of, letters
 from pressworthy.open_proof.desk import CopyMade, Desk, Line
-from pressworthy.open_proof.issue import MASTERS
 from pressworthy.open_proof.journal import Decision
 from pressworthy.open_proof.laid_aside import address
 from pressworthy.report.marked_proof.environment import counted, rendered
@@ -393,6 +392,11 @@ def _told(desk: Desk) -> Iterator[Told]:
         yield Told(decision, in_words(decision), shown)
 
 
+def _added(decision: Decision) -> str:
+    pages = ", ".join(place.page for place in decision.places if place.page)
+    return f"stands on page {pages} too" if pages else "taken into the list"
+
+
 def in_words(decision: Decision) -> str:
     """Return what was decided, in a few words."""
     fields = {name: text for name, text in decision.fields.items() if text}
@@ -403,7 +407,7 @@ def in_words(decision: Decision) -> str:
     words = {
         "assume": f"read as {told}",
         "title": f"title {told}",
-        "add": f"taken into {MASTERS}",
+        "add": _added(decision),
         "accept": f"accepted: {fields.get('finding', '')}, {fields.get('reason', '')}",
         "no longer accept": f"no longer accepted: {fields.get('finding', '')}",
     }
