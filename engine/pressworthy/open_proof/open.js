@@ -430,17 +430,19 @@
     const views = { before: find(".before", stage).src, after: find(".after", stage).src };
     for (const radio of all('[name^="large-"]', one))
       radio.addEventListener("change", async () => {
-        one.className = `split ${radio.value}`;
         let shown = views;
         if (radio.value === "pixels") {
           const id = one.closest("article").dataset.id;
           try {
             shown = JSON.parse(await get(`/pixels/${id}`));
+            // a pixel of the copy is one of the screen's own
             stage.style.setProperty("--own", shown.width / devicePixelRatio);
           } catch (error) {
             say(error.message);
           }
+          if (!radio.checked) return;
         }
+        one.className = `split ${radio.value}`;
         find(".before", stage).src = shown.before;
         find(".after", stage).src = shown.after;
       });
