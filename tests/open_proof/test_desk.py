@@ -126,6 +126,28 @@ def test_accepting_is_laid_over_at_once_and_judges_nothing(desk: Desk) -> None:
     assert verdict and not verdict.accepted()
 
 
+def test_what_is_accepted_is_let_stand_on_the_copy_too_and_a_copy_that_stands_is_known(
+    desk: Desk,
+) -> None:
+    marsh = named(desk, "marsh.jpg")
+    fields = {"finding": "luminance/blown-highlights", "reason": "the heron", "until": "2099-01-01"}
+    desk.decide(Decision("accept", (marsh.place,), fields, by="Ada Quillon"), desk.issue.stamp)
+    wait(desk)
+    desk.pull_all()
+    html = sheet.picture(desk, named(desk, "marsh.jpg"))
+    assert "accepted by Ada Quillon" in html and 'class="mark kind stop' not in html
+    assert desk.copy(marsh) is None
+    desk.prepare([marsh.id])
+    assert "Prepared: " in sheet.picture(desk, named(desk, "marsh.jpg"))
+    # another desk on the same folder knows it by its ticket
+    other = Desk(desk.folder, desk.run, desk.laid_aside.folder, HOUSES)
+    other.show([marsh.id])
+    assert other._look()
+    copy = other.copy(other.lines[marsh.id])
+    assert copy and Path(copy.path).exists()
+    assert other.copy(named(other, "fog.jpg")) is None
+
+
 def test_one_letter_for_each_supplier_asks_what_is_in_doubt(desk: Desk) -> None:
     desk.show(list(desk.lines))
     for _ in until(120):

@@ -58,7 +58,7 @@ def decided(app: Any, desk: Desk, **fields: Any) -> tuple[int, str]:
 def test_a_decision_is_on_the_disk_when_it_is_answered(app: Any, desk: Desk, folder: Path) -> None:
     line = next(iter(desk.lines.values()))
     status, text = decided(app, desk, kind="place", picture=line.id, fields={"page": "44"})
-    assert (status, json.loads(text)["said"]) == (200, "place: 44")
+    assert (status, json.loads(text)["said"]) == (200, "placed: page 44")
     assert "harbour.jpg,44," in (folder / "issue.csv").read_text("utf-8")
     assert desk.lines[line.id].task.request.page == "44"
     identity = desk.issue.decisions[-1].identity

@@ -16,6 +16,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -171,7 +172,18 @@ class Desk:
         return known is None or known[0] != line.key
 
     def pull(self, line: Line) -> Pull:
-        """Return the pull of a picture, or what can be seen of it before there is one."""
+        """Return the pull of a picture, or what can be seen of it before there is one.
+
+        What was accepted of the picture is let stand on its copy too.
+        """
+        pull, verdict = self._pull_of(line), self._verdicts.get(line.id)
+        if pull.copy is None or verdict is None:
+            return pull
+        named = replace(pull.copy, path=verdict.path, name=verdict.name, page=verdict.page)
+        accepting = Accepting(self.issue.waivers, self._run.today)
+        return replace(pull, copy=accepting.waived(named))
+
+    def _pull_of(self, line: Line) -> Pull:
         known = self._pulls.get(line.id)
         if known and known[0] == line.key:
             return known[1]
@@ -190,7 +202,12 @@ class Desk:
         return (looked[2], looked[1].shown) if looked and looked[2] else None
 
     def copy(self, line: Line) -> CopyMade | None:
-        return self._copies.get(line.id)
+        """Return what became of preparing a picture, None where no copy of it stands."""
+        made = self._copies.get(line.id)
+        looked = self._looks.get(line.id)
+        if made or looked is None or looked[0] != line.key or not looked[1].stands:
+            return made
+        return CopyMade(looked[1].stands, "a copy of it stands, and is up to date")
 
     def report(self, house: House) -> Report:
         """Return the report on what is judged for a house, as far as that is."""
@@ -296,7 +313,7 @@ class Desk:
                 self.busy = f"{len(left)} pictures are being pulled"
                 self._tell("top")
                 first = [line for line in left if line.house.name == left[0].house.name]
-                self._over(looks.pulled, first[:FEW], self._pulled)
+                self._over(lambda _: looks.pulled, first[:FEW], self._pulled)
 
     def sheets(self) -> list[Sheet]:
         """Return the sheets of a marked proof, nothing accepted yet, their images laid aside."""
@@ -307,7 +324,7 @@ class Desk:
                 alone = [self._alone[line.id][1] for line in lines]
                 judged = list(judge_set(alone, house, self.registry.rules))
                 report = report_on("proof", house, judged, self._run)
-                sheets.append(Sheet(report, house, tuple(self.pull(line) for line in lines)))
+                sheets.append(Sheet(report, house, tuple(map(self._pull_of, lines))))
             return sheets
 
     @contextmanager
@@ -334,17 +351,15 @@ class Desk:
                 lines, houses = list(self.lines.values()), self.houses()
             wanted = set(ids) if ids is not None else {line.id for line in lines}
             for house in houses:
-                into = self.folder / COPIES
-                into = into / house.name if len(houses) > 1 else into
-                self._prepare([ln for ln in lines if ln.house.name == house.name], wanted, into)
+                mine = [line for line in lines if line.house.name == house.name]
+                self._prepare(mine, wanted, self._into(house))
 
     def _prepare(self, lines: Sequence[Line], wanted: set[str], into: Path) -> None:
         house = lines[0].house
         chosen = [line for line in lines if line.id in wanted and not line.task.twin]
         if not chosen:
             return
-        tasks = [line.task for line in lines if not line.task.twin]
-        plans = orders(tasks, house, into, assume=vouched([ln.task for ln in lines], ()))
+        plans = self._orders(lines, into)
         todo = [order for order in plans if _lines_of(order, chosen)]
         with folder_for_copies(into):
             stream = self._run.over(_made, todo, _not_made, house, self._run)
@@ -529,8 +544,33 @@ class Desk:
             batch = [ln for ln in wanted if ln.house.name == wanted[0].house.name][:FEW]
         if not batch:
             return False
-        self._over(looks.look, batch, self._looked)
+        ordered = self._ordered(batch[0].house)
+        self._over(
+            lambda line: partial(looks.look, order=ordered.get(line.id)), batch, self._looked
+        )
         return True
+
+    def _ordered(self, house: House) -> dict[str, Order]:
+        """Return which copy would be made of each picture of a house; of several the first."""
+        with self._lock:
+            lines = [line for line in self.lines.values() if line.house.name == house.name]
+            into = self._into(house)
+        try:
+            wanted = self._orders(lines, into)
+        except SetupError:
+            return {}
+        return {line.id: order for order in reversed(wanted) for line in _lines_of(order, lines)}
+
+    def _into(self, house: House) -> Path:
+        """Return the folder for a house's copies, as the command `prepare` has it."""
+        into = self.folder / COPIES
+        return into / house.name if len(self.houses()) > 1 else into
+
+    @staticmethod
+    def _orders(lines: Sequence[Line], into: Path) -> list[Order]:
+        tasks = [line.task for line in lines if not line.task.twin]
+        assume = vouched([line.task for line in lines], ())
+        return orders(tasks, lines[0].house, into, assume=assume) if tasks else []
 
     def _is_looked(self, line: Line) -> bool:
         known = self._looks.get(line.id)
@@ -557,7 +597,7 @@ class Desk:
             batch = batch[:_PULLS_AT_A_TIME]
         if not batch:
             return False
-        self._over(looks.pulled, batch, self._pulled)
+        self._over(lambda _: looks.pulled, batch, self._pulled)
         return True
 
     def _pulled(self, line: Line, pull: Pull | None, why: str) -> None:
@@ -569,19 +609,23 @@ class Desk:
 
     def _over(
         self,
-        work: Callable[..., Any],
+        work: Callable[[Line], Callable[..., Any]],
         batch: Sequence[Line],
         done: Callable[[Line, Any, str], None],
     ) -> None:
         """Hand a batch of one house to the workers, all but one of the processors' number."""
         run = replace(self._run, processes=max(1, (self._run.processes or cores()) - 1))
-        asked = {(line.task, line.key): line for line in batch}
+        lines = {line.task: line for line in batch}
         stream = run.over(
-            _with_task, [(task, work) for task, _ in asked], _lost, batch[0].house, run
+            _with_task,
+            [(task, work(line)) for task, line in lines.items()],
+            _lost,
+            batch[0].house,
+            run,
         )
         for task, answer, why in stream:
-            for (of, _), line in asked.items():
-                if of == task:
+            for line in batch:
+                if line.task == task:
                     done(line, answer, why)
 
     # ---- telling -------------------------------------------------------------------------------

@@ -29,7 +29,7 @@ from pressworthy.measure.gray_mix import as_written
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.metadata import words
 from pressworthy.measure.pixels import pixels
-from pressworthy.prepare import Order, Refused, geometry, planned, render
+from pressworthy.prepare import Order, Refused, geometry, planned, render, tried
 from pressworthy.print import softproof
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
@@ -50,12 +50,14 @@ class Look:
     """A picture before its pull is made.
 
     pull: with one view, as supplied, cut for its place; whole: JPEG of all of the picture.
-    shown: left, top, width, height of what its place shows, as fractions.
+    shown: left, top, width, height of what its place shows, as fractions; stands: the path of its
+    prepared copy, "" where none stands that is up to date.
     """
 
     pull: Pull
     whole: bytes = field(default=b"", repr=False)
     shown: tuple[float, float, float, float] = (0, 0, 1, 1)
+    stands: str = ""
 
 
 @dataclass(frozen=True)
@@ -78,8 +80,27 @@ class Pixels:
     why: str = ""
 
 
-def look(task: Task, house: House, run: Run) -> Look:
-    """Return a first look at a picture; where nothing can be seen its pull says why."""
+def look(task: Task, house: House, run: Run, order: Order | None = None) -> Look:
+    """Return a first look at a picture; where nothing can be seen its pull says why.
+
+    order: of its copy, which may stand already.
+    """
+    stands = str(order.target) if order and _stands(order, house) else ""
+    return replace(_look(task, house), stands=stands)
+
+
+def _stands(order: Order, house: House) -> bool:
+    """Tell whether the copy that is ordered is there, as it was made."""
+    if not order.target.exists():
+        return False
+    try:
+        standing = tried(order, house)[1]
+    except (Refused, Unmeasured, OSError, pyvips.Error):
+        return False
+    return standing.copy is not None and not standing.edited
+
+
+def _look(task: Task, house: House) -> Look:
     try:
         picture = taken_in(task, house)
         whole = _as_supplied(picture, LOOK_PX)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 from pressworthy import __version__
@@ -87,6 +88,8 @@ class Told:
     decision: Decision
     what: str
     pictures: str
+    at: str
+    back_at: str
 
 
 def page(desk: Desk) -> str:
@@ -372,7 +375,9 @@ def _first(desk: Desk, verb: str, kinds: tuple[str, ...]) -> Next | None:
             continue
         for remark in one.remarks:
             if remark.kind in kinds and not remark.mended:
-                return Next("picture", f"{verb} {one.name}: {remark.measured}.", line.number)
+                what = remark.what.partition(": ")[2] or remark.what
+                words = f"{verb} {one.name}: {what}, {remark.measured}."
+                return Next("picture", words, line.number)
     return None
 
 
@@ -389,26 +394,40 @@ def _told(desk: Desk) -> Iterator[Told]:
     for decision in reversed(desk.issue.decisions):
         names = [Path(place.picture).name for place in decision.places]
         shown = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
-        yield Told(decision, in_words(decision), shown)
-
-
-def _added(decision: Decision) -> str:
-    pages = ", ".join(place.page for place in decision.places if place.page)
-    return f"stands on page {pages} too" if pages else "taken into the list"
+        back = when(decision.taken_back.at) if decision.taken_back else ""
+        yield Told(decision, in_words(decision), shown, when(decision.at), back)
 
 
 def in_words(decision: Decision) -> str:
     """Return what was decided, in a few words."""
     fields = {name: text for name, text in decision.fields.items() if text}
-    if decision.kind in ("place", "largest size") and {"width", "height"} <= fields.keys():
-        rest = "".join(f", {n} {t}" for n, t in fields.items() if n not in ("width", "height"))
-        return f"placed at {fields['width']} × {fields['height']} mm{rest}"
-    told = ", ".join(f"{text}" for text in fields.values())
-    words = {
-        "assume": f"read as {told}",
-        "title": f"title {told}",
-        "add": _added(decision),
-        "accept": f"accepted: {fields.get('finding', '')}, {fields.get('reason', '')}",
-        "no longer accept": f"no longer accepted: {fields.get('finding', '')}",
-    }
-    return words.get(decision.kind, f"{decision.kind}: {told or 'emptied'}")
+    told = ", ".join(fields.values())
+    match decision.kind:
+        case "place" | "largest size":
+            size = "{width} × {height} mm" if {"width", "height"} <= fields.keys() else ""
+            rest = [f"{n} {t}" for n, t in fields.items() if n not in ("width", "height")]
+            return "placed: " + ", ".join([size.format(**fields), *rest] if size else rest)
+        case "add":
+            pages = ", ".join(place.page for place in decision.places if place.page)
+            return f"stands on page {pages} too" if pages else "taken into the list"
+        case "crop" | "focus":
+            around = " around a point" if decision.kind == "focus" else ""
+            return f"cropped{around}" if told else "not cropped"
+        case "assume":
+            return f"read as {told}" if told else "read by its own ICC profile"
+        case "sharpen":
+            words = {"no": "not sharpened", "camera": "not sharpened: the camera did it"}
+            return words.get(told, "sharpened as the house does")
+        case "accept":
+            return f"accepted: {fields.get('finding', '')}, {fields.get('reason', '')}"
+        case "no longer accept":
+            return f"no longer accepted: {told}"
+    return f"{decision.kind} {told or 'as the house has it'}"
+
+
+def when(at: str) -> str:
+    """Return a time of the day-book as this computer's clock has it, to the minute."""
+    try:
+        return datetime.fromisoformat(at).astimezone().strftime("%Y-%m-%d %H:%M")
+    except ValueError:
+        return at
