@@ -52,6 +52,9 @@ FEW = 8
 
 _PULLS_AT_A_TIME = 2
 
+CALM_SECONDS = 0.8
+"""After a change nothing is pulled for so long: the next one may be about the same picture."""
+
 
 @dataclass(frozen=True, eq=False)
 class Line:
@@ -591,12 +594,16 @@ class Desk:
         with self._lock:
             if self.stopped or self._under_way or self._urgent:
                 return False
+            calm = self._begun + CALM_SECONDS - time.monotonic()
             seen = [self.lines[id] for id in self._in_view if id in self.lines]
             wanted = [ln for ln in seen if not self.is_pulled(ln) and not self.is_stale(ln)]
             batch = [ln for ln in wanted if ln.house.name == wanted[0].house.name]
             batch = batch[:_PULLS_AT_A_TIME]
         if not batch:
             return False
+        if calm > 0:
+            time.sleep(calm)
+            return True
         self._over(lambda _: looks.pulled, batch, self._pulled)
         return True
 

@@ -60,6 +60,9 @@ def serve(
         opened(keys.address)
         try:
             uvicorn.Server(config).run(sockets=[listening])
+        except KeyboardInterrupt:
+            # it hands the interruption on once it has closed, which is how a person closes it
+            pass
         finally:
             closing.set()
             desk.end()
