@@ -186,6 +186,10 @@ class Desk:
         accepting = Accepting(self.issue.waivers, self._run.today)
         return replace(pull, copy=accepting.waived(named))
 
+    def pulls(self, house: House) -> Iterator[Pull]:
+        """Yield the pulls of a house's pictures as they were made."""
+        return (self._pull_of(ln) for ln in self.lines.values() if ln.house.name == house.name)
+
     def _pull_of(self, line: Line) -> Pull:
         known = self._pulls.get(line.id)
         if known and known[0] == line.key:

@@ -74,13 +74,38 @@
   const fill = async (article) => {
     const html = await get(`/picture/${article.dataset.id}`).catch(() => "");
     if (!html || !article.isConnected) return;
-    show(article, html);
+    if (article.classList.contains("stub") && article !== document.activeElement) {
+      // nothing in it to keep
+      inView.delete(article);
+      sight.unobserve(article);
+      article.outerHTML = html;
+    } else show(article, html);
     const now = find(`article[data-id="${article.dataset.id}"]`);
     if (!now) return;
     filled.add(now);
     watch(now);
     dress(now);
     empty();
+  };
+  // a few at a time, when there is time: scrolling goes first
+  const MOST_AT_A_TIME = 3;
+  const wanted = new Set();
+  let filling = 0;
+  const pump = () => {
+    for (const article of wanted) {
+      if (filling >= MOST_AT_A_TIME) return;
+      wanted.delete(article);
+      if (!inView.has(article)) continue;
+      filling += 1;
+      fill(article).finally(() => {
+        filling -= 1;
+        pump();
+      });
+    }
+  };
+  const want = (article) => {
+    wanted.add(article);
+    (window.requestIdleCallback ?? setTimeout)(pump);
   };
   // far pictures give their memory back
   const empty = () => {
@@ -104,7 +129,7 @@
           continue;
         }
         inView.add(target);
-        if (target.classList.contains("stub")) fill(target);
+        if (target.classList.contains("stub")) want(target);
       }
       tellView();
     },

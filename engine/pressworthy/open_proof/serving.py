@@ -35,6 +35,8 @@ def serve(
 
     opened: is told the address, key and all, once it answers. Raises SetupError.
     """
+    # what worker processes are forked from loads meanwhile
+    threading.Thread(target=_warm, args=(run,), daemon=True).start()
     try:
         listening = socket.create_server((LOOPBACK, port))
     except OSError as error:
@@ -66,6 +68,14 @@ def serve(
         finally:
             closing.set()
             desk.end()
+
+
+def _warm(run: Run) -> None:
+    list(run.over(_nothing, [None], lambda _, __: None))
+
+
+def _nothing(_: None) -> None:
+    """Be done."""
 
 
 def _watch(desk: Desk, closing: threading.Event) -> None:

@@ -179,8 +179,7 @@ def _all_marked(desk: Desk) -> Iterator[tuple[Line, Marked]]:
 
 def _shown(desk: Desk, line: Line, marked: Marked) -> ShownPicture:
     house = line.house
-    pulls = (desk.pull(one) for one in desk.lines.values() if one.house.name == house.name)
-    widest = widest_mm(pulls)
+    widest = widest_mm(desk.pulls(house))
     shown = shown_picture(_house_index(desk, house), house, marked, widest, address)
     return replace(shown, hand=_hand(desk, line, marked))
 
