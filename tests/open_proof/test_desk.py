@@ -12,12 +12,14 @@ from sheets import HOUSES, TITLE, an_issue, until
 from pressworthy import jobs
 from pressworthy.house import load_house
 from pressworthy.jobs import Run
-from pressworthy.open_proof import sheet
+from pressworthy.open_proof import saving, sheet
 from pressworthy.open_proof.desk import Desk, Line
 from pressworthy.open_proof.journal import Decision
 from pressworthy.open_proof.lanes import Lane
 from pressworthy.plugins import Registry
+from pressworthy.report import pdf
 from pressworthy.testing import draw, write_picture
+from pressworthy.values.faults import SetupError
 from pressworthy.values.finding import Severity
 from pressworthy.values.report import weight
 
@@ -146,6 +148,19 @@ def test_what_is_accepted_is_let_stand_on_the_copy_too_and_a_copy_that_stands_is
     copy = other.copy(other.lines[marsh.id])
     assert copy and Path(copy.path).exists()
     assert other.copy(named(other, "fog.jpg")) is None
+
+
+def test_the_saved_proof_holds_its_images_and_can_be_printed(desk: Desk) -> None:
+    try:
+        pdf.find_browser()
+    except SetupError:
+        pytest.skip("no browser is here to print")
+    told = saving.save(desk, printed=True)
+    page = (desk.folder / "proof" / "marked-proof.html").read_text("utf-8")
+    assert "marked-proof.pdf" in told
+    assert "/seen/" not in page and page.count("data:image/avif") >= 7
+    assert "Marked proof" in page and "Open proof" not in page
+    assert (desk.folder / "proof" / "marked-proof.pdf").read_bytes().startswith(b"%PDF")
 
 
 def test_one_letter_for_each_supplier_asks_what_is_in_doubt(desk: Desk) -> None:

@@ -13,6 +13,7 @@ from typing import Any
 
 import axe_playwright_python
 import pytest
+from conftest import need
 from sheets import (
     HOUSES,
     TITLE,
@@ -26,7 +27,6 @@ from sheets import (
 )
 
 from pressworthy.files.picture_list import read_list
-from pressworthy.report import pdf
 from pressworthy.testing import draw, write_picture
 from pressworthy.values.placement import Crop
 
@@ -42,8 +42,9 @@ MS = 60_000
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
+    path = need("chromium")
     with playwright.sync_playwright() as driver:
-        chromium = driver.chromium.launch(executable_path=pdf.find_browser(), args=FLAGS)
+        chromium = driver.chromium.launch(executable_path=path, args=FLAGS)
         yield chromium
         chromium.close()
 

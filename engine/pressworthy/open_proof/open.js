@@ -279,9 +279,9 @@
     stop: () => post("/do/stop", {}),
     "go-on": () => post("/do/go-on", {}),
     prepare: (button) => post("/do/prepare", { picture: button.dataset.picture ?? "" }),
-    save: () => {
+    save: (button) => {
       say("The marked proof is being made …");
-      return post("/do/save", {});
+      return post("/do/save", { printed: button.dataset.printed !== undefined });
     },
     "take-back": (button) => post("/take-back", { decision: button.dataset.decision }),
   };

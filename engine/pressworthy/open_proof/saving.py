@@ -13,7 +13,7 @@ from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.issue import COPIES, LIST, PROOF, WAIVERS
 from pressworthy.open_proof.laid_aside import restored
 from pressworthy.prepare.store import put
-from pressworthy.report import marked_proof
+from pressworthy.report import marked_proof, pdf
 from pressworthy.values.faults import SetupError
 
 PAGE = "marked-proof.html"
@@ -21,16 +21,24 @@ PAGE = "marked-proof.html"
 
 @dataclass(frozen=True)
 class Page:
-    """A marked proof to write; the pulls of its sheets name their images, which lie in `aside`."""
+    """A marked proof to write; the pulls of its sheets name their images, which lie in `aside`.
+
+    browser: that prints it to a PDF beside it, "" for none.
+    """
 
     sheets: Sequence[Sheet]
     preparing: tuple[str, ...]
     aside: Path
     target: Path
+    browser: str
 
 
-def save(desk: Desk) -> str:
-    """Write the marked proof and return where it lies, in words. Raises SetupError."""
+def save(desk: Desk, *, printed: bool = False) -> str:
+    """Write the marked proof, printed to a PDF too if asked, and return where it lies, in words.
+
+    Raises SetupError.
+    """
+    browser = pdf.find_browser() if printed else ""
     desk.pull_all()
     target = desk.folder / PROOF / PAGE
     try:
@@ -38,12 +46,13 @@ def save(desk: Desk) -> str:
     except OSError as error:
         raise SetupError([f"{target.parent}: {error.strerror}"]) from None
     sheets = let_stand(desk.sheets(), desk.issue.waivers, desk.run.today)
-    page = Page(sheets, _preparing(desk), desk.laid_aside.folder, target)
+    page = Page(sheets, _preparing(desk), desk.laid_aside.folder, target, browser)
     # in a process of its own: its images are all in memory at once
     (why,) = desk.run.over(_written, [page], lambda _, why: why)
     if why:
         raise SetupError([f"the marked proof could not be written: {why}"])
-    return f"the marked proof lies in {PROOF}/{PAGE}"
+    beside = f", and as PDF beside it as {target.with_suffix('.pdf').name}" if printed else ""
+    return f"the marked proof lies in {PROOF}/{PAGE}{beside}"
 
 
 def _preparing(desk: Desk) -> tuple[str, ...]:
@@ -63,8 +72,13 @@ def _written(page: Page) -> str:
     ]
     try:
         put(marked_proof.render(sheets, page.preparing).encode(), page.target)
+        if page.browser:
+            for_paper = marked_proof.render_for_paper(sheets, page.preparing)
+            pdf.print_page(page.browser, for_paper, page.target.with_suffix(".pdf"))
     except OSError as error:
         return error.strerror or str(error)
+    except SetupError as error:
+        return str(error)
     return ""
 
 

@@ -349,7 +349,9 @@ class OpenSheet:
             await run_in_threadpool(self._desk.prepare, ids)
             return JSONResponse({"said": "the copies are made"})
         if what == "save":
-            return JSONResponse({"said": await run_in_threadpool(saving.save, self._desk)})
+            printed = asked.fields.get("printed") is True
+            saved = partial(saving.save, self._desk, printed=printed)
+            return JSONResponse({"said": await run_in_threadpool(saved)})
         raise Refused("there is no such thing to do", 404)
 
     # ---- what is dropped -----------------------------------------------------------------------
