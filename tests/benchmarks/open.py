@@ -3,7 +3,8 @@
     .venv/bin/python tests/benchmarks/open.py [PICTURES [MANY]]
 
 Prints seconds from opening to the first verdict, and from a decision on a picture of 24 megapixels
-to its new verdict on the sheet; frames a second while PICTURES (300) scroll by; and what browser
+to its new verdict on the sheet; frames a second while PICTURES (300) scroll by, and how much of the
+processor's time the page's own thread takes for one, which other load does not change; what browser
 and server hold, in MB, with MANY (1000) pictures open: their private memory and, of what they
 share, each its part (PSS).
 """
@@ -48,7 +49,7 @@ SCROLL = """async () => {
         frames += 1;
     }
     late.sort((a, b) => a - b);
-    return [frames / (last - start) * 1000, late[Math.floor(late.length * 0.95)]];
+    return [frames / (last - start) * 1000, late[Math.floor(late.length * 0.95)], frames];
 }"""
 
 
@@ -65,10 +66,15 @@ def main() -> None:
         with shown(browser, issue(place / "some", count), place / "cache") as (page, _, seconds):
             print(f"{count} pictures: first verdict {seconds:.1f} s after opening")
             judged(page, count)
-            rate, late = page.evaluate(SCROLL)
+            metrics = page.context.new_cdp_session(page)
+            metrics.send("Performance.enable", {"timeDomain": "threadTicks"})
+            before = busy(metrics)
+            rate, late, frames = page.evaluate(SCROLL)
+            own = (busy(metrics) - before) / frames * 1000
             print(
                 f"{count} pictures scroll at {rate:.0f} frames a second, 95 % within {late:.0f} ms"
             )
+            print(f"a frame takes {own:.1f} ms of the page's own thread")
         browser.close()
         browser = driver.chromium.launch(executable_path=pdf.find_browser(), args=FLAGS)
         with shown(browser, issue(place / "many", many), place / "cache") as (page, server, _):
@@ -131,6 +137,12 @@ def decision(page: Any) -> float:
 def judged(page: Any, count: int) -> None:
     page.get_by_text(f"All {count} pictures judged").wait_for(timeout=3_600_000)
     page.wait_for_timeout(1500)
+
+
+def busy(metrics: Any) -> float:
+    """Return the seconds of processor time that the page's own thread has taken."""
+    told = {one["name"]: one["value"] for one in metrics.send("Performance.getMetrics")["metrics"]}
+    return float(told["TaskDuration"])
 
 
 def browser_processes() -> list[psutil.Process]:

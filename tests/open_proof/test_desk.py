@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -200,6 +201,27 @@ def test_a_list_that_cannot_be_read_leaves_the_sheet_as_it_was(desk: Desk) -> No
     path.write_bytes(kept)
     desk.follow()
     assert desk.faults == () and len(desk.lines) == 7
+
+
+def test_a_house_profile_is_followed_and_one_that_is_broken_leaves_the_sheet_as_it_was(
+    tmp_path: Path, registry: Registry
+) -> None:
+    houses = tmp_path / "houses"
+    shutil.copytree(HOUSES, houses)
+    desk = Desk(an_issue(tmp_path / "issue"), Run(registry), tmp_path, houses)
+    before = {line.id: line.key for line in desk.lines.values()}
+    title = houses / f"{TITLE}.yaml"
+    kept = title.read_text("utf-8")
+    title.write_text(f"{kept}\nno such key: 1\n", "utf-8")
+    desk.follow()
+    assert {line.id: line.key for line in desk.lines.values()} == before
+    assert any("no such key" in fault for fault in desk.faults)
+    title.write_text(kept.replace("about:", "about: Changed."), "utf-8")
+    desk.follow()
+    assert desk.faults == () and len(desk.lines) == 7
+    title.write_text(f"{kept}\noutput:\n  bleed: 5 mm\n  reason: the binder asks for it\n", "utf-8")
+    desk.follow()
+    assert all(line.key != before[line.id] for line in desk.lines.values()), desk.faults
 
 
 def test_a_lane_that_breaks_is_told(desk: Desk, tmp_path: Path) -> None:

@@ -435,7 +435,10 @@ class Desk:
                 house, judged_by = self._house(entry.house)
             except SetupError as error:
                 faults += [str(fault) for fault in error.faults]
-                continue
+                if entry.house not in self._houses:
+                    continue
+                # as it last was, until it is mended
+                _, house, judged_by = self._houses[entry.house]
             task = Task(entry.path, entry.request, entry.name, entry.assume, entry.twin)
             (task,) = with_tones([task], new.waivers, self._run.today)
             named = f"{place.picture}\0{nth[place.picture]}"
