@@ -164,6 +164,17 @@ def test_the_saved_proof_holds_its_images_and_can_be_printed(desk: Desk) -> None
     assert (desk.folder / "proof" / "marked-proof.pdf").read_bytes().startswith(b"%PDF")
 
 
+def test_a_waiver_that_accepts_nothing_is_told(desk: Desk) -> None:
+    fog = named(desk, "fog.jpg")
+    fields = {"finding": "bleed/short-bleed", "reason": "in case", "until": "2099-01-01"}
+    desk.decide(Decision("accept", (fog.place,), fields, by="Ada Quillon"), desk.issue.stamp)
+    wait(desk)
+    assert "A waiver was not needed: bleed/short-bleed" in sheet.page(desk)
+    desk.take_back(desk.issue.decisions[-1].identity, "Ada Quillon")
+    wait(desk)
+    assert "was not needed: bleed" not in sheet.page(desk)
+
+
 def test_one_letter_for_each_supplier_asks_what_is_in_doubt(desk: Desk) -> None:
     desk.show(list(desk.lines))
     for _ in until(120):

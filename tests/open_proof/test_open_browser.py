@@ -6,8 +6,10 @@ import json
 import os
 import re
 import shutil
+import socket
 import subprocess
 from collections.abc import Iterator
+from http.client import HTTPConnection
 from pathlib import Path
 from typing import Any
 
@@ -259,6 +261,43 @@ def test_the_copies_are_byte_for_byte_those_of_the_command(
     assert len(here) == 7
     assert here.keys() == there.keys()
     assert [name for name in here if here[name] != there[name]] == []
+
+
+STRANGERS: dict[str, tuple[str, str, dict[str, str]]] = {
+    "without the key": ("GET", "/", {}),
+    "with a key of its own": ("GET", "/?key=guessed", {}),
+    "by a name pointed at this computer": ("GET", "/", {"Host": "stranger.example"}),
+    "from a page of its own": ("POST", "/decide", {"Origin": "http://stranger.example"}),
+    "to what was decided": ("GET", "/part/record", {}),
+    "to the events": ("GET", "/news", {}),
+    "to a picture": ("GET", "/seen/0", {}),
+}
+
+
+@pytest.mark.parametrize("how", STRANGERS)
+def test_a_stranger_learns_and_changes_nothing(
+    finished: tuple[Path, Opened, Sheet], how: str
+) -> None:
+    folder, server, _ = finished
+    before = (folder / "issue.csv").read_bytes()
+    method, path, headers = STRANGERS[how]
+    asking = HTTPConnection("127.0.0.1", server.port, timeout=20)
+    asking.request(method, path, body="{}" if method == "POST" else None, headers=headers)
+    answer = asking.getresponse()
+    text = answer.read().decode()
+    assert answer.status in (403, 421)
+    assert "harbour" not in text and answer.getheader("set-cookie") is None
+    assert (folder / "issue.csv").read_bytes() == before
+
+
+def test_nobody_is_answered_but_this_computer(finished: tuple[Path, Opened, Sheet]) -> None:
+    _, server, _ = finished
+    others = {info[4][0] for info in socket.getaddrinfo(socket.gethostname(), None)}
+    for other in others - {"127.0.0.1", "::1"}:
+        if str(other).startswith("127."):
+            continue
+        with pytest.raises(OSError), socket.create_connection((str(other), server.port), 5):
+            pass
 
 
 def test_what_was_decided_stands_in_the_list(finished: tuple[Path, Opened, Sheet]) -> None:

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pressworthy.house import House, load_house
-from pressworthy.jobs import Run, Task, orders, prepare_copy, vouched, with_tones
+from pressworthy.jobs import Run, Task, let_stand, orders, prepare_copy, vouched, with_tones
 from pressworthy.jobs.accepting import Accepting
 from pressworthy.jobs.checking import verdicts_on
 from pressworthy.jobs.gathering import of_house, report_on
@@ -334,6 +334,14 @@ class Desk:
                 sheets.append(Sheet(report, house, tuple(map(self._pull_of, lines))))
             return sheets
 
+    def left_over(self) -> list[str]:
+        """Return a sentence on each waiver that accepted nothing, once all is judged."""
+        with self._lock:
+            if not self.lines or any(self.is_stale(line) for line in self.lines.values()):
+                return []
+            stood = let_stand(self.sheets(), self.issue.waivers, self._run.today)
+            return stood[0].report.left_over()
+
     @contextmanager
     def _busy(self, words: str) -> Iterator[None]:
         """Do one long thing at a time. Raises SetupError where another is under way."""
@@ -538,7 +546,6 @@ class Desk:
                     changed.append(line.id)
             if changed:
                 self._reports.pop(house.name, None)
-        self.uses = accepting.uses()
         return changed
 
     # ---- looking and pulling -------------------------------------------------------------------

@@ -304,7 +304,7 @@ def _values(desk: Desk) -> dict[str, object]:
             for section in sections
         },
         "told_once": [line for section in sections for line in section.sheet.report.told_once],
-        "waivers_left_over": [],
+        "waivers_left_over": desk.left_over(),
         "titles": _titles(desk),
         "title": desk.issue.title,
         "untitled": _untitled(desk),
