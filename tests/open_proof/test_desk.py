@@ -175,6 +175,20 @@ def test_a_waiver_that_accepts_nothing_is_told(desk: Desk) -> None:
     assert "was not needed: bleed" not in sheet.page(desk)
 
 
+def test_a_delivery_is_the_pictures_of_one_icc_profile_with_the_same_remark(desk: Desk) -> None:
+    fog = named(desk, "fog.jpg")
+    finding = "source-profile/unmeasured"
+    alike = {line.task.path.name for line in sheet.alike(desk, fog, finding)}
+    mine = {
+        line.task.path.name
+        for line in desk.lines.values()
+        if (verdict := desk.verdict(line))
+        and any(outcome.rule == "source-profile" for outcome in verdict.unmeasured())
+    }
+    assert alike == mine and len(alike) > 2
+    assert sheet.alike(desk, fog, "bleed/short-bleed") == []
+
+
 def test_one_letter_for_each_supplier_asks_what_is_in_doubt(desk: Desk) -> None:
     desk.show(list(desk.lines))
     for _ in until(120):

@@ -688,7 +688,7 @@ def _with_task(asked: tuple[Task, Callable[..., Any]], house: House, run: Run) -
     return task, work(task, house, run), ""
 
 
-def _lost(asked: tuple[Task, Callable[..., Any]], why: str) -> Any:
+def _lost(asked: tuple[Task, Callable[..., Any]], why: str, *_: Any) -> Any:
     return asked[0], None, why
 
 
@@ -696,5 +696,5 @@ def _made(order: Order, house: House, run: Run) -> tuple[Order, Verdict]:
     return order, prepare_copy(order, house, run)
 
 
-def _not_made(order: Order, why: str) -> tuple[Order, Verdict]:
+def _not_made(order: Order, why: str, *_: Any) -> tuple[Order, Verdict]:
     return order, Verdict(str(order.master), (Outcome("prepare", State.BROKEN, reason=why),))

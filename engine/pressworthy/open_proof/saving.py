@@ -48,11 +48,15 @@ def save(desk: Desk, *, printed: bool = False) -> str:
     sheets = let_stand(desk.sheets(), desk.issue.waivers, desk.run.today)
     page = Page(sheets, _preparing(desk), desk.laid_aside.folder, target, browser)
     # in a process of its own: its images are all in memory at once
-    (why,) = desk.run.over(_written, [page], lambda _, why: why)
+    (why,) = desk.run.over(_written, [page], _lost)
     if why:
         raise SetupError([f"the marked proof could not be written: {why}"])
     beside = f", and as PDF beside it as {target.with_suffix('.pdf').name}" if printed else ""
     return f"the marked proof lies in {PROOF}/{PAGE}{beside}"
+
+
+def _lost(page: Page, why: str, *_: object) -> str:
+    return why
 
 
 def _preparing(desk: Desk) -> tuple[str, ...]:

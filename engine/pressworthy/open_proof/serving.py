@@ -71,7 +71,7 @@ def serve(
 
 
 def _warm(run: Run) -> None:
-    list(run.over(_nothing, [None], lambda _, __: None))
+    list(run.over(_nothing, [None], lambda *_: None))
 
 
 def _nothing(_: None) -> None:
