@@ -126,6 +126,7 @@ class Desk:
         self._pulls: dict[str, tuple[Any, Pull]] = {}
         self._looks: dict[str, tuple[Any, looks.Look, str]] = {}
         self._copies: dict[str, CopyMade] = {}
+        self._known_orders: dict[str, tuple[Any, dict[str, Order]]] = {}
         self._in_view: tuple[str, ...] = ()
         self._urgent: set[str] = set()
         self._under_way: set[str] = set()
@@ -572,11 +573,19 @@ class Desk:
         with self._lock:
             lines = [line for line in self.lines.values() if line.house.name == house.name]
             into = self._into(house)
-        try:
-            wanted = self._orders(lines, into)
-        except SetupError:
-            return {}
-        return {line.id: order for order in reversed(wanted) for line in _lines_of(order, lines)}
+            asked = [(line.id, line.task) for line in lines], into
+        if self._known_orders.get(house.name, (None, {}))[0] != asked:
+            try:
+                wanted = self._orders(lines, into)
+            except SetupError:
+                wanted = []
+            of_task: dict[Any, Order] = {}
+            for order in wanted:
+                of_task.setdefault(_wanted(order.master, order.request), order)
+            of_line = {line.id: _wanted(line.task.path, line.task.request) for line in lines}
+            orders_of = {id: of_task[one] for id, one in of_line.items() if one in of_task}
+            self._known_orders[house.name] = asked, orders_of
+        return self._known_orders[house.name][1]
 
     def _into(self, house: House) -> Path:
         """Return the folder for a house's copies, as the command `prepare` has it."""
@@ -665,13 +674,14 @@ class Desk:
 
 
 def _lines_of(order: Order, lines: Iterable[Line]) -> list[Line]:
-    """Return the lines that a copy is for: of what differs in nothing but the page one is made."""
+    """Return the lines that a copy is for."""
+    wanted = _wanted(order.master, order.request)
+    return [line for line in lines if _wanted(line.task.path, line.task.request) == wanted]
 
-    def asked(path: Path, request: PlacementRequest) -> Any:
-        return path, replace(request, page="")
 
-    wanted = asked(order.master, order.request)
-    return [line for line in lines if asked(line.task.path, line.task.request) == wanted]
+def _wanted(path: Path, request: PlacementRequest) -> tuple[Path, PlacementRequest]:
+    """Return what one copy is made of: of what differs in nothing but the page one is made."""
+    return path, replace(request, page="")
 
 
 def _state(path: Path) -> str:
