@@ -39,8 +39,8 @@ from pressworthy.plugins import load
 from pressworthy.prepare import Order, planned, render
 from pressworthy.prepare.amount import Curve, derive, misfit
 from pressworthy.print import softproof
-from pressworthy.print.eye import as_seen, cpiq, low_pass, mm_per_degree
-from pressworthy.print.optics import cropped, padded, spread_share
+from pressworthy.print.eye import as_seen, cpiq, low_pass, mm_per_degree, reach
+from pressworthy.print.optics import blur_share, cropped, padded
 from pressworthy.print.printlook import Part, dots_light, press_of, tones_of
 from pressworthy.print.transfer import BANDS, Transfer
 from pressworthy.values.placement import PlacementRequest
@@ -337,7 +337,12 @@ def views(image: Any, house: House, at: tuple[float, float], scale: int) -> tupl
     press = replace(press_of(output.condition), device=output.ppi * SAMPLES)
     light = dots_light(tones_of(part.numpy(), "CMYK"), output.ppi, press)
     pitch = MM_PER_INCH / output.ppi / SAMPLES
-    seen = cropped(as_seen(padded(light, pitch), pitch, output.viewing_distance), light)
+    seen = cropped(
+        as_seen(
+            padded(light, pitch, reach(output.viewing_distance)), pitch, output.viewing_distance
+        ),
+        light,
+    )
     read_light = pyvips.Image.new_from_array(np.ascontiguousarray(np.moveaxis(seen, 0, -1)))
     read_light = read_light.resize(scale / SAMPLES, kernel="linear").crop(
         columns.start * scale, rows.start * scale, window.width * scale, window.height * scale
@@ -413,8 +418,8 @@ def transfer_table(curves: Sequence[tuple[House, Curve]]) -> str:
     middle = np.array([sum(band) / 2 for band in BANDS]) / mm_per_degree(distance)
     for name, left in (
         (
-            f"paper alone, faint contrast, d {curve.spread:g} mm",
-            (1 + spread_share(middle, curve.spread)) / 2,
+            f"the blur alone, faint contrast, d {curve.blur:g} mm",
+            (1 + blur_share(middle, curve.blur)) / 2,
         ),
         ("the eye, of what the print shows", low_pass(middle, distance)),
     ):

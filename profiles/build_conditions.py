@@ -12,7 +12,7 @@ For each printing condition it writes
 
 - ``cmyk.icc``, by ArgyllCMS::
 
-      colprof -nc -qm -bh -r NOISE -l LIMIT-5 BLACK -s srgb/rgb.icc -c mt -d pp -D ... -C ... DATA
+      colprof -nc -qm -bh -r NOISE -l LIMIT-MARGIN BLACK -s srgb/rgb.icc -c mt -d pp [-Z m] ... DATA
 
   so that table 1 is colorimetric and table 0 is a gamut-mapped perceptual one, seen from sRGB on
   a typical screen to a print in practical viewing light (ISO 3664 P2);
@@ -57,7 +57,7 @@ DATE = (2025, 1, 1, 0, 0, 0)  # in every ICC header, in place of the day of buil
 D50 = np.array([0.9642, 1.0, 0.8249])  # ICC.1, the profile connection space's white
 INKS = {"C": "cyan", "M": "magenta", "Y": "yellow", "K": "black"}
 SOLIDS = {**INKS, "MY": "red", "CY": "green", "CM": "blue"}
-INK_MARGIN = 5  # %: colprof keeps its limit at grid points; between them inks may pass it
+MATTE = 2  # ICC.1, device attributes in the header: bit 1
 TONES = (20, 40, 50, 80)  # % at which the tone value increase is stated
 
 
@@ -80,6 +80,8 @@ class Print:
     resolution: int  # dpi
     ink_limit: int  # %
     ink_ground: str
+    ink_margin: int  # %: colprof keeps its limit at grid points; between them inks may pass it
+    matte: bool
     black: str
     noise: float  # average deviation colprof expects of the data, %
     attribution: str
@@ -116,6 +118,8 @@ PRINTS = (
         resolution=2400,
         ink_limit=300,
         ink_ground="common practice; 300 to 330 is asked for sheetfed coated",
+        ink_margin=5,
+        matte=False,
         black="-kp 0 0.15 1 0.95 0.80",
         noise=0.5,
         attribution=FOGRA,
@@ -131,6 +135,8 @@ PRINTS = (
         resolution=2400,
         ink_limit=300,
         ink_ground="common practice; 280 to 300 is asked for uncoated",
+        ink_margin=13,
+        matte=True,
         black="-kp 0 0.10 1 0.90 0.60",
         noise=0.5,
         attribution=FOGRA,
@@ -144,8 +150,10 @@ PRINTS = (
         ruling=40,
         ruling_ground="common practice for coldset; about 102 lpi",
         resolution=1270,
-        ink_limit=240,
-        ink_ground="common practice; 220 to 260 is asked for coldset",
+        ink_limit=220,
+        ink_ground="advised by ISO 12647-3:2013 (WAN-IFRA, 2014, 2015); 220 to 260 is asked",
+        ink_margin=8,
+        matte=True,
         black="-kp 0 0.05 1 0.95 0.60",
         noise=1.0,
         attribution=(
@@ -337,7 +345,7 @@ def description_tag(text: str) -> bytes:
     return head + bytes(4 + 4 + 2 + 1 + 67)
 
 
-def icc_profile(kind: str, space: str, tags: Mapping[str, bytes]) -> bytes:
+def icc_profile(kind: str, space: str, tags: Mapping[str, bytes], attributes: int = 0) -> bytes:
     """An ICC version 2.2 profile with XYZ connection space; equal tags are stored once."""
     start = 132 + 12 * len(tags)
     table, body = struct.pack(">I", len(tags)), b""
@@ -348,7 +356,7 @@ def icc_profile(kind: str, space: str, tags: Mapping[str, bytes]) -> bytes:
             body += data + bytes(-len(data) % 4)
         table += struct.pack(">4sII", name.encode(), places[data], len(data))
     header = struct.pack(
-        ">I4xI4s4s4s6H4s24xI12s",
+        ">I4xI4s4s4s6H4s16xQI12s",
         start + len(body),
         0x02200000,
         kind.encode(),
@@ -356,6 +364,7 @@ def icc_profile(kind: str, space: str, tags: Mapping[str, bytes]) -> bytes:
         b"XYZ ",
         *DATE,
         b"acsp",
+        attributes,
         1,  # media-relative colorimetric
         fixed(D50),
     )
@@ -375,7 +384,7 @@ def gray_profile(condition: Print, patches: Patches) -> bytes:
         "wtpt": xyz_tag(patches.solid("")[0] / 100),
         "kTRC": curve_tag(black_curve(patches)),
     }
-    return icc_profile("prtr", "GRAY", tags)
+    return icc_profile("prtr", "GRAY", tags, MATTE if condition.matte else 0)
 
 
 def srgb_decode(values: Array) -> Array:
@@ -438,10 +447,11 @@ def cmyk_profile(condition: Print) -> bytes:
                 "-qm",
                 "-bh",
                 f"-r{condition.noise}",
-                f"-l{condition.ink_limit - INK_MARGIN}",
+                f"-l{condition.ink_limit - condition.ink_margin}",
             ),
             *condition.black.split(),
             *("-s", str(HERE / "srgb" / "rgb.icc"), "-cmt", "-dpp"),
+            *(("-Zm",) if condition.matte else ()),
             *("-D", f"pressworthy {condition.name} (from {condition.data})"),
             *("-C", ZLIB.format(condition.data)),
             *("-O", "cmyk.icc", "data"),
@@ -489,6 +499,7 @@ def describe_print(condition: Print, patches: Patches) -> str:
     darkest = look_up(cmyk, inks, "f", "a")[0]
     recipe = " ".join(f"{name}{value:.0f}" for name, value in zip(INKS, inks[0], strict=True))
     n, error = fit_yule_nielsen(patches)
+    part = "ISO 12647-3" if "12647-3" in condition.standard else "ISO 12647-2"
     steps = (condition.resolution / (condition.ruling * 2.54)) ** 2
     lines = [
         "# Made by build_conditions.py; do not edit. Lab is CIELAB, D50, 2 degree observer.",
@@ -499,13 +510,12 @@ def describe_print(condition: Print, patches: Patches) -> str:
         f"paper class: {quoted(condition.paper_class)}",
         f"ruling: {condition.ruling} lines/cm  # {condition.ruling_ground}",
         f"device resolution: {condition.resolution} dpi"
-        f"  # common practice; {steps:.0f} tone steps at this ruling (ISO 12647-9: at least 150)",
+        f"  # common practice; {steps:.0f} tone steps at this ruling ({part}: at least 150)",
         "screen angles:  # common practice: black at 45, strong inks 30 apart, yellow between",
         *(
             f"  {INKS[ink]}: {angle} deg"
             for ink, angle in {"C": 75, "M": 15, "Y": 0, "K": 45}.items()
         ),
-        "viewing distance: 12.5 in  # common practice: a page held to be read",
         f"ink limit: {condition.ink_limit} %  # {condition.ink_ground}: the house's setting",
         f"paper: {triple(patches.solid('')[1])}  # Lab, measured",
         f"black: {triple(patches.solid('K')[1])}  # Lab of solid black, measured",
@@ -550,7 +560,6 @@ def describe_screen(screen: Screen) -> str:
         "medium: screen",
         f"standard: {quoted(screen.standard)}",
         "resolution: 96 ppi  # the reference pixel of W3C CSS Values and Units",
-        "viewing distance: 28 in  # the same: a nominal arm's length",
         f"white luminance: {screen.luminance}",
         "white: [100.00, 0.00, 0.00]  # Lab: the screen's white is the reference",
         "black: [0.00, 0.00, 0.00]  # Lab of the encoding; a real screen reflects some light",

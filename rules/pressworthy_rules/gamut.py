@@ -1,9 +1,11 @@
 """Colours the press cannot print on this paper.
 
 A saturated red or blue of the screen lies outside what ink on this paper reaches; the press prints
-its nearest, duller neighbour. Each colour goes there and back through the condition's ICC profile
-(relative to paper, black point compensated), and counts when it moves by more than the house's
-dE00. What remains small is no matter; what moves far, over an area, changes the picture.
+its nearest, duller neighbour. Each colour as meant is compared with what its inks print by the
+condition's ICC profile, both as seen on the paper: meant is white on the bare paper, black in the
+condition's own black, and all between in proportion (black point compensated). It counts when the
+two differ by more than the house's dE00. That a press's black is lighter than a screen's counts
+nothing. What remains small is no matter; what moves far, over an area, changes the picture.
 
 Put it right: look at the soft proof; calm those colours on a copy, choose better paper, or accept.
 """
@@ -67,4 +69,4 @@ def marks(picture: Picture, options: Options) -> Marks | None:
     return Marks(moved, float(moved.mean()), sentence)
 
 
-rule = Rule("gamut", check, OPTIONS, CODES, __doc__ or "", marks=marks)
+rule = Rule("gamut", check, OPTIONS, CODES, __doc__ or "", version="2", marks=marks)

@@ -1,11 +1,13 @@
 """Total ink: no more on the paper than it takes and the press can dry.
 
 Too much ink sets off on the next sheet, tears the web and closes the shadows. The sum of C, M, Y
-and K is measured in a CMYK file as it stands, at full resolution, or in the picture as converted
-for this condition. Printers' limits differ: the house asks its own and sets it.
+and K is measured in a CMYK file as it stands, at full resolution, or in the picture as `prepare`
+would separate it. Printers' limits differ: the house asks its own and sets it.
 
-Put it right: prepare a copy, best from the RGB master, through the printer's own ICC profile; do
-not scale the inks of a CMYK file by hand.
+Put it right: prepare a copy, best from the RGB master, through the printer's own ICC profile. Where
+that asks for more than the limit, the copy is separated anew: black takes over the gray that cyan,
+magenta and yellow make between them, and colours print as before. Do not scale the inks of a CMYK
+file by hand.
 """
 
 from __future__ import annotations
@@ -13,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.measure.press import ink_coverage
-from pressworthy.measure.ticket import again
+from pressworthy.measure.ticket import again, pixel_hash, ticket
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
@@ -43,14 +45,21 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
 
 
 def _mend(picture: Picture, limit: float) -> str:
-    kept = picture.output.condition.values.get("ink limit")
-    if anew := again(picture):
-        return (
-            f"Name a condition that keeps to {figure(limit, '%')} in the house profile, and {anew}."
-        )
+    kept = picture.output.most_ink
+    if made := ticket(picture):
+        anew = again(picture)
+        if pixel_hash(picture) != made.pixels:
+            return f"{_spoken(anew)}, with --force: without it an edited copy is left as it is."
+        if picture.header.format == "JPEG":
+            return f"Have copies written as TIFF by the house profile, and {anew}."
+        return f"{_spoken(anew)}."
     if kept is not None and kept <= limit and (picture.assumed or picture.header.icc):
         return f"Prepare a copy, whose inks keep to {figure(kept, '%')}."
     return "Ask for the RGB master, and the printer for an ICC profile that keeps to the limit."
 
 
-rule = Rule("ink", check, OPTIONS, CODES, __doc__ or "")
+def _spoken(words: str) -> str:
+    return words[0].upper() + words[1:]
+
+
+rule = Rule("ink", check, OPTIONS, CODES, __doc__ or "", version="2", mended=tuple(CODES))

@@ -64,4 +64,4 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             yield Finding(code, share, options["area"], "%", remedy, bound=Bound.MOST)
 
 
-rule = Rule("tone-range", check, OPTIONS, CODES, __doc__ or "", version="2")
+rule = Rule("tone-range", check, OPTIONS, CODES, __doc__ or "", version="3")

@@ -6,7 +6,7 @@ Prints seconds and memory, on one core, of the print look of one A5 picture as t
 shows it: its page view, and a close-up dot by dot; seconds of the acutance of a prepared copy; the
 acutance of open photographs (scikit-image, scikit-learn) prepared for the shipped houses, sharpened
 as derived and not at all; and how much the derived amount depends on the one figure of the model
-that no data at hand settle, the spread of light in the paper.
+that no data at hand settle, the blur of the press.
 """
 
 from __future__ import annotations
@@ -44,7 +44,7 @@ from pressworthy.values.placement import PlacementRequest, pixels_for
 from pressworthy.values.units import MM_PER_INCH
 
 HOUSES = ("coated-magazine", "newsprint", "mono")
-SPREADS = (0.034, 0.05, 0.08, 0.12)
+BLURS = (0.034, 0.05, 0.08, 0.12)
 
 
 def main() -> None:
@@ -62,9 +62,9 @@ def main() -> None:
                 f"  {house.name:<16} amount {amount:4.2f}: {min(seen):.3f} to {max(seen):.3f}"
                 f"   {seconds:.2f} s a copy"
             )
-    print("\nderived amount by the paper's spread of light, mm")
+    print("\nderived amount by the press blur, mm")
     for house in houses:
-        amounts = (f"{spread:g}: {derive(house, spread).amount:.2f}" for spread in SPREADS)
+        amounts = (f"{blur:g}: {derive(house, blur).amount:.2f}" for blur in BLURS)
         print(f"  {house.name:<16} {'  '.join(amounts)}")
 
 
@@ -81,7 +81,7 @@ def speed(house: House) -> None:
 
     def page() -> Any:
         light = softproof.copy_light(image, output, factor)
-        return softproof.page_view(light, output.ppi / factor, press.spread, press.distance)
+        return softproof.page_view(light, output.ppi / factor, press.blur, output.viewing_distance)
 
     first, again = timed(page), timed(page)
     part = Part(200, 200, *(pixels_for(mm, output.ppi) for mm in CLOSE_MM))

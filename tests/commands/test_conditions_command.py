@@ -53,7 +53,7 @@ def test_conditions_are_listed_and_described(capsys: pytest.CaptureFixture[str])
         assert name in shown
     assert main(["conditions", "newsprint"]) == 0
     shown = capsys.readouterr().out
-    for word in ("40 lines/cm", "240 %", "L* 80.1", "TVI black", "gamut volume", "first"):
+    for word in ("40 lines/cm", "220 %", "L* 80.1", "TVI black", "gamut volume", "first"):
         assert word in shown
     assert main(["conditions", "satin"]) == 2
 

@@ -85,3 +85,19 @@ def test_house_validate_tells_every_fault(
 def test_published_schemas(call: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     assert main(call) == 0
     Draft202012Validator.check_schema(json.loads(capsys.readouterr().out))
+
+
+def test_validate_warns_of_an_amount_that_strays(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    head = "kind: title\nstands on: mono\nprepare:\n  reason: as ever\n"
+    far, near = tmp_path / "far.yaml", tmp_path / "near.yaml"
+    far.write_text(f"house: far\n{head}  amount: 0.5\n")
+    near.write_text(f"house: near\n{head}  amount: 1\n")
+    assert main(["house", "validate", str(far), str(near)]) == 0
+    shown = capsys.readouterr()
+    assert shown.out == f"{far}: valid\n{near}: valid\n"
+    assert shown.err.startswith(
+        f"warning: {far}:6: prepare / amount: 0.5 is stated, 0.97 is derived"
+    )
+    assert shown.err.count("warning") == 1

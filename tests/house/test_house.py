@@ -5,7 +5,13 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
-from pressworthy.house import House, load_house, show, validate_house
+from pressworthy.house import (
+    House,
+    amount_from_elsewhere,
+    load_house,
+    show,
+    validate_house,
+)
 from pressworthy.house.schema import house_schema
 from pressworthy.plugins import Registry
 from pressworthy.values.faults import SetupError
@@ -237,6 +243,20 @@ def test_the_fingerprint_follows_the_values(tmp_path: Path, registry: Registry) 
     assert one.fingerprint() == same.fingerprint() != other.fingerprint()
 
 
+def test_the_ink_limit_of_an_output_is_the_lower_of_house_and_condition(
+    tmp_path: Path, registry: Registry
+) -> None:
+    def limit(stands_on: str, ink: str) -> float | None:
+        text = f"house: a\nkind: output\nstands on: {stands_on}\nrules: {{ink: {{{ink}}}}}\n"
+        return load_house(write(tmp_path, "a", text), registry).output.most_ink
+
+    assert limit("coated-magazine", "limit: 260 %") == 260
+    assert limit("coated-magazine", "limit: 330 %") == 300
+    assert limit("newsprint", "limit: 240 %") == 220
+    assert limit("coated-magazine", "left out: the printer sets it") == 300
+    assert limit("mono", "limit: 260 %") is None
+
+
 def test_a_circle_is_named_whole_with_every_file_and_line(
     tmp_path: Path, registry: Registry
 ) -> None:
@@ -266,3 +286,58 @@ def test_the_new_name_of_an_old_word_is_told(
     written: str, told: str, tmp_path: Path, registry: Registry
 ) -> None:
     assert told in errors(write(tmp_path, "x", f"house: x\nkind: output\n{written}"), registry)
+
+
+class TestAmount:
+    """An amount of sharpening belongs to the output that it was stated for."""
+
+    @pytest.mark.parametrize(
+        "stated",
+        [
+            "output: {viewing distance: 60 in, reason: a poster}",
+            "output: {ppi: 250 ppi, reason: the printer asks for it}",
+            "output: {condition: uncoated, reason: other paper}",
+            "prepare: {radius: 0.0006 rad, reason: as ever}",
+        ],
+    )
+    def test_an_output_stated_anew_has_none(
+        self, tmp_path: Path, registry: Registry, stated: str
+    ) -> None:
+        head = "house: x\nkind: title\nstands on: coated-magazine\n"
+        path = write(tmp_path, "x", f"{head}{stated}\n")
+        house = load_house(path, registry)
+        assert house.prepare is not None and "amount" not in house.prepare
+        assert "amount:" not in show(path, registry, origin=True)
+        # and with a word on it the person's stays
+        below = "house: y\nkind: title\nstands on: x.yaml\nprepare: {amount: 0.3, reason: r}\n"
+        own = load_house(write(tmp_path, "y", below), registry)
+        assert own.prepare is not None and own.prepare["amount"] == 0.3
+
+    def test_what_does_not_bear_on_it_leaves_it(self, tmp_path: Path, registry: Registry) -> None:
+        text = "house: x\nkind: title\nstands on: mono\noutput: {bleed: 6 mm, reason: r}\n"
+        house = load_house(write(tmp_path, "x", text), registry)
+        assert house.prepare is not None and house.prepare["amount"] == 0.97
+
+    def test_where_none_can_be_derived_the_old_one_stays(
+        self, tmp_path: Path, registry: Registry
+    ) -> None:
+        own = load_house("coated-magazine", registry).output.condition.profiles["cmyk"]
+        (tmp_path / "printer.icc").write_bytes(own.read_bytes())
+        head = "house: x\nkind: title\nstands on: coated-magazine\noutput:\n"
+        text = f"{head}  condition: printer.icc\n  reason: r\n"
+        house = load_house(write(tmp_path, "x", text), registry)
+        assert house.prepare is not None and house.prepare["amount"] == 0.91
+        assert not amount_from_elsewhere(house)
+        text = f"{text}  viewing distance: 60 in\n"
+        house = load_house(write(tmp_path, "x", text), registry)
+        assert amount_from_elsewhere(house)
+
+    def test_a_screen_must_state_it(self, tmp_path: Path, registry: Registry) -> None:
+        text = "house: x\nkind: output\nstands on: house\noutput:\n  medium: screen\n"
+        text += "  colour: rgb\n  ppi: 192 ppi\n  bleed: 0 mm\n  viewing distance: 24 in\n"
+        text += "  condition: srgb\nrules:\n  ink: {left out: no ink}\n"
+        text += "  tone-range: {left out: no dots}\n"
+        path = write(tmp_path, "x", text)
+        assert "'amount' is missing" in errors(path, registry)
+        write(tmp_path, "x", f"{text}prepare: {{amount: 0.4}}\n")
+        assert load_house(path, registry).prepare is not None

@@ -17,9 +17,10 @@ from pressworthy.house import House, RuleSetting
 from pressworthy.jobs import Run, Task, proof_picture
 from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.pull.overlays import HouseMarks, hatched, house_marks, ink_sum, shown_of
+from pressworthy.measure.press import colour_shift
 from pressworthy.plugins import Registry
 from pressworthy.prepare.geometry import Cut
-from pressworthy.testing import a_picture
+from pressworthy.testing import a_picture, found
 from pressworthy.values.finding import Unmeasured, Verdict
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import Focus, PlacementRequest
@@ -75,6 +76,37 @@ class TestMarks:
             assert share == pytest.approx(gamut_finding(verdict) / 100)
             assert share == pytest.approx(1 / 3, abs=0.01)
             assert ("gamut" in pull.overlays) is drawn
+
+    @pytest.mark.parametrize("name", ["coated-magazine", "newsprint", "screen"])
+    def test_hatched_is_what_the_rule_counts(
+        self, name: str, houses: dict[str, House], registry: Registry, master: Callable[..., Path]
+    ) -> None:
+        """Every pixel that moved too far and no other: 400 ever more vivid tones, in disorder."""
+        rng = np.random.default_rng(6)
+        vivid = np.linspace(0, 255, 400).round()[rng.permutation(400)].reshape(20, 20, 1)
+        tones = np.concatenate([255 - vivid, np.full_like(vivid, 220), 255 - vivid], axis=2)
+        values = tones.astype(np.uint8).repeat(30, axis=0).repeat(30, axis=1)
+        house = with_gamut(houses[name], area=0.0)
+        path = master(values=values, icc="Rec.2020")
+        picture = a_picture(path, output=house.output)
+        options = house.rules["gamut"].options
+        finding = found(registry.rules["gamut"], picture, options)["out-of-gamut"]
+        marks = house_marks(picture, house, registry.rules)
+        (mask,), ((share, _),) = marks.masks, marks.shares
+        judged = float(finding.measured)
+        assert 5 < judged < 95
+        assert share == pytest.approx(judged / 100)
+        assert mask.mean() == pytest.approx(judged / 100)
+        assert np.array_equal(mask, colour_shift(picture) > options["visible"])
+
+    def test_the_hatch_has_the_share_that_the_rule_finds(
+        self, master: Callable[..., Path], proof: Proof
+    ) -> None:
+        verdict, pull = proof(master(values=half_green()))
+        lines = hatch(pull)
+        everywhere = hatched(np.ones(lines.shape, bool), 9, 1, 2)
+        share = lines.mean() / everywhere.mean()
+        assert share == pytest.approx(gamut_finding(verdict) / 100, abs=0.01)
 
     def test_the_bound_is_the_houses(
         self, master: Callable[..., Path], proof: Proof, coated: House

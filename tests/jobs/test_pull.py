@@ -98,7 +98,7 @@ class TestViews:
         _, pull = standard()
         assert pull.paper_view == "print"
         printed = [pull.small, pull.paper, *pull.close.values()]
-        assert len(printed) == 6
+        assert len(printed) == 8
         assert all(data.startswith(b"\xff\xd8") for data in printed)
         assert bytes_printed(pull) < 300_000
         assert max(decoded(pull.small).shape[:2]) == 240

@@ -77,15 +77,21 @@ def test_an_unmeasured_picture_gives_no_evidence(coated: House, tmp_path: Path) 
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize("failure", [KeyError("lost"), KeyboardInterrupt("lost")])
 def test_a_set_check_that_raises_is_broken_and_keeps_what_was_found(
-    coated: House, tmp_path: Path
+    failure: BaseException,
+    coated: House,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     def fails(evidence: Any, options: Any) -> Any:
-        raise KeyError("lost")
+        print("no JSON")
+        raise failure
 
     verdicts = _judged(coated, tmp_path, [64, 400], replace(RULE, check_set=fails))
     assert [v.outcomes[0].state for v in verdicts] == [State.UNMEASURED, State.BROKEN]
     assert "lost" in verdicts[1].outcomes[0].reason
+    assert capsys.readouterr() == ("", "no JSON\n")
 
 
 def _on(path: Path, page: str) -> Picture:
@@ -182,6 +188,11 @@ def test_what_is_told_once_is_told_of_all_and_is_no_finding(coated: House, tmp_p
 def test_what_is_told_once_needs_evidence() -> None:
     with pytest.raises(ValueError, match="tell_once needs evidence"):
         replace(RULE, evidence=None, check_set=None, tell_once=_tell)
+
+
+def test_what_preparing_mends_are_codes_of_the_rule() -> None:
+    with pytest.raises(ValueError, match=r"mended names no codes of it: \['unknown'\]"):
+        replace(RULE, mended=("unknown",))
 
 
 def test_evidence_and_check_set_go_together() -> None:

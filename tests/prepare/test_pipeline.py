@@ -130,7 +130,54 @@ class TestTheCopy:
         held = np.asarray(pixels(prepared(dark, strict, name="held.tif").copy).numpy(), float)
         assert free.sum(axis=2).max() / 2.55 > 280
         assert held.sum(axis=2).max() <= 561  # 220 % of 255
-        assert np.array_equal(held[..., 3], free[..., 3])
+        # black takes over what the colours give up
+        heavy = free.sum(axis=2) > 561
+        assert held[heavy][:, 3].mean() > free[heavy][:, 3].mean() + 2
+        assert (held[heavy][:, :3].mean(axis=0) < free[heavy][:, :3].mean(axis=0)).all()
+
+    def test_keeps_to_the_house_where_its_limit_is_the_lower(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        values = draw(1200, 900)
+        values[:300] //= 6
+        path = master("dark.png", values)
+        house = houses["coated-magazine"]
+        house = with_section(house, black_point_compensation=False)
+        free = np.asarray(pixels(prepared(path, house, name="free.tif").copy).numpy(), int)
+        for limit in (300.0, 330.0, None):
+            higher = replace(house, output=replace(house.output, ink_limit=limit))
+            made = prepared(path, higher, name=f"{limit}.tif")
+            assert np.array_equal(pixels(made.copy).numpy(), free)
+            assert not [step for step in made.steps if "separated" in step]
+        lower = replace(house, output=replace(house.output, ink_limit=260.0))
+        held = np.asarray(pixels(prepared(path, lower, name="held.tif").copy).numpy(), int)
+        assert held.sum(axis=2).max() <= 663  # 260 % of 255
+        light = free.sum(axis=2) < 600
+        assert light.mean() > 0.4
+        # to the bit, but beside an edge of what is over it
+        assert (held == free)[light].all(axis=1).mean() > 0.99
+
+    def test_one_ink_is_not_separated(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        path = master("gray.tif", draw(1200, 900, channels=1), mode="gray", icc=_gray_profile())
+        house = houses["coated-magazine"]
+        lower = replace(house, output=replace(house.output, ink_limit=100.0))
+        made = [prepared(path, one, name=f"{n}.tif") for n, one in enumerate((house, lower))]
+        assert np.array_equal(*(pixels(one.copy).numpy() for one in made))
+        assert not [step for step in made[1].steps if "separated" in step]
+
+    def test_another_ink_limit_makes_the_copy_anew(
+        self, master: Master, prepared: Prepared, houses: dict[str, House]
+    ) -> None:
+        path, house = master(), houses["coated-magazine"]
+
+        def made(limit: float) -> Made:
+            return prepared(path, replace(house, output=replace(house.output, ink_limit=limit)))
+
+        assert [made(limit).fresh for limit in (300, 330, 260, 260, 280, 300)] == [
+            True, False, True, False, True, True,
+        ]  # fmt: skip
 
     def test_reads_what_was_put_in(self, master: Master, prepared: Prepared) -> None:
         # the pixels handed to the rules are those that a reader of the file gets

@@ -289,7 +289,7 @@ class TestColours:
         verb = "with" if compensated else "without"
         wanted = f"converted to coated cmyk, relative intent, {verb} black point compensation"
         assert only(made, "converted") == wanted
-        assert not starts(made, "ink limited") and not starts(made, "gray")
+        assert not starts(made, "separated anew") and not starts(made, "gray")
 
     def test_the_black_point_and_the_intent_are_those_of_the_house(
         self, master: Master, prepared: Prepared, coated: House
@@ -310,8 +310,18 @@ class TestColours:
         condition = coated.output.condition
         low = replace(condition, values={**condition.values, "ink limit": 220.0})
         made = prepared(master(), replace(coated, output=replace(coated.output, condition=low)))
-        assert only(made, "ink limited") == "ink limited to 220 %"
-        assert made.steps.index("ink limited to 220 %") == len(made.steps) - 2
+        told = only(made, "separated anew")
+        figures = re.fullmatch(
+            r"separated anew within 220 % of ink: more black for less colour; its black prints at "
+            r"L\* ([\d.]+), ([\d.]+) without the limit", told,
+        )  # fmt: skip
+        assert figures
+        held, free = map(float, figures.groups())
+        assert condition.darkest[0] == pytest.approx(free, abs=0.5)
+        assert free < held < free + 2
+        assert made.steps.index(told) == len(made.steps) - 2
+        assert ticket_of(made).ink_limit == "220"
+        assert ticket_of(prepared(master(), name="free.tif")).ink_limit == ""
 
     def test_the_gray_mix_is_told(
         self, master: Master, prepared: Prepared, houses: dict[str, House]

@@ -15,7 +15,7 @@ from pressworthy.house import House
 from pressworthy.prepare.charts import dead_leaves
 from pressworthy.print import softproof
 from pressworthy.print.eye import as_seen, low_pass
-from pressworthy.print.optics import cropped, padded, spread_share
+from pressworthy.print.optics import blur_share, cropped, padded
 from pressworthy.print.printlook import dots_light, press_of, tones_of
 from pressworthy.values.units import MM_PER_INCH
 
@@ -73,21 +73,22 @@ class TestMonoProof:
 
 class TestPageView:
     def test_takes_fine_contrast_and_keeps_broad_shapes(self, houses: dict[str, House]) -> None:
-        press = press_of(houses["coated-magazine"].output.condition)
+        output = houses["coated-magazine"].output
+        press, distance = press_of(output.condition), output.viewing_distance
         columns = np.arange(256)
 
         def kept(cycles_a_pixel: float) -> float:
             wave = 0.4 + 0.1 * np.cos(2 * np.pi * cycles_a_pixel * columns)
             light = (wave[None, :, None] * D50).astype(np.float32).repeat(64, 0)
-            seen = softproof.page_view(light, 150, press.spread, press.distance)
+            seen = softproof.page_view(light, 150, press.blur, distance)
             assert seen.mean() == pytest.approx(light.mean(), rel=0.02)
             return float(seen[32, 64:192, 1].std() / light[32, 64:192, 1].std())
 
         for cycles in (1 / 64, 1 / 8, 1 / 4):
             a_mm = np.array([cycles * 150 / 25.4])
-            # a little contrast of T . (P * T): half of it is not spread
-            ink = (1 + spread_share(a_mm, press.spread)[0]) / 2
-            assert kept(cycles) == pytest.approx(ink * low_pass(a_mm, press.distance)[0], abs=0.02)
+            # a little contrast of T . (P * T): half of it is not blurred
+            ink = (1 + blur_share(a_mm, press.blur)[0]) / 2
+            assert kept(cycles) == pytest.approx(ink * low_pass(a_mm, distance)[0], abs=0.02)
 
     def test_agrees_with_the_dots_where_they_run_together(self, houses: dict[str, House]) -> None:
         # lightness of the same gray copy, both brought to a quarter: one without, one with dots
@@ -96,11 +97,11 @@ class TestPageView:
         scene = dead_leaves(192, 192, seed=3, noise=0, smallest=4).mean(axis=2)
         copy = np.round(scene).astype(np.uint8)[..., None]
         relative = softproof.copy_light(as_vips(copy, "gray"), output)
-        view = softproof.page_view(relative, output.ppi, press.spread, press.distance)
+        view = softproof.page_view(relative, output.ppi, press.blur, output.viewing_distance)
         view = softproof.soft_proof(view, output.condition)[..., 1]
         dots = dots_light(tones_of(copy, "gray"), output.ppi, press)[1]
         pitch = MM_PER_INCH / press.device
-        dots = cropped(as_seen(padded(dots, pitch), pitch, press.distance), dots)
+        dots = cropped(as_seen(padded(dots, pitch, 0), pitch, output.viewing_distance), dots)
 
         def quarter(light: np.ndarray) -> np.ndarray:
             side = light.shape[0] // 48

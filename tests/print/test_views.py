@@ -68,9 +68,9 @@ class TestInk:
         if output.colour == "gray":
             tones = tones[..., 1:2]
         means = printlook.printed_luminance(tones, output.ppi, press, fine=fine)
-        means = as_seen(means, MM_PER_INCH / output.ppi / fine, press.distance)
+        means = as_seen(means, MM_PER_INCH / output.ppi / fine, output.viewing_distance)
         dots = printlook.dots_light(tones, output.ppi, press)[1]
-        dots = as_seen(dots, MM_PER_INCH / press.device, press.distance)
+        dots = as_seen(dots, MM_PER_INCH / press.device, output.viewing_distance)
         quick, exact = (
             _means(_means(light, edges).T, edges).T
             for light in (means, dots)
@@ -93,12 +93,12 @@ def _means(values: np.ndarray, edges: np.ndarray) -> np.ndarray:
 class TestDots:
     def test_dots_are_ink_or_no_ink(self, houses: dict[str, House]) -> None:
         press = printlook.press_of(houses["mono"].output.condition)
-        light = printlook.dots_light(flat(128, side=48), 300, replace(press, spread=0))[1]
+        light = printlook.dots_light(flat(128, side=48), 300, replace(press, blur=0))[1]
         ends = np.sort(press.inks.primaries[[0, 8], 1])
         assert np.unique(light.round(4)) == pytest.approx(ends, abs=1e-4)
 
     def test_a_part_shows_what_stands_there(self, houses: dict[str, House]) -> None:
-        press = replace(printlook.press_of(houses["mono"].output.condition), spread=0)
+        press = replace(printlook.press_of(houses["mono"].output.condition), blur=0)
         tones = scene(96)[..., :1]
         whole = printlook.dots_light(tones, 300, press)
         part = printlook.dots_light(tones, 300, press, Part(16, 32, 24, 40))
@@ -142,8 +142,8 @@ def test_tones_of_gray_and_cmyk() -> None:
     assert printlook.tones_of(inks, "CMYK").tolist() == inks.tolist()
 
 
-def test_a_condition_may_state_its_papers_spread(houses: dict[str, House]) -> None:
+def test_a_condition_may_state_its_press_blur(houses: dict[str, House]) -> None:
     condition = houses["mono"].output.condition
-    stated = replace(condition, values={**condition.values, "light spread": 0.03})
-    assert printlook.press_of(condition).spread == pytest.approx(0.08)
-    assert printlook.press_of(stated).spread == pytest.approx(0.03)
+    stated = replace(condition, values={**condition.values, "press blur": 0.03})
+    assert printlook.press_of(condition).blur == pytest.approx(0.08)
+    assert printlook.press_of(stated).blur == pytest.approx(0.03)

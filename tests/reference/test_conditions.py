@@ -1,6 +1,8 @@
 """Our conditions against the open characterization data, LittleCMS's own tool, and the standards.
 
-Data: Debian icc-profiles-free (zlib licence): FOGRA39L, FOGRA29L, TR002.
+Data: Debian icc-profiles-free (zlib licence): FOGRA39L, FOGRA29L, TR002. Newsprint's ink limit is
+the 220 % that ISO 12647-3:2013 advises for coldset, after WAN-IFRA's articles of 11 November 2014
+(on its self-check) and 30 September 2015 (on its newspaper profile).
 """
 
 from __future__ import annotations
@@ -58,12 +60,41 @@ def printed(inks: Any, condition: Condition) -> Any:
 
 
 def test_profiles_reproduce_their_data(condition: Condition) -> None:
-    """Every patch of the characterization data: mean dE00 <= 0.5, largest <= 2.0."""
+    """Every patch of the characterization data: mean dE00 <= 0.3, largest <= 2.0."""
     data = patches(DATA[condition.name])
     difference = delta_e_2000(printed(data["inks"], condition), data["lab"])
     assert len(difference) > 700
-    assert difference.mean() <= 0.5
+    assert difference.mean() <= 0.3
     assert difference.max() <= 2.0
+
+
+@pytest.mark.parametrize("intent", ["p", "r", "s", "a"])
+def test_no_colour_asks_for_more_ink_than_the_limit(condition: Condition, intent: str) -> None:
+    """All of Lab in steps of 5 L* and of 8 in a* and b*, by ArgyllCMS's command, each intent."""
+    axes = np.linspace(0, 100, 21), *[np.append(np.arange(-128, 127, 8), 127.0)] * 2
+    grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+    call = [need("xicclu"), "-fb", f"-i{intent}", "-pl", "-s100", str(condition.profiles["cmyk"])]
+    lines = "\n".join(" ".join(map(str, row)) for row in grid.tolist())
+    done = subprocess.run(call, input=lines, capture_output=True, text=True, check=True)
+    told = [line.rpartition("->")[2].partition("[")[0] for line in done.stdout.splitlines()]
+    inks = np.array([row.split() for row in told if row], np.float64)
+    assert inks.shape == (len(grid), 4)
+    most, limit = inks.sum(axis=1).max(), condition.values["ink limit"]
+    # rounding to 8 bits adds 0.8 % at most
+    assert limit - 25 < most <= limit - 0.8
+
+
+# FOGRA39L is for gloss or matt coated paper
+SURFACES = {"coated": "Glossy", "uncoated": "Matte", "newsprint": "Matte"}
+
+
+@pytest.mark.parametrize("colour_space", ["cmyk", "gray"])
+def test_the_header_tells_the_papers_surface(condition: Condition, colour_space: str) -> None:
+    """Device attributes in the header, ICC.1 clause 7.2.14, bit 1, as exiftool reads them."""
+    profile = condition.profiles[colour_space]
+    call = [need("exiftool"), "-s3", "-ICC-header:DeviceAttributes", str(profile)]
+    done = subprocess.run(call, capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == f"Reflective, {SURFACES[condition.name]}, Positive, Color"
 
 
 # Lab of paper, solids and overprints read out of the data; FOGRA39L's solids are the aims of
@@ -162,7 +193,7 @@ def test_conversion_agrees_with_transicc(condition: Condition, intent: str, tmp_
     difference = delta_e_2000(*back)
     assert difference.mean() <= 0.3
     total = ours.astype(np.float64).sum(axis=1).max() / 655.35
-    assert total <= condition.values["ink limit"] + 1
+    assert total <= condition.values["ink limit"]
 
 
 def test_a_printers_own_profile_describes_itself(condition: Condition) -> None:

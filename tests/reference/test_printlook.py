@@ -22,7 +22,7 @@ from pressworthy.print.eye import PEAK, as_seen, cpiq, low_pass, mannos_sakrison
 from pressworthy.print.halftone import Screen, coverages
 from pressworthy.print.halftone import threshold_tile as tile
 from pressworthy.print.inks import INKS, XYZ, InkSet, mixed, read_inks
-from pressworthy.print.optics import lit, spread_share
+from pressworthy.print.optics import blur_share, lit
 from pressworthy.print.transfer import acutance
 from pressworthy.values.condition import Condition
 from pressworthy.values.units import MM_PER_INCH
@@ -230,7 +230,7 @@ class TestPaper:
         point = np.exp(-np.hypot(x[:, None], x[None, :]) / d) / (2 * np.pi * d**2) * step**2
         for f in (0.0, 0.5, 1.5, 4.0):
             summed = (point * np.cos(2 * np.pi * f * x)[None, :]).sum()
-            assert float(spread_share(np.array(f), d)) == pytest.approx(summed, abs=2e-3)
+            assert float(blur_share(np.array(f), d)) == pytest.approx(summed, abs=2e-3)
 
     @pytest.mark.parametrize(("spread", "n"), [(0.0, 1), (2.0, 2)])
     def test_its_ends_are_yule_and_nielsens_1_and_2(self, spread: float, n: float) -> None:
@@ -314,7 +314,7 @@ class TestSlantedEdge:
         f = np.linspace(0.02, 0.35, 60)
         printed = np.interp(f, *edge_response(shown[80:-80, 40:-40], samples=4))
         before = np.interp(f, *edge_response(flat[20:-20, 10:-10]))
-        theory = np.sinc(f) * (1 + spread_share(f / MM_PER_INCH * 300, press.spread)) / 2
+        theory = np.sinc(f) * (1 + blur_share(f / MM_PER_INCH * 300, press.blur)) / 2
         assert printed / before == pytest.approx(theory, abs=0.03)
 
 

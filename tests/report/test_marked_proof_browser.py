@@ -421,7 +421,7 @@ class TestViews:
         page = opened(width)
         true = 24 / 25.4 * 96
         for kind in ("read", "dots"):
-            halves = page.locator(f".close.{kind}").first.locator("img")
+            halves = page.locator(f".close.{kind}").first.locator("img:visible")
             before, after = (half.bounding_box() for half in halves.all())
             assert before["width"] == after["width"] == pytest.approx(3 * true, abs=1)
             assert before["width"] / before["height"] == pytest.approx(24 / 18, abs=0.01)
@@ -432,10 +432,17 @@ class TestViews:
                 assert after["x"] > before["x"] + before["width"]
         words = page.locator(".close.read figcaption").first
         assert "three times as large" in words.inner_text()
+        assert "what reaches a reader’s eye from 32 cm" in words.inner_text()
+        seen = page.locator(".close.read").first.locator("img:visible")
+        enlarged = [half.get_attribute("src") for half in seen.all()]
         page.keyboard.press("m")
-        box = page.locator(".close.read img").first.bounding_box()
-        assert box["width"] == pytest.approx(true, abs=1)
-        assert "at its true size" in words.inner_text()
+        # the page's own light, once through an eye
+        assert seen.count() == 2
+        assert not {half.get_attribute("src") for half in seen.all()} & set(enlarged)
+        assert seen.first.bounding_box()["width"] == pytest.approx(true, abs=1)
+        assert seen.first.evaluate("image => image.naturalWidth") == round(24 / 25.4 * 110)
+        assert "at its true size: sit 32 cm away" in words.inner_text()
+        assert "ends at 12 cycles/degree" in words.inner_text()
 
 
 class TestFilters:

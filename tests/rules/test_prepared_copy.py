@@ -76,8 +76,8 @@ BOTH = frozenset({"left", "right"})
         (Placement(80, 60, 3, BOTH), "80 x 60 mm"),
         # a pixel is 0.0847 mm, and either side may be off by one
         (Placement(83.084, 62.916), ""),
-        (Placement(83.086, 63), "83.1 x 63 mm"),
-        (Placement(83, 62.914), "83 x 62.9 mm"),
+        (Placement(83.086, 63), "83.09 x 63 mm"),
+        (Placement(83, 62.914), "83 x 62.91 mm"),
         (Placement(63, 83), "63 x 83 mm"),
     ],
 )
@@ -90,6 +90,14 @@ def test_another_size_is_one_that_covers_other_paper(
         finding = result["other-size"]
         assert (finding.measured, finding.limit) == (size, "80 x 60 mm")
         assert AGAIN in finding.remedy
+
+
+def test_two_sizes_that_differ_by_little_more_than_a_pixel_read_differently(
+    made: Ticket, coated: House, tmp_path: Path
+) -> None:
+    wide = replace(made, width="125", height="100")
+    finding = findings(coated, tmp_path, wide, Placement(124.8, 100))["other-size"]
+    assert (finding.measured, finding.limit) == ("124.8 x 100 mm", "125 x 100 mm")
 
 
 def test_bleed_left_and_right_is_twice_the_bleed(
@@ -112,6 +120,18 @@ def test_the_output_is_its_condition_in_its_colours(
     assert set(findings(coated, tmp_path, made, output=gray)) == {"other-output"}
     bare = replace(coated.output, condition=replace(coated.output.condition, profiles={}))
     assert set(findings(coated, tmp_path, made, output=bare)) == {"other-output"}
+    # the house asks for less ink than the copy was separated for, or for no separation of its own
+    lower = replace(coated.output, ink_limit=260.0)
+    finding = findings(coated, tmp_path, made, output=lower)["other-output"]
+    assert (finding.measured, finding.limit) == ("glossy cmyk", "coated cmyk within 260 % of ink")
+    held = replace(made, ink_limit="260")
+    assert findings(coated, tmp_path, held, output=lower) == {}
+    assert set(findings(coated, tmp_path, held)) == {"other-output"}
+    assert set(findings(coated, tmp_path, held, output=replace(lower, ink_limit=250.0))) == {
+        "other-output"
+    }
+    # where the profile keeps to both of them, nothing would come out otherwise
+    assert findings(coated, tmp_path, made, output=replace(lower, ink_limit=310.0)) == {}
     # tickets of old tell the hash of the ICC profile alone
     old = hash_file(coated.output.condition.profiles["cmyk"])
     assert findings(coated, tmp_path, replace(made, condition_sha256=old)) == {}

@@ -59,10 +59,29 @@ class TestGamut:
 
     def test_a_narrower_press_moves_more(self, ask: Any) -> None:
         values = draw()
-        values[:, :120] = (215, 80, 40)
-        strict = {"visible": 2.0}
+        values[:, :120] = (225, 0, 120)
+        strict = {"visible": 1.2}
         assert ask("gamut", values, options=strict) == {}
         assert ask("gamut", values, "newsprint", options=strict) != {}
+
+    def test_what_moves_little_on_paper_is_no_finding(self, ask: Any, registry: Registry) -> None:
+        """A fifth of the picture in the browns of coffee: they print within 1.5 dE00."""
+        values = draw()
+        values[:, :64], values[:, 64:128] = (154, 28, 2), (60, 42, 24)
+        strict = {"visible": 2.0, "area": 0.0}
+        assert ask("gamut", values, "newsprint", options=strict) == {}
+        # laid on a black of L* 0, which newsprint does not have, they move visibly
+        target = condition(registry, "newsprint").profiles["cmyk"]
+        brown = values[:1, :1]
+        inks = convert(brown, "RGB", "srgb", target)
+        back = to_lab(inks, "CMYK", target.read_bytes(), black_point=True)
+        assert delta_e_2000(to_lab(brown, "RGB", "srgb", black_point=True), back).item() > 3.5
+
+    @pytest.mark.parametrize("vivid", [(0, 0, 255), (0, 255, 0), (255, 0, 255), (0, 255, 255)])
+    def test_chroma_beyond_newsprint_counts(self, ask: Any, vivid: tuple[int, int, int]) -> None:
+        values = draw()
+        values[:, :128] = vivid
+        assert "out-of-gamut" in ask("gamut", values, "newsprint")
 
     def test_inks_as_they_stand_do_not_move(self, ask: Any, registry: Registry) -> None:
         icc = condition(registry, "coated-magazine").profiles["cmyk"].read_bytes()

@@ -50,8 +50,9 @@ SCHEMA: dict[str, Any] = {
         "ruling": quantity("lines/cm", "of the halftone screen", least=10, most=200),
         "device resolution": quantity("dpi", "of the platesetter", least=100, most=10_000),
         "screen angles": _mapping(quantity("deg", "from the vertical"), _INKS),
-        "viewing distance": quantity("mm", "from the eye to the page", least=50),
-        "light spread": quantity("mm", "d of the paper's point spread exp(-r/d)", least=0, most=1),
+        "press blur": quantity(
+            "mm", "all that press and paper blur, d of exp(-r/d)", least=0, most=1
+        ),
         "resolution": quantity("ppi", "of the CSS pixel"),
         "ink limit": quantity("%", "largest sum of all inks", least=100, most=400),
         "paper": _LAB,
@@ -149,7 +150,6 @@ def data_sheet(condition: Condition) -> str:
         ("paper class", ""),
         ("ruling", "lines/cm"),
         ("device resolution", "dpi"),
-        ("viewing distance", "mm"),
         ("ink limit", "%"),
     ):
         if name in values:

@@ -72,7 +72,7 @@ class IccProfile:
 
     def tone_curve(self, name: str) -> Curve | None:
         """Return a TRC tag as a function from device values 0..1 to linear 0..1, or None."""
-        return _curve(self.tag(name))
+        return read_curve(self.tag(name))
 
 
 def parse(data: bytes) -> IccProfile:
@@ -108,7 +108,8 @@ def parse(data: bytes) -> IccProfile:
     )
 
 
-def _curve(raw: bytes) -> Curve | None:
+def read_curve(raw: bytes) -> Curve | None:
+    """Return a curve (curveType or parametricCurveType) at the start of `raw`, or None."""
     if raw[:4] == b"curv" and len(raw) >= 12:
         count = struct.unpack(">I", raw[8:12])[0]
         if count > 65536 or len(raw) < 12 + 2 * count:

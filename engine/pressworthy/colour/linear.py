@@ -21,8 +21,10 @@ from pressworthy.colour.convert import as_vips
 from pressworthy.colour.icc import IccProfile, parse
 from pressworthy.colour.lab import D50
 from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.colour.separation import held_to
 from pressworthy.colour.spaces import SPACES
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import unmeasured
 
 TOP = 65535
 ROMM = SPACES["ROMM RGB"]
@@ -81,7 +83,8 @@ def to_light(
                 black_point_compensation=black_point,
             )
         except pyvips.Error as error:
-            raise Unmeasured(f"LittleCMS refuses the ICC profile: {error.detail}") from None
+            why = f"LittleCMS refuses the ICC profile: {error.detail}"
+            raise unmeasured(error, why) from None
     else:
         image = image.colourspace("lab")
     # not pcs="xyz" above: libvips then scales X and Z to another white than the PCS's
@@ -89,24 +92,38 @@ def to_light(
     return Light(image.cast("float") * (TOP / 100), _to_romm())
 
 
-def from_light(romm: Any, profile: Path, *, intent: str, black_point: bool, depth: int = 8) -> Any:
+def from_light(
+    romm: Any,
+    profile: Path,
+    *,
+    intent: str,
+    black_point: bool,
+    depth: int = 8,
+    most_ink: float | None = None,
+) -> Any:
     """Return linear ROMM RGB (float, 0..65535) in the colours of an output's ICC profile.
 
-    LittleCMS computes at 16 bits; `depth` is that of the result. The profile is embedded in it.
-    Raises Unmeasured where LittleCMS refuses the profile.
+    most_ink: the largest sum of inks, %, where the output is in CMYK and there is a limit; the
+    separation is then made anew if the profile's own passes it. LittleCMS computes at 16 bits;
+    `depth` is that of the result. The profile is embedded in it. Raises Unmeasured where the
+    profile cannot be used.
     """
     image = romm.cast("ushort").maplut(_encoding()).copy(interpretation="rgb16")
     image.set_type(pyvips.GValue.blob_type, "icc-profile-data", rgb_profile(ROMM.name))
     try:
-        return image.icc_transform(
-            str(profile),
-            embedded=True,
-            intent=intent,
-            black_point_compensation=black_point,
-            depth=depth,
-        )
+        with held_to(profile, most_ink) as target:
+            done = image.icc_transform(
+                str(target),
+                embedded=True,
+                intent=intent,
+                black_point_compensation=black_point,
+                depth=depth,
+            ).copy()
     except pyvips.Error as error:
-        raise Unmeasured(f"LittleCMS refuses {profile.name}: {error.detail}") from None
+        raise unmeasured(error, f"LittleCMS refuses {profile.name}: {error.detail}") from None
+    # what inks print is told by the condition's own profile, however they were mixed
+    done.set_type(pyvips.GValue.blob_type, "icc-profile-data", profile.read_bytes())
+    return done
 
 
 def in_black(luminance: Any, profile: Path, *, black_point: bool, depth: int = 8) -> Any:
@@ -132,29 +149,6 @@ def in_black(luminance: Any, profile: Path, *, black_point: bool, depth: int = 8
     image = none.bandjoin([none, none, key]).cast(key.format).copy(interpretation="cmyk")
     image.set_type(pyvips.GValue.blob_type, "icc-profile-data", data)
     return image
-
-
-def most_ink(profile: Path, *, intent: str, black_point: bool) -> float:
-    """Return the largest sum of inks, %, that an output's CMYK profile asks for.
-
-    Taken over a grid of the whole working space: between the nodes of its table a profile
-    interpolates, so no colour in between asks for more than its corners do.
-    """
-    steps = np.linspace(0, TOP, 17, dtype=np.float32)
-    grid = np.stack(np.meshgrid(steps, steps, steps), axis=-1).reshape(17, -1, 3)
-    image = pyvips.Image.new_from_array(grid)
-    inks = from_light(image, profile, intent=intent, black_point=black_point)
-    return float(inks.numpy().sum(axis=2, dtype=np.float64).max()) / 2.55
-
-
-def limit_ink(cmyk: Any, limit: float) -> Any:
-    """Return 8-bit CMYK whose sum of inks, %, is nowhere above `limit`; black keeps its part."""
-    colours, black = cmyk[0:3], cmyk[3]
-    allowed = black.linear(-1, limit * 2.55)
-    wanted = colours.recomb([[1, 1, 1]])
-    share = (wanted > allowed).ifthenelse(allowed / wanted, 1)
-    limited = (colours * share).floor().cast("uchar").bandjoin(black)
-    return limited.copy(interpretation="cmyk")
 
 
 def table(values: NDArray[Any]) -> Any:

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.convert import to_lab
 from pressworthy.colour.icc import DamagedProfile, parse
-from pressworthy.colour.lab import D50, from_xyz, to_xyz
+from pressworthy.colour.lab import D50, laid_on
 from pressworthy.values.condition import Condition, Lab
 from pressworthy.values.finding import Unmeasured
 
@@ -84,5 +84,5 @@ def on_paper(lab: NDArray[np.float32], paper: NDArray[np.float64]) -> Lab:
 
     ICC.1:2022 clause 6.3.2: absolute XYZ is the relative times media white over D50.
     """
-    light, a, b = from_xyz(to_xyz(lab) * paper / D50).tolist()
+    light, a, b = laid_on(lab.astype(np.float64), paper).tolist()
     return light, a, b

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 from typing import Any
 
 from pressworthy.commands.options import command, registry_with
 from pressworthy.values.faults import Fault, SetupError
+from pressworthy.values.words import readable
 
 PAGE = """A house profile says what an output is and what each rule may find: `stands on`
 names its parent, `lock` the rules no title may change. SHOW prints it as it takes effect, with
-file and line of every value on --origin; VALIDATE tells every fault of every file at once.
+file and line of every value on --origin; VALIDATE tells every fault of every file at once, and
+warns of an amount of sharpening far from the one derived for its output.
 A profile's name, after `house:`, is that of its file.
 
 examples:
@@ -55,13 +58,16 @@ def _show(options: argparse.Namespace) -> int:
 
 def _validate(options: argparse.Namespace) -> int:
     from pressworthy.house import validate_house
+    from pressworthy.prepare.amount import stray
 
     registry = registry_with(options.plugin)
     faults: dict[str, Fault] = {}
     for file in options.files:
         try:
-            validate_house(str(file), registry, options.house_folder)
+            house = validate_house(str(file), registry, options.house_folder)
             print(f"{file}: valid")
+            if house and (told := stray(house)):
+                print(readable(f"warning: {told}"), file=sys.stderr)
         except SetupError as error:
             # a parent's faults come with each of its children
             faults |= {str(fault): fault for fault in error.faults}

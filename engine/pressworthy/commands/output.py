@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from pressworthy.values.report import Report
 
 BAR = "{n_fmt}/{total_fmt} {bar:24} {remaining} left{postfix}"
+USUAL_WIDTH = 80
+BEGIN = "starting"
+"""Shorter than the line that takes its place."""
+
 Done = TypeVar("Done")
 Writer = Callable[["Report", TextIO], None]
 
@@ -30,12 +34,14 @@ def report_writer(name: str, registry: Registry) -> Writer:
 
     def parts(report: Report) -> Iterator[str]:
         try:
-            written = render(report)
-            for part in [written] if isinstance(written, str) else written:
-                if not isinstance(part, str):
-                    raise TypeError(f"{part!r:.40} is no text")
-                yield part
-        except (Exception, SystemExit) as error:
+            # what a plug-in prints is no part of its report
+            with redirect_stdout(sys.stderr):
+                written = render(report)
+                for part in [written] if isinstance(written, str) else written:
+                    if not isinstance(part, str):
+                        raise TypeError(f"{part!r:.40} is no text")
+                    yield part
+        except (Exception, SystemExit, KeyboardInterrupt) as error:
             message = f"the report format {name!r} failed, and its report is not whole"
             raise FormatError(readable(f"{message}: {what_broke(error)}")) from error
 
@@ -67,6 +73,32 @@ def _is_one(one: Path, other: str | Path) -> bool:
         return one.samefile(other)
     except OSError:  # one of them is not there yet
         return os.path.realpath(one) == os.path.realpath(other)
+
+
+@contextmanager
+def own_output() -> Iterator[None]:
+    """Keep standard output for what the program writes.
+
+    What others write to its descriptor meanwhile, plug-ins, libraries and worker processes, goes to
+    standard error.
+    """
+    ours = sys.__stdout__
+    if ours is None or sys.stdout is not ours or ours.fileno() != 1:  # it is turned elsewhere
+        yield
+        return
+    ours.flush()
+    kept = os.dup(1)
+    with suppress(OSError):  # there is no standard error
+        os.dup2(2, 1)
+    lines = 1 if ours.isatty() else -1
+    sys.stdout = os.fdopen(kept, "w", lines, encoding=ours.encoding, errors="backslashreplace")
+    with sys.stdout:
+        try:
+            yield
+        finally:
+            sys.stdout.flush()
+            os.dup2(kept, 1)
+            sys.stdout = ours
 
 
 @contextmanager
@@ -103,6 +135,12 @@ def make_folder(folder: Path) -> None:
         raise SetupError([f"{folder}: cannot be made: {error.strerror}"]) from None
 
 
+def begin() -> None:
+    """Tell a person who looks on that the command is at work, before its libraries are loaded."""
+    if sys.stderr.isatty():
+        print(BEGIN, end="\r", file=sys.stderr, flush=True)
+
+
 def progress(done: Iterable[Done], total: int) -> Iterable[Done]:
     """Return what is done as it comes, with a line for a person who looks on.
 
@@ -115,12 +153,21 @@ def progress(done: Iterable[Done], total: int) -> Iterable[Done]:
 def _shown(done: Iterable[Done], total: int) -> Iterator[Done]:
     from tqdm import tqdm
 
+    # a terminal may not tell how wide it is, and then would show nothing
+    width = {"dynamic_ncols": True} if _knows_width() else {"ncols": USUAL_WIDTH}
     # every picture is told: few are done within the tenth of a second that tqdm waits for
-    with tqdm(total=total, bar_format=BAR, leave=False, mininterval=0, dynamic_ncols=True) as bar:
+    with tqdm(total=total, bar_format=BAR, leave=False, mininterval=0, **width) as bar:
         for one in done:
             bar.set_postfix_str(_name(one), refresh=False)
             bar.update()
             yield one
+
+
+def _knows_width() -> bool:
+    try:
+        return os.get_terminal_size(sys.stderr.fileno()).columns > 0
+    except (OSError, ValueError):  # no descriptor, as where standard error is replaced
+        return True
 
 
 def _name(one: Any) -> str:

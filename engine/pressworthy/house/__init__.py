@@ -14,12 +14,24 @@ from pressworthy.colour.condition import find_condition
 from pressworthy.house.explain import explain
 from pressworthy.house.schema import house_schema
 from pressworthy.plugins import Registry
+from pressworthy.print.printlook import press_of
 from pressworthy.values.condition import Condition
 from pressworthy.values.faults import Fault, KeyPath, Origin, SetupError
+from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import GrayMix, Output
 from pressworthy.yamlfile import Document, canonical, faults_against, is_there, read
 
 MOST_GENERATIONS = 10
+
+_AMOUNT = ("prepare", "amount")
+_AMOUNT_HANGS_ON: tuple[KeyPath, ...] = (
+    ("output", "medium"),
+    ("output", "colour"),
+    ("output", "ppi"),
+    ("output", "viewing distance"),
+    ("output", "condition"),
+    ("prepare", "radius"),
+)
 
 
 @dataclass(frozen=True)
@@ -36,7 +48,8 @@ class House:
 
     chain: the files it was put together from, the house standard first.
     rules: those that run, in order; left_out: those that do not, with the reason.
-    prepare: how copies are made, quantities in canonical units, or None where it does not say.
+    prepare: how copies are made, quantities in canonical units, or None where it does not say;
+    without an amount of sharpening where that is to be derived, see `prepare.amount`.
     document: the values as written, with `origins` telling file and line of each.
     """
 
@@ -72,14 +85,23 @@ def load_house(asked: str, registry: Registry, folder: Path | None = None) -> Ho
     return _house(merged, chain, registry)
 
 
-def validate_house(asked: str, registry: Registry, folder: Path | None = None) -> None:
-    """Check a house profile of any kind; a house standard need not be complete.
+def validate_house(asked: str, registry: Registry, folder: Path | None = None) -> House | None:
+    """Return a house profile without fault; None for a house standard, which is no whole one.
 
     Raises SetupError with every fault.
     """
     merged, chain = _in_effect(asked, registry, folder)
-    if merged.value.get("kind") != "standard":
-        _house(merged, chain, registry)
+    if merged.value.get("kind") == "standard":
+        return None
+    return _house(merged, chain, registry)
+
+
+def amount_from_elsewhere(house: House) -> bool:
+    """Tell whether the amount of sharpening in effect was stated for another viewing distance.
+
+    That is so where a profile further down states that anew, and no amount can be derived.
+    """
+    return _outlived(house.origins, house.chain, [("output", "viewing distance")])
 
 
 def show(asked: str, registry: Registry, folder: Path | None = None, *, origin: bool) -> str:
@@ -113,7 +135,31 @@ def _in_effect(
         faults += faults_against(house_schema(registry.rules, complete=True), merged)
     if faults:
         raise SetupError([*_unique(faults), *_failed(registry)])
+    if _outlived(merged.origins, [document.file for document in chain], _AMOUNT_HANGS_ON):
+        _without_amount(merged, registry)
     return merged, chain
+
+
+def _outlived(
+    origins: Mapping[KeyPath, Origin], chain: Sequence[str], by: Sequence[KeyPath]
+) -> bool:
+    """An amount belongs to the output that it was stated for, not to one stated further down."""
+    if _AMOUNT not in origins:
+        return False
+    stated = chain.index(origins[_AMOUNT].file)
+    return any(chain.index(origins[path].file) > stated for path in by if path in origins)
+
+
+def _without_amount(merged: Document, registry: Registry) -> None:
+    """Take the amount out of a document where another can be derived."""
+    if merged.value["output"]["medium"] != "print":
+        return
+    try:
+        press_of(_condition(merged.value["output"], merged, registry))
+    except (SetupError, Unmeasured, OSError):
+        # a printer's own ICC profile says nothing of dots
+        return
+    del merged.value["prepare"]["amount"], merged.origins[_AMOUNT]
 
 
 def _misnamed(document: Document) -> list[Fault]:
@@ -287,6 +333,8 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
         condition = _condition(output, merged, registry)
     except SetupError as error:
         raise SetupError([*faults, *error.faults]) from None
+    if section and "amount" not in section:
+        faults += _no_amount(condition, merged)
     if faults:
         raise SetupError(faults)
     rules, left_out = {}, {}
@@ -312,6 +360,7 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
             steepest=section.get("steepest tone", 1.0),
             gray_mix=_gray_mix(merged, section),
             gray_pictures=section.get("gray pictures", "four inks"),
+            ink_limit=rules["ink"].options["limit"] if "ink" in rules else None,
         ),
         rules=rules,
         left_out=left_out,
@@ -320,6 +369,19 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
         origins=merged.origins,
         prepare=figures.get("prepare"),
     )
+
+
+def _no_amount(condition: Condition, merged: Document) -> list[Fault]:
+    """An amount that the profile does not state must be one that can be derived."""
+    try:
+        if condition.medium == "print":
+            press_of(condition)
+            return []
+        why = "a screen has no ink to derive it from"
+    except (Unmeasured, OSError) as reason:
+        why = f"none can be derived: {reason}"
+    message = f"'amount' is missing (share of sharpening); {why}"
+    return [Fault(merged.origins.get(("prepare",)), ("prepare",), message)]
 
 
 def _gray_mix(merged: Document, section: Mapping[str, Any]) -> GrayMix:
@@ -356,4 +418,12 @@ def _condition(output: Mapping[str, Any], merged: Document, registry: Registry) 
     return condition
 
 
-__all__ = ["House", "RuleSetting", "list_houses", "load_house", "show", "validate_house"]
+__all__ = [
+    "House",
+    "RuleSetting",
+    "amount_from_elsewhere",
+    "list_houses",
+    "load_house",
+    "show",
+    "validate_house",
+]

@@ -71,7 +71,8 @@ PREPARE: dict[str, dict[str, Any]] = {
     },
     "amount": {
         "type": "number", "minimum": 0, "maximum": 5,
-        "description": "sharpening: share of the difference from the blurred lightness",
+        "description": "sharpening: share of the difference from the blurred lightness; without "
+        "it, or where paper, distance, colour or ppi are stated further down, it is derived",
     },
     "radius": quantity(
         "rad",
@@ -111,6 +112,7 @@ PREPARE: dict[str, dict[str, Any]] = {
 }  # fmt: skip
 _SOMETIMES = {
     "compression", "quality", "least quality", "byte budget", "scales", "column", "gray mix",
+    "amount",
 }  # fmt: skip
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -10,11 +12,14 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.convert import as_vips, convert, to_lab
 from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.lab import laid_on, to_xyz
 from pressworthy.colour.lightness import luminance, printed
 from pressworthy.colour.linear import in_black
+from pressworthy.colour.separation import asks_for_more, held_to
 from pressworthy.measure.icc import profile_for_pixels
-from pressworthy.measure.pixels import pixels, small_copy
+from pressworthy.measure.pixels import small_copy, survey
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture, measurement
 
 FULL = 65535
@@ -44,6 +49,17 @@ def prints_as_it_stands(picture: Picture) -> bool:
     return picture.header.mode == "CMYK" and picture.output.colour == "cmyk"
 
 
+def separated_to(output: Output) -> float | None:
+    """Return the ink limit, %, for which an output's separation is made anew; None for none.
+
+    None where the condition's own profile keeps to the limit. Raises Unmeasured.
+    """
+    profile = output.condition.profiles.get(output.colour)
+    if output.most_ink is None or profile is None or not asks_for_more(profile, output.most_ink):
+        return None
+    return output.most_ink
+
+
 @measurement
 def sample(picture: Picture) -> NDArray[Any]:
     """Return every other row and column of the small copy: about 60 000 raw values."""
@@ -63,7 +79,7 @@ def sample_inks(picture: Picture) -> NDArray[np.uint16]:
 
     CMYK for a CMYK output as it stands; gray for one in black alone, if the house prints it so;
     everything else relative colorimetric with black point compensation through the condition's ICC
-    profile. Raises Unmeasured.
+    profile, within the ink limit. Raises Unmeasured.
     """
     if prints_as_it_stands(picture):
         values = sample(picture)
@@ -73,7 +89,8 @@ def sample_inks(picture: Picture) -> NDArray[np.uint16]:
         light = luminance(sample_lab(picture)[..., 0].astype(np.float64)) * FULL
         shown = as_vips(np.round(light).astype(np.uint16), "gray")
         return np.asarray(in_black(shown, _target(picture), black_point=True, depth=16).numpy())
-    return convert(sample(picture), mode, profile, _target(picture))
+    with held_to(_target(picture), picture.output.most_ink) as target:
+        return convert(sample(picture), mode, profile, target)
 
 
 def _black_of_four(picture: Picture) -> bool:
@@ -82,17 +99,32 @@ def _black_of_four(picture: Picture) -> bool:
 
 @measurement
 def colour_shift(picture: Picture) -> NDArray[np.float32]:
-    """Return by how many dE00 each colour of the sample moves when printed, (height, width).
+    """Return by how many dE00 each colour of the sample misses what is meant, (height, width).
 
-    Relative to paper and black, so that only what the press cannot reach counts: there and back
-    through the condition's ICC profile. A gray picture in black alone has no colour to lose.
+    Both are seen on the output's paper, CIELAB (D50) as an instrument reads it there, in which
+    tolerances of print are stated (ISO 12647). Meant is the most that this paper and this black
+    allow: white is the bare paper, black the black that the condition prints, and every colour
+    between them keeps its share of light (black point compensation, ISO 18619). Printed is what
+    the picture's inks give by the condition's ICC profile. So only what the inks do not reach
+    counts. Were both stretched to a black of L* 0, browns that newsprint, whose black prints at
+    L* 34, misses by 1 dE00 on paper would count as 4 to 6.
+
+    A gray picture in black alone has no colour to lose. Raises Unmeasured.
     """
     if _black_of_four(picture):
         return np.zeros(sample(picture).shape[:2], np.float32)
-    back = to_lab(
-        sample_inks(picture), picture.output.mode, _target(picture).read_bytes(), black_point=True
-    )
-    return np.asarray(delta_e_2000(sample_lab(picture), back), np.float32)
+    mode, profile = picture.output.mode, _target(picture)
+    paper = to_xyz(picture.output.condition.paper)
+    meant = laid_on(sample_lab(picture), paper, _printed_black(profile, mode))
+    inked = laid_on(to_lab(sample_inks(picture), mode, profile.read_bytes()), paper)
+    return np.asarray(delta_e_2000(meant, inked), np.float32)
+
+
+@lru_cache(maxsize=8)
+def _printed_black(profile: Path, mode: str) -> float:
+    """Return the luminance, paper 1, at which a condition prints a picture's black."""
+    black = convert(np.zeros((1, 1, 3), np.uint8), "RGB", "srgb", profile)
+    return luminance(float(to_lab(black, mode, profile.read_bytes())[0, 0, 0]))
 
 
 def lightness_lost(picture: Picture, largest: float) -> NDArray[np.float64]:
@@ -124,18 +156,10 @@ def ink_coverage(picture: Picture) -> Coverage:
     A CMYK file is measured at full resolution. Raises Unmeasured.
     """
     if picture.header.mode == "CMYK":
-        return _file_coverage(pixels(picture))
+        return _coverage(survey(picture).ink, 255 / 100)
     sums = sample_inks(picture).astype(np.float64).sum(axis=2) / FULL * 100
     steps = np.bincount(np.round(sums.ravel() * 10).astype(np.int64), minlength=4001)
     return _coverage(steps, 10)
-
-
-def _file_coverage(image: Any) -> Coverage:
-    if image.format == "ushort":
-        image = image.linear(1 / 257, 0.5, uchar=True)
-    total = image.recomb([[1, 1, 1, 1]]).cast("ushort")
-    counts = total.hist_find().numpy().ravel()
-    return _coverage(counts, 255 / 100)
 
 
 def _coverage(counts: NDArray[Any], resolution: float) -> Coverage:

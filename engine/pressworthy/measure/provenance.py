@@ -8,7 +8,9 @@ from pathlib import Path
 
 from pressworthy.files.metadata.ticket import Ticket
 from pressworthy.files.opening import hash_file
+from pressworthy.measure.press import separated_to
 from pressworthy.measure.ticket import pixel_hash, ticket
+from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture, measurement
 from pressworthy.values.placement import Placement
 from pressworthy.values.units import MM_PER_INCH
@@ -44,13 +46,41 @@ def is_master(path: Path, record: Ticket) -> bool:
 
 
 def is_of_output(picture: Picture, record: Ticket) -> bool:
-    """Tell whether a copy was made for the printing condition and colours of its output."""
+    """Tell whether a copy was made for the condition, colours and ink limit of its output.
+
+    Raises Unmeasured.
+    """
     output = picture.output
     profile = output.condition.profiles.get(output.colour)
-    return profile is not None and record.condition_sha256 in (
-        output.condition.fingerprint([output.colour]),
-        hash_file(profile),  # all that tickets of old tell
+    return (
+        profile is not None
+        and record.condition_sha256
+        in (
+            output.condition.fingerprint([output.colour]),
+            hash_file(profile),  # all that tickets of old tell
+        )
+        and record.ink_limit == ink_limit_told(output)
     )
+
+
+def outputs_told(picture: Picture, record: Ticket) -> tuple[str, str]:
+    """Return in words what a copy was made for, and where it is used. Raises Unmeasured."""
+    output = picture.output
+    uses = (
+        (record.condition, record.colour, record.ink_limit),
+        (output.condition.name, output.colour, ink_limit_told(output)),
+    )
+    meant, used = (
+        f"{condition} {colour}" + (f" within {limit} % of ink" if limit else "")
+        for condition, colour, limit in uses
+    )
+    return meant, used
+
+
+def ink_limit_told(output: Output) -> str:
+    """Return as tickets tell it for which ink limit an output's separation is made anew."""
+    limit = separated_to(output)
+    return "" if limit is None else f"{limit:g}"
 
 
 def is_of_size(placement: Placement, record: Ticket) -> bool:

@@ -1,7 +1,8 @@
 """The stages from master to finished pixels.
 
-Tone and sharpening act on lightness alone: linear RGB is multiplied by the ratio of new to old
-luminance, which leaves hue and the proportion of inks as they are. They come before the one
+Tone and sharpening look at lightness alone: linear RGB is multiplied by the ratio of new to old
+luminance, which leaves hue as it is and takes chroma along, in proportion to L* + 16 (where L*
+falls from 50 to 40, a chroma of 60 falls by 9). They come before the one
 conversion to the output's colours, at the final size, because after it the pixels are 8-bit inks,
 and sharpening those would shift the balance of the separation. Nothing is done after the
 conversion, so sharpening is the last thing that shapes the picture; its transfer function,
@@ -22,19 +23,20 @@ from pressworthy.colour.linear import (
     TOP,
     from_light,
     in_black,
-    limit_ink,
-    most_ink,
     table,
     to_light,
 )
+from pressworthy.colour.separation import darkest, separated
 from pressworthy.colour.tone import Curve, Tones, chosen_curve, curve
 from pressworthy.files.opening import decode, is_inked, opaque, stream, upright
 from pressworthy.house import House
 from pressworthy.measure.gray_mix import Mix, limits_of, luminance_mix, mix_for
 from pressworthy.measure.icc import profile_for_pixels
+from pressworthy.measure.press import separated_to
 from pressworthy.prepare import geometry, sharpen
+from pressworthy.prepare.amount import amount_for
 from pressworthy.prepare.order import section_of
-from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import lift_of
 from pressworthy.values.units import figure
@@ -92,7 +94,7 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
         radius=sharpen.radius_for(output.viewing_distance, plan.ppi, section["radius"]),
-        amount=section["amount"] if master.sharpen else 0.0,
+        amount=amount_for(house) if master.sharpen else 0.0,
         threshold=section["threshold"],
         halo=section["halo"],
     )
@@ -107,7 +109,9 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         else:
             least = np.maximum(np.arange(TOP + 1), DARKEST * TOP)
             lit = light.romm() * (after * before.maplut(table((1 / least).astype(np.float32))))
-        finished = from_light(lit, profile, intent=intent, black_point=black_point)
+        finished = from_light(
+            lit, profile, intent=intent, black_point=black_point, most_ink=output.most_ink
+        )
     compensated = "with" if black_point else "without"
     inks = ""
     if master.header.mode == "gray" and output.colour == "cmyk":
@@ -116,18 +120,22 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
         f"converted to {output.condition.name} {output.colour}, {inks}{intent} intent, "
         f"{compensated} black point compensation"
     )
-    limit = output.condition.values.get("ink limit")
-    if output.colour == "cmyk" and limit is not None and not black_alone:
-        most = most_ink(profile, intent=intent, black_point=black_point)
-        # half a level of 8 bits in each of four inks
-        if most > limit + 0.8:
-            finished = limit_ink(finished, limit)
-            steps.append(f"ink limited to {figure(limit, '%')}")
+    if not black_alone and (limit := separated_to(output)) is not None:
+        steps.append(_separated(profile.read_bytes(), limit))
     if not master.sharpen:
         steps.append("not sharpened, as a person asked")
     elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
     return Rendered(finished, tuple(steps), how, supplied, toned, bare)
+
+
+def _separated(profile: bytes, limit: float) -> str:
+    """Return in words what keeping to an ink limit, %, took."""
+    before, after = darkest(profile), darkest(separated(profile, limit))
+    step = f"separated anew within {figure(limit, '%')} of ink: more black for less colour"
+    if after - before >= 0.05:
+        step += f"; its black prints at L* {after:.1f}, {before:.1f} without the limit"
+    return step
 
 
 def _gray_mix(master: Picture, house: House) -> Mix | None:
@@ -145,6 +153,10 @@ def _upright(master: Picture, steps: list[str]) -> tuple[Any, Any]:
     header, inked = master.header, None
     turned = header.orientation != 1
     image = decode(master.path) if turned or header.alpha else stream(master.path)
+    if header.extra_channels:
+        one = header.extra_channels == 1
+        beyond = "a channel" if one else f"{header.extra_channels} channels"
+        steps.append(f"{beyond} beyond its colours left out")
     if header.alpha:
         laid = opaque(image, header.mode)
         image, inked = laid, is_inked(image, laid.bands)
@@ -160,7 +172,8 @@ def _computed(image: Any) -> Any:
     try:
         return image.copy_memory()
     except pyvips.Error as error:
-        raise Unmeasured(f"the file is damaged or cut short: {str(error.detail).strip()}") from None
+        why = f"the file is damaged or cut short: {str(error.detail).strip()}"
+        raise unmeasured(error, why) from None
 
 
 def _resampled(plan: geometry.Plan) -> list[str]:

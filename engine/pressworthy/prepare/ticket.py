@@ -18,6 +18,7 @@ from pressworthy.files.metadata.ticket import Ticket
 from pressworthy.files.opening import hash_pixels
 from pressworthy.house import House
 from pressworthy.measure.metadata import words
+from pressworthy.measure.provenance import ink_limit_told
 from pressworthy.measure.resolution import fit
 from pressworthy.prepare.geometry import Plan
 from pressworthy.prepare.order import Order, Refused
@@ -63,6 +64,7 @@ def ticket_for(
         master_place=_master_place(order),
         sharpen="" if master.sharpen else "no",
         gray_mix=_mix_text(master.gray_mix),
+        ink_limit=ink_limit_told(output),
         stretch=f"{fit(master).stretch():.2f}" if placement.stretches else "",
     )
 

@@ -39,6 +39,14 @@ def mm_per_degree(distance: float) -> float:
     return float(2 * distance * np.tan(np.radians(0.5)))
 
 
+def reach(distance: float) -> float:
+    """Return how far in mm on the page light matters to the eye at `distance` mm.
+
+    Half a degree: 8 periods of the finest detail that the eye keeps.
+    """
+    return mm_per_degree(distance) / 2
+
+
 def low_pass(frequency: NDArray[np.floating], distance: float) -> Values:
     """Return what share of a contrast of `frequency` cycles/mm the eye gets at `distance` mm.
 

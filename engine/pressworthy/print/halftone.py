@@ -14,7 +14,7 @@ from functools import cache, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.print.optics import spread_share
+from pressworthy.print.optics import blur_share
 from pressworthy.values.units import MM_PER_INCH
 
 Floats = NDArray[np.float32]
@@ -91,25 +91,25 @@ def _harmonics(screen: Screen, pitch: float) -> tuple[Values, Values]:
     return np.hypot(across, down), np.sinc(across * pitch) * np.sinc(down * pitch)
 
 
-def ripple(screen: Screen, areas: Values, pitch: float, spread: float) -> Values:
+def ripple(screen: Screen, areas: Values, pitch: float, blur: float) -> Values:
     """Return, for each coverage, how much the dots raise the mean of T . (P * T), of (1 - t)^2.
 
     With ink of transmittance t on a share a of the paper that mean is (1 - (1 - t) a)^2 +
-    (1 - t)^2 ripple: the first part is Yule and Nielsen's n = 2, and with no spread at all the
+    (1 - t)^2 ripple: the first part is Yule and Nielsen's n = 2, and with no blur at all the
     ripple is a (1 - a), which makes it n = 1. Samples are boxes of `pitch` mm.
     """
     frequency, box = _harmonics(screen, pitch)
-    weight = box**2 * spread_share(frequency, spread)
+    weight = box**2 * blur_share(frequency, blur)
     weight[0, 0] = 0
     return np.asarray((np.abs(_dot_spectra(areas)) ** 2 * weight).sum(axis=(1, 2)), np.float64)
 
 
-def coverages(ramp: tuple[Values, Values], screen: Screen, pitch: float, spread: float) -> Values:
+def coverages(ramp: tuple[Values, Values], screen: Screen, pitch: float, blur: float) -> Values:
     """Return the dots' coverage (256,) for tones 0..255 that prints as the ramp was measured.
 
     Fitted in whichever of X, Y and Z the ink darkens most, Y where that is nearly so, for samples
     of `pitch` mm, 0 for ideal ones: the mean of the simulated tint is then the measured one,
-    whatever the paper's spread.
+    whatever the blur.
     """
     tones, xyz = ramp
     left = xyz[-1] / xyz[0]
@@ -119,7 +119,7 @@ def coverages(ramp: tuple[Values, Values], screen: Screen, pitch: float, spread:
     wanted = np.interp(np.arange(TONES) / (TONES - 1), tones, roots) ** 2
     areas = np.linspace(0, 1, 65)
     black = 1 - roots[-1]
-    means = (1 - black * areas) ** 2 + black**2 * ripple(screen, areas, pitch, spread)
+    means = (1 - black * areas) ** 2 + black**2 * ripple(screen, areas, pitch, blur)
     return np.asarray(np.interp(-wanted, -means, areas))
 
 

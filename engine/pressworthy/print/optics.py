@@ -2,21 +2,23 @@
 
 It passes the ink on its way in, is scattered sideways within the paper, and passes the ink once
 more where it comes out (Yule and Nielsen's "penetration of light into paper", 1951). With T the
-transmittance of the ink layer, P the paper's point spread and Rp its reflectance the print shows
+transmittance of the ink layer, P the point spread and Rp the paper's reflectance the print shows
 
     R(x) = T(x) . Rp . (P * T)(x)
 
 The point spread exp(-r/d) / (2 pi d^2) has the transfer function 1 / (1 + (2 pi d f)^2)^1.5, the
 form that Inoue, Tsumura and Miyake fitted to papers (J. Imaging Sci. Tech. 41, 1997; from memory).
 
-How large d is: 0.08 mm is the design's working value and no measurement of these papers; all
-figures that rest on it move with it (tests/benchmarks/printlook.py shows how far). Evidence for
-less: the Yule-Nielsen n of the coated condition, 1.75 at 60 lines/cm, would by itself ask for 0.034
-mm, and J. S. Arney's slides on the line spread of papers speak of half transfer at a period of 0.15
-to 0.35 mm, which is d of 0.02 to 0.04 mm. Evidence for as much: an n of 2 or more, as uncoated
-paper and newsprint have, is light all but mixed within a screen cell, which takes d of about 0.4
-of the cell's width, 0.07 mm at 60 and 0.1 mm at 40 lines/cm. A printing condition that knows its
-paper states its own `light spread`.
+d is not the paper's light spread alone. It stands for all that a press blurs, the light in the
+paper, dots that grow unevenly, slur, inks out of register, and is called the press blur. 0.08 mm is
+a working value and no measurement; 0.02 to 0.12 mm can be argued for, and the sharpening that a
+print is found to need goes with it, from a third to nearly twice as much (docs/print-look.md).
+Evidence of the paper's own part: the Yule-Nielsen n of the coated condition, 1.75 at 60 lines/cm,
+would by itself ask for 0.034 mm, and J. S. Arney's slides on the line spread of papers speak of
+half transfer at a period of 0.15 to 0.35 mm, which is d of 0.02 to 0.04 mm. An n of 2 or more, as
+uncoated paper and newsprint have, is light all but mixed within a screen cell, which takes d of
+about 0.4 of the cell's width, 0.07 mm at 60 and 0.1 mm at 40 lines/cm. What it is on one press, a
+test strip tells (`pressworthy sharpening --strip`).
 """
 
 from __future__ import annotations
@@ -28,28 +30,28 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float32]
 
-SPREAD = 0.08
-"""d in mm where a printing condition states no light spread of its own."""
+BLUR = 0.08
+"""d in mm where a printing condition states no `press blur` of its own."""
 
 REACH_MM = 2.7
-"""How far light matters: 30 of the paper's d, and 8 periods of the finest detail the eye keeps."""
+"""How far light matters in paper: 30 of d. The eye's is `eye.reach`."""
 
 
-def spread_share(frequency: NDArray[np.floating], spread: float) -> NDArray[np.float64]:
-    """Return M(f) of a paper, f in cycles/mm, `spread` d in mm."""
-    return np.asarray(1 / (1 + (2 * np.pi * spread * np.asarray(frequency)) ** 2) ** 1.5)
+def blur_share(frequency: NDArray[np.floating], blur: float) -> NDArray[np.float64]:
+    """Return M(f) of a print, f in cycles/mm, `blur` d in mm."""
+    return np.asarray(1 / (1 + (2 * np.pi * blur * np.asarray(frequency)) ** 2) ** 1.5)
 
 
-def lit(transmittance: Floats, pitch: float, spread: float) -> Floats:
+def lit(transmittance: Floats, pitch: float, blur: float) -> Floats:
     """Return the reflectance, of the paper's own, of inked paper; periodic at its borders.
 
-    transmittance: of the ink, one way, (..., height, width), samples `pitch` mm apart; spread: d in
+    transmittance: of the ink, one way, (..., height, width), samples `pitch` mm apart; blur: d in
     mm, 0 where light leaves by the sample that it came in by.
     """
-    if not spread:
+    if not blur:
         return transmittance**2
     height, width = transmittance.shape[-2:]
-    return transmittance * filtered(transmittance, _spread(height, width, pitch, spread))
+    return transmittance * filtered(transmittance, _blur(height, width, pitch, blur))
 
 
 def filtered(values: Floats, share: Floats) -> Floats:
@@ -65,12 +67,14 @@ def frequencies(height: int, width: int, pitch: float) -> NDArray[np.float64]:
     return np.asarray(np.hypot(down, np.fft.rfftfreq(width, pitch)[None, :]))
 
 
-def padded(light: Floats, pitch: float) -> Floats:
+def padded(light: Floats, pitch: float, reach: float) -> Floats:
     """Return light (..., height, width) with its borders continued, for what is periodic.
 
-    As far as paper and eye reach, and further to lengths that a Fourier transform is quick at.
+    As far as paper and an eye of `reach` mm do, though by no more than its length again, and
+    further to lengths that a Fourier transform is quick at.
     """
-    margin = max(1, int(np.ceil(REACH_MM / pitch)))
+    margin = max(1, int(np.ceil(max(REACH_MM, reach) / pitch)))
+    margin = min(margin, max(light.shape[-2:]))
     spare = [_quick(length + margin) - length for length in light.shape[-2:]]
     sides = [(more // 2, more - more // 2) for more in spare]
     return np.pad(light, [(0, 0)] * (light.ndim - 2) + sides, "edge")
@@ -83,8 +87,8 @@ def cropped(light: Floats, like: Floats) -> Floats:
 
 
 @lru_cache(maxsize=8)
-def _spread(height: int, width: int, pitch: float, spread: float) -> Floats:
-    return spread_share(frequencies(height, width, pitch), spread).astype(np.float32)
+def _blur(height: int, width: int, pitch: float, blur: float) -> Floats:
+    return blur_share(frequencies(height, width, pitch), blur).astype(np.float32)
 
 
 def _quick(length: int) -> int:

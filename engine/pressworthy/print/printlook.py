@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from pressworthy.print import halftone
 from pressworthy.print.halftone import Screen
 from pressworthy.print.inks import BLACK, XYZ, InkSet, Y, mixed, read_inks
-from pressworthy.print.optics import REACH_MM, SPREAD, lit
+from pressworthy.print.optics import BLUR, REACH_MM, lit
 from pressworthy.values.condition import Condition
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.units import MM_PER_INCH
@@ -45,15 +45,14 @@ _INK_NAMES = ("cyan", "magenta", "yellow", "black")
 class Press:
     """A printing condition made ready for simulation.
 
-    screens: one for each of cyan, magenta, yellow and black; device: dpi; spread: d of the paper in
-    mm; distance: the reader's in mm.
+    screens: one for each of cyan, magenta, yellow and black; device: dpi; blur: d of the press in
+    mm.
     """
 
     inks: InkSet
     screens: tuple[Screen, ...]
     device: float
-    spread: float
-    distance: float
+    blur: float
 
 
 @dataclass(frozen=True)
@@ -69,7 +68,7 @@ class Part:
 def press_of(condition: Condition) -> Press:
     """Return the condition's press. Raises Unmeasured where it does not say enough of itself."""
     values = condition.values
-    wanted = ("ruling", "device resolution", "screen angles", "viewing distance")
+    wanted = ("ruling", "device resolution", "screen angles")
     if lacking := [name for name in wanted if name not in values]:
         raise Unmeasured(f"the condition {condition.name} states no {' and no '.join(lacking)}")
     if not condition.profiles:
@@ -80,8 +79,7 @@ def press_of(condition: Condition) -> Press:
         inks=inks,
         screens=tuple(Screen(values["ruling"] / 10, angle) for angle in angles),
         device=float(values["device resolution"]),
-        spread=float(values.get("light spread", SPREAD)),
-        distance=float(values["viewing distance"]),
+        blur=float(values.get("press blur", BLUR)),
     )
 
 
@@ -111,7 +109,7 @@ def dots_light(tones: Tones, ppi: float, press: Press, part: Part | None = None)
     scale = press.device / ppi
     if part.width * part.height * scale**2 > MOST_DOTS_PX:
         raise ValueError(f"{part} is too large for a view of its dots")
-    # no eye here: a quarter is as far as the paper alone spreads light
+    # no eye here: a quarter is as far as the press alone blurs
     margin = int(np.ceil(REACH_MM / 4 * ppi / MM_PER_INCH))
     top, bottom = _device(part.top, part.height, margin, scale)
     left, right = _device(part.left, part.width, margin, scale)
@@ -120,13 +118,13 @@ def dots_light(tones: Tones, ppi: float, press: Press, part: Part | None = None)
     asked = tones[rows[:, None], columns[None, :]]
     overprint = np.zeros(asked.shape[:2], np.uint8)
     for band, ink in enumerate(_inks(tones)):
-        areas = _coverages(press.inks, ink, press.screens[ink], 0.0, press.spread)
+        areas = _coverages(press.inks, ink, press.screens[ink], 0.0, press.blur)
         tile = halftone.threshold_tile(press.screens[ink], press.device)
         side = len(tile)
         over = tile[(np.arange(top, bottom) % side)[:, None], np.arange(left, right) % side]
         overprint |= (over < areas[asked[..., band]]).astype(np.uint8) << ink
     ink_layer = press.inks.roots().T[:, overprint]
-    light = _shown(ink_layer, MM_PER_INCH / press.device, press, XYZ, press.spread)
+    light = _shown(ink_layer, MM_PER_INCH / press.device, press, XYZ, press.blur)
     y, x = round(part.top * scale) - top, round(part.left * scale) - left
     height, width = round(part.height * scale), round(part.width * scale)
     return light[:, y : y + height, x : x + width]
@@ -141,7 +139,7 @@ def printed_luminance(tones: Tones, ppi: float, press: Press, *, fine: int = 4) 
     areas = [
         _inked(tones[..., band], pitch, fine, press, ink) for band, ink in enumerate(_inks(tones))
     ]
-    return np.asarray(_shown(mixed(areas, press.inks, Y), pitch, press, Y, press.spread)[0])
+    return np.asarray(_shown(mixed(areas, press.inks, Y), pitch, press, Y, press.blur)[0])
 
 
 def flat_luminance(tones: Tones, press: Press) -> Floats:
@@ -151,7 +149,7 @@ def flat_luminance(tones: Tones, press: Press) -> Floats:
     fully mixed within a pixel.
     """
     areas = [
-        _coverages(press.inks, ink, press.screens[ink], 0.0, press.spread).astype(np.float32)[
+        _coverages(press.inks, ink, press.screens[ink], 0.0, press.blur).astype(np.float32)[
             tones[..., band]
         ]
         for band, ink in enumerate(_inks(tones))
@@ -159,11 +157,9 @@ def flat_luminance(tones: Tones, press: Press) -> Floats:
     return np.asarray(_shown(mixed(areas, press.inks, Y), 0.0, press, Y, 0.0)[0])
 
 
-def _shown(
-    ink: Floats, pitch: float, press: Press, channels: Sequence[int], spread: float
-) -> Floats:
+def _shown(ink: Floats, pitch: float, press: Press, channels: Sequence[int], blur: float) -> Floats:
     """Return the light (channels, height, width) of paper under ink of this transmittance."""
-    return press.inks.paper()[list(channels), None, None] * lit(ink, pitch, spread)
+    return press.inks.paper()[list(channels), None, None] * lit(ink, pitch, blur)
 
 
 def _inked(tones: Tones, pitch: float, fine: int, press: Press, ink: int) -> Floats:
@@ -172,7 +168,7 @@ def _inked(tones: Tones, pitch: float, fine: int, press: Press, ink: int) -> Flo
     fine: samples to a pixel of `tones` each way.
     """
     screen = press.screens[ink]
-    table = _shares(press.inks, ink, screen, pitch, press.spread)
+    table = _shares(press.inks, ink, screen, pitch, press.blur)
     height, width = (length * fine for length in tones.shape)
     # u = p x + q y and v = p y - q x, with (p, q) the screen's vector
     px, qx = halftone.phases(screen, pitch, width)
@@ -199,12 +195,12 @@ def _device(start: int, length: int, margin: int, scale: float) -> tuple[int, in
 
 @lru_cache(maxsize=64)
 def _coverages(
-    inks: InkSet, ink: int, screen: Screen, pitch: float, spread: float
+    inks: InkSet, ink: int, screen: Screen, pitch: float, blur: float
 ) -> NDArray[np.float64]:
-    return halftone.coverages(inks.ramps[ink], screen, pitch, spread)
+    return halftone.coverages(inks.ramps[ink], screen, pitch, blur)
 
 
 @lru_cache(maxsize=24)
-def _shares(inks: InkSet, ink: int, screen: Screen, pitch: float, spread: float) -> Floats:
-    areas = _coverages(inks, ink, screen, pitch, spread)
+def _shares(inks: InkSet, ink: int, screen: Screen, pitch: float, blur: float) -> Floats:
+    areas = _coverages(inks, ink, screen, pitch, blur)
     return halftone.shares(screen, areas, pitch).ravel()

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from pressworthy.colour.lab import D50, to_xyz
 from pressworthy.colour.linear import ROMM, TOP, Light, to_light
 from pressworthy.colour.spaces import SPACES, srgb_codes
-from pressworthy.print.eye import as_seen
+from pressworthy.print.eye import as_seen, reach
 from pressworthy.print.optics import cropped, lit, padded
 from pressworthy.values.condition import Condition
 from pressworthy.values.output import Output
@@ -79,15 +79,16 @@ def mono_proof(relative: Floats, condition: Condition) -> Floats:
     return np.asarray(black + (paper - black) * share, np.float32)
 
 
-def page_view(relative: Floats, ppi: float, spread: float, distance: float) -> Floats:
+def page_view(relative: Floats, ppi: float, blur: float, distance: float) -> Floats:
     """Return relative light as read from `distance` mm, where the dots run together.
 
-    ppi: of the view; spread: d of the paper in mm. Light spreads among the pixels' own inks and the
-    eye takes its share of the finest detail; the means are those of `relative`.
+    ppi: of the view; blur: d of the press in mm; distance: the reader's. Light spreads among the
+    pixels' own inks and the eye takes its share of the finest detail; the means are those of
+    `relative`.
     """
     pitch = MM_PER_INCH / ppi
     share = np.sqrt(np.maximum(np.moveaxis(relative / D50, -1, 0), 0)).astype(np.float32)
-    at_the_eye = as_seen(lit(padded(share, pitch), pitch, spread), pitch, distance)
+    at_the_eye = as_seen(lit(padded(share, pitch, reach(distance)), pitch, blur), pitch, distance)
     return np.asarray(np.moveaxis(cropped(at_the_eye, share), 0, -1) * D50, np.float32)
 
 

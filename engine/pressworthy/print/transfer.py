@@ -10,7 +10,7 @@ sum, so H says how much of the picture is there and not how busy the paper is.
 
 The reference decides what 1 means. Against the master as the screen shows it, H is the share of
 the original's contrast that reaches the reader, the paper's shorter range included. Against what
-this paper would show if neither dots nor spread existed, H is what screen and paper take away, and
+this paper would show if neither dots nor blur existed, H is what screen and paper take away, and
 what sharpening can give back.
 """
 

@@ -27,6 +27,8 @@ class Ticket:
     assumed: the RGB space that a person vouched for, or "".
     sharpen: "no" where a person wanted none; gray_mix: that a person asked for; stretch: by how
     many % width and height were pulled apart, as the placement said; "" where nothing was asked.
+    ink_limit: %, for which the condition's separation was made anew; "" where its own profile
+    keeps to the limit, and on tickets of old.
     bare: share (0..1) of the copy where its master was transparent and the paper shows, or "".
     tone: what a person asked of the tone curve, or "house"; bend: of the curve; lift: L* by which
     it moved the median; kind: of picture, see `tone.Curve`; supplied: the master's L* at the 5th,
@@ -61,6 +63,7 @@ class Ticket:
     sharpen: str = ""
     gray_mix: str = ""
     stretch: str = ""
+    ink_limit: str = ""
     bare: str = ""
     tone: str = ""
     lift: str = ""
@@ -85,7 +88,7 @@ class Ticket:
 _ORDER = (
     "made_by", "master_sha256", "house_sha256", "condition_sha256", "colour",
     "width", "height", "bleed", "edges", "crop", "assumed",
-    "sharpen", "gray_mix", "stretch", "tone", "ppi",
+    "sharpen", "gray_mix", "stretch", "ink_limit", "tone", "ppi",
 )  # fmt: skip
 _NUMBERS = ("width", "height", "bleed", "ppi", "radius", "amount")
 _TAGS = {f"{{{NAMESPACE}}}{field.name}": field.name for field in fields(Ticket)}

@@ -5,10 +5,10 @@ a checked picture; `views`, `overlays`, `close_ups` and `contrast` are its parts
 pictures into bytes.
 """
 
-from pressworthy.jobs.pull.close_ups import DOTS_MM
+from pressworthy.jobs.pull.close_ups import DOTS_MM, SCREEN_PPI
 from pressworthy.jobs.pull.encoded import MOST_PULL_BYTES
 from pressworthy.jobs.pull.making import pull
 from pressworthy.jobs.pull.value import Pull
 from pressworthy.jobs.pull.views import BINS
 
-__all__ = ["BINS", "DOTS_MM", "MOST_PULL_BYTES", "Pull", "pull"]
+__all__ = ["BINS", "DOTS_MM", "MOST_PULL_BYTES", "SCREEN_PPI", "Pull", "pull"]

@@ -1,4 +1,7 @@
-"""Close-ups of the place where sharpening shows most: as the reader gets it, and dot by dot.
+"""Close-ups of the place where sharpening shows most: as read, at its true size, and dot by dot.
+
+Enlarged, a close-up holds what is left behind the reader's eye. At its true size it holds the
+page's own light, as far as a screen's pixels carry it: there the beholder's eye does its part.
 
 The place is where the sharpening moves the lightness that reaches the reader furthest, paper and
 eye having taken their share: not where most detail is, which sharpening may have left alone.
@@ -16,8 +19,8 @@ from numpy.typing import NDArray
 from pressworthy.jobs.pull.encoded import jpeg
 from pressworthy.jobs.pull.views import Stages
 from pressworthy.print import softproof
-from pressworthy.print.eye import as_seen, low_pass
-from pressworthy.print.optics import cropped, filtered, frequencies, padded, spread_share
+from pressworthy.print.eye import as_seen, low_pass, reach
+from pressworthy.print.optics import blur_share, cropped, filtered, frequencies, padded
 from pressworthy.print.printlook import Floats, Part, Press, Tones, dots_light, tones_of
 from pressworthy.values.output import Output
 from pressworthy.values.placement import pixels_for
@@ -29,7 +32,10 @@ CLOSE_MM = (24.0, 18.0)
 DOTS_MM = (6.0, 4.5)
 """Across and down, of the close-up dot by dot."""
 
-_READ_QUALITY, _DOTS_QUALITY = 80, 45
+SCREEN_PPI = 110.0
+"""Of the screen on which a close-up is seen at its true size: common on desks."""
+
+_READ_QUALITY, _TRUE_QUALITY, _DOTS_QUALITY = 80, 90, 45
 _READ_SAMPLES = 3
 _EDGE_PX = 8  # of the copy around a close-up, for its dots to be lit by
 _FINE_PX = 1.5  # sigma: what a blur of it takes is fine detail
@@ -59,11 +65,14 @@ def close_ups(
             close[f"read{state}"] = jpeg(softproof.srgb(light), _READ_QUALITY)
             continue
         tones, inner = _tones_around(image, part, output)
-        read = _read(tones, inner, ppi, press)
+        page = _page(tones, inner, ppi, press)
+        read = as_read(page, ppi, output.viewing_distance, part)
+        shown = on_screen(page, part.width / ppi, part.height / ppi)
         left, top = inner.left - part.left, inner.top - part.top
         spot = replace(dotted, left=dotted.left + left, top=dotted.top + top)
         dots = dots_light(tones, ppi, press, spot)
         close[f"read{state}"] = jpeg(softproof.srgb(read), _READ_QUALITY)
+        close[f"true{state}"] = jpeg(softproof.srgb(shown), _TRUE_QUALITY)
         close[f"dots{state}"] = jpeg(softproof.srgb(np.moveaxis(dots, 0, -1)), _DOTS_QUALITY)
     return close, (part.width / ppi * MM_PER_INCH, part.height / ppi * MM_PER_INCH)
 
@@ -81,15 +90,30 @@ def _tones_around(image: Any, part: Part, output: Output) -> tuple[Tones, Part]:
     return tones, Part(part.left - left, part.top - top, part.width, part.height)
 
 
-def _read(tones: Tones, part: Part, ppi: float, press: Press) -> Floats:
-    """Return absolute light of a part, as the reader gets it, at the copy's own pixels."""
-    # the eye parts no device pixels; and it comes before the copy's own, so that no dot beats
-    # with them
-    coarse = replace(press, device=ppi * _READ_SAMPLES)
-    light = dots_light(tones, ppi, coarse, part)
+def _page(tones: Tones, part: Part, ppi: float, press: Press) -> Floats:
+    """Return absolute light (3, height, width) of a part, `_READ_SAMPLES` to a pixel each way."""
+    # neither eye nor screen parts device pixels
+    return dots_light(tones, ppi, replace(press, device=ppi * _READ_SAMPLES), part)
+
+
+def as_read(page: Floats, ppi: float, distance: float, part: Part) -> Floats:
+    """Return light of a page (height, width, 3) as the reader gets it, at the copy's own pixels.
+
+    page: as `_page` gives it; the eye comes before the pixels, so that no dot beats with them.
+    """
     pitch = MM_PER_INCH / ppi / _READ_SAMPLES
-    at_the_eye = cropped(as_seen(padded(light, pitch), pitch, press.distance), light)
+    at_the_eye = cropped(as_seen(padded(page, pitch, reach(distance)), pitch, distance), page)
     return _resized(np.moveaxis(at_the_eye, 0, -1), part.width, part.height)
+
+
+def on_screen(page: Floats, width: float, height: float, ppi: float = SCREEN_PPI) -> Floats:
+    """Return light of a page (height, width, 3) in the pixels of a screen, no eye in it.
+
+    width, height: of the part in inches; ppi: of the screen. What is finer than its pixels goes,
+    and does not come back as a beat of dots and pixels; up to 0.33 cycles a pixel 95 % stays.
+    """
+    across, down = (max(1, round(side * ppi)) for side in (width, height))
+    return _resized(np.moveaxis(page, 0, -1), across, down)
 
 
 def _sharpening(
@@ -111,9 +135,9 @@ def _sharpening(
     moved = moved.reshape(moved.shape[:2])
     if press:
         pitch = MM_PER_INCH / ppi
-        wide = padded(moved, pitch)
+        wide = padded(moved, pitch, reach(output.viewing_distance))
         cycles = frequencies(wide.shape[0], wide.shape[1], pitch)
-        share = low_pass(cycles, press.distance) * (1 + spread_share(cycles, press.spread)) / 2
+        share = low_pass(cycles, output.viewing_distance) * (1 + blur_share(cycles, press.blur)) / 2
         moved = cropped(filtered(wide, share.astype(np.float32)), moved)
     return np.asarray(np.abs(moved), np.float32)
 
@@ -142,5 +166,6 @@ def _most(amount: NDArray[np.float32], within: Part, mm: tuple[float, float], pp
 
 def _resized(light: NDArray[np.floating], width: int, height: int) -> Floats:
     image = pyvips.Image.new_from_array(np.ascontiguousarray(light, np.float32))
-    scaled = image.resize(width / image.width, vscale=height / image.height, kernel="linear")
-    return np.asarray(scaled.numpy(), np.float32)
+    across, down = width / image.width, height / image.height
+    scaled = image.resize(across, vscale=down, kernel="lanczos3", gap=0)
+    return np.maximum(np.asarray(scaled.numpy(), np.float32), 0)

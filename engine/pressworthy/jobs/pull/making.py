@@ -34,6 +34,7 @@ from pressworthy.prepare import Order, Refused, geometry, make, planned, render
 from pressworthy.print import softproof
 from pressworthy.print.printlook import Press, press_of
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture, preset
 from pressworthy.values.placement import EDGES, Placement
@@ -51,7 +52,8 @@ def pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule]
     try:
         done = _pull(picture, order, house, rules)
     except pyvips.Error as error:
-        raise Unmeasured(f"its pixels cannot be shown: {str(error.detail).strip()}") from None
+        why = f"its pixels cannot be shown: {str(error.detail).strip()}"
+        raise unmeasured(error, why) from None
     return replace(done, caption=texts.get("caption"), credit=texts.get("credit"))
 
 
@@ -111,7 +113,9 @@ def _without_copy(picture: Picture, house: House, rules: Mapping[str, Rule]) -> 
         after = pixels(picture)
     else:
         profile = output.condition.profiles[output.colour]
-        after = from_light(light.romm(), profile, intent="relative", black_point=True)
+        after = from_light(
+            light.romm(), profile, intent="relative", black_point=True, most_ink=output.most_ink
+        )
         after = after.copy_memory()
     ppi = None
     if placement := picture.placement:
@@ -140,7 +144,7 @@ def _shown(stages: Stages, copy: Picture, marks: HouseMarks, *, close: bool) -> 
     if output.colour == "cmyk":
         ink = ink_sum(stages.after, factor_for(stages.after))
         most_ink = float(ink.max())
-        limit = output.condition.values.get("ink limit")
+        limit = output.most_ink
         if limit is not None and most_ink > limit:
             overlays["ink"] = hatching([ink > limit], (width, height), BLUE, -1)
     printed = lightness_of(views["soft"])

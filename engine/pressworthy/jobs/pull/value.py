@@ -18,8 +18,8 @@ class Pull:
     all that is marked as beyond the output's colours, and ``ink``.
     small: JPEG for the plan; paper: JPEG of what the page prints, of the view ``paper_view``.
     size: px of the views; mm: that the copy covers, bleed included, or None; bleed: mm at top,
-    right, bottom, left. close: JPEG by ``read``, ``dots``, each with ``-before``; close_mm: of the
-    first, None where there is none.
+    right, bottom, left. close: JPEG by ``read``, ``true``, the light of the page on a screen, and
+    ``dots``, each with ``-before``; close_mm: of the first two, None where there are none.
     tones: shares (0..1) of the picture by printed L*, in `BINS` steps from 0 to 100;
     supplied_tones: the same as a screen shows the master; median: printed L*.
     sharp, plain: contrast transfer of the copy as prepared and before its sharpening.

@@ -57,7 +57,9 @@ def lights(stages: Stages, output: Output, press: Press | None) -> dict[str, Flo
         inked = softproof.copy_light(image, output, factor)
         views[f"soft{state}"] = softproof.soft_proof(inked, condition)
         if press and stages.ppi:
-            read = softproof.page_view(inked, stages.ppi / factor, press.spread, press.distance)
+            read = softproof.page_view(
+                inked, stages.ppi / factor, press.blur, output.viewing_distance
+            )
             views[f"print{state}"] = softproof.soft_proof(read, condition)
     if output.colour == "cmyk":
         views["mono"] = softproof.mono_proof(supplied, condition)

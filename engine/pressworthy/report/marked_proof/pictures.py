@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from pressworthy.house import House
-from pressworthy.jobs.pull import DOTS_MM, Pull
+from pressworthy.jobs.pull import DOTS_MM, SCREEN_PPI, Pull
+from pressworthy.print.eye import mm_per_degree
 from pressworthy.report.marked_proof.plots import (
     TonesPlot,
     TransfersPlot,
@@ -18,7 +19,7 @@ from pressworthy.report.marked_proof.plots import (
 from pressworthy.report.marked_proof.remarks import Marked, Remark
 from pressworthy.report.marked_proof.slip import STATES, VIEWS
 from pressworthy.values.finding import Verdict
-from pressworthy.values.units import figure
+from pressworthy.values.units import MM_PER_INCH, figure
 
 Source = Callable[[bytes], str]
 """Returns the address at which a page finds an image's bytes."""
@@ -61,7 +62,8 @@ class CloseUp:
     """A close-up; kind: ``read``, ``dots`` or, of a screen's pixels, ``pixels``.
 
     width_mm, height_mm: at the page's true size; enlarged, true_size: how large it is shown, by the
-    position of the switch; halves: (label, address).
+    position of the switch; halves: (label, address, that of what is shown at true size where
+    that is another picture, or "").
     """
 
     kind: str
@@ -70,7 +72,7 @@ class CloseUp:
     caption: str
     enlarged: str
     true_size: str
-    halves: tuple[tuple[str, str], ...]
+    halves: tuple[tuple[str, str, str], ...]
 
 
 @dataclass(frozen=True)
@@ -131,7 +133,7 @@ def shown_picture(
         credit=pull.credit,
         why_no_copy=pull.why,
         remarks=picture.remarks,
-        close_ups=tuple(_close_ups(pull, source)),
+        close_ups=tuple(_close_ups(pull, house.output.viewing_distance, source)),
         tones=tones_plot(pull, house) if pull.tones else None,
         transfers=transfers_plot(pull.plain, pull.sharp) if pull.sharp and pull.plain else None,
         copy=_copy(pull, house),
@@ -187,7 +189,7 @@ def _trim(pull: Pull) -> str:
     return " ".join(f"{share * 100:.2f}%" for share in inset)
 
 
-def _close_ups(pull: Pull, source: Source) -> Iterator[CloseUp]:
+def _close_ups(pull: Pull, distance: float, source: Source) -> Iterator[CloseUp]:
     if not pull.close or pull.close_mm is None:
         return
     across, down = pull.close_mm
@@ -198,25 +200,33 @@ def _close_ups(pull: Pull, source: Source) -> Iterator[CloseUp]:
         caption = f"The place {where}, pixel for pixel"
         yield CloseUp("pixels", *size, caption, three, true, _halves(pull, "read", source))
         return
-    caption = f"{across:.0f} × {down:.0f} mm of the page {where}, as the reader gets it"
-    yield CloseUp("read", *size, caption, three, true, _halves(pull, "read", source))
+    caption = f"{across:.0f} × {down:.0f} mm of the page {where}"
+    away, ends = f"{distance / 10:.0f} cm", SCREEN_PPI / MM_PER_INCH / 2 * mm_per_degree(distance)
+    larger = f"{three}: what reaches a reader’s eye from {away}"
+    smaller = (
+        f"{true}: sit {away} away. This is the page’s own light, your eye does the rest; a screen "
+        f"of {SCREEN_PPI:.0f} ppi ends at {ends:.0f} cycles/degree and shows nothing finer"
+    )
+    yield CloseUp("read", *size, caption, larger, smaller, _halves(pull, "read", source))
     wide = min(DOTS_MM[0], across)
     larger, smaller = (f"{times * across / wide:.0f} times as large" for times in (3, 1))
     caption = f"{figure(wide, 'mm')} of it, dot by dot"
     yield CloseUp("dots", *size, caption, larger, smaller, _halves(pull, "dots", source))
 
 
-def _halves(pull: Pull, name: str, source: Source) -> tuple[tuple[str, str], ...]:
+def _halves(pull: Pull, name: str, source: Source) -> tuple[tuple[str, str, str], ...]:
+    close = {half: source(data) for half, data in pull.close.items()}
+    true = "true" if name == "read" else ""
     return tuple(
-        (label, source(pull.close[half]))
-        for half, label in ((f"{name}-before", "before"), (name, "sharpened"))
-        if half in pull.close
+        (label, close[f"{name}{state}"], close.get(f"{true}{state}", ""))
+        for state, label in (("-before", "before"), ("", "sharpened"))
+        if f"{name}{state}" in close
     )
 
 
 def _copy(pull: Pull, house: House) -> Copy | None:
     figures = []
-    limit = house.output.condition.values.get("ink limit")
+    limit = house.output.most_ink
     if pull.most_ink is not None:
         allowed = f" of {figure(limit, '%')} allowed" if limit else ""
         figures.append((figure(pull.most_ink, "%"), f"most ink{allowed}"))
