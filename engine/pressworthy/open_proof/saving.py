@@ -23,14 +23,14 @@ PAGE = "marked-proof.html"
 class Page:
     """A marked proof to write; the pulls of its sheets name their images, which lie in `aside`.
 
-    browser: that prints it to a PDF beside it, "" for none.
+    for_paper: where the page to be printed goes, None for none.
     """
 
     sheets: Sequence[Sheet]
     preparing: tuple[str, ...]
     aside: Path
     target: Path
-    browser: str
+    for_paper: Path | None
 
 
 def save(desk: Desk, *, printed: bool = False) -> str:
@@ -46,11 +46,14 @@ def save(desk: Desk, *, printed: bool = False) -> str:
     except OSError as error:
         raise SetupError([f"{target.parent}: {error.strerror}"]) from None
     sheets = let_stand(desk.sheets(), desk.issue.waivers, desk.run.today)
-    page = Page(sheets, _preparing(desk), desk.laid_aside.folder, target, browser)
+    for_paper = desk.laid_aside.folder / "for-paper.html" if printed else None
+    page = Page(sheets, _preparing(desk), desk.laid_aside.folder, target, for_paper)
     # in a process of its own: its images are all in memory at once
     (why,) = desk.run.over(_written, [page], _lost)
     if why:
         raise SetupError([f"the marked proof could not be written: {why}"])
+    if for_paper:
+        pdf.print_page(browser, for_paper.read_text("utf-8"), target.with_suffix(".pdf"))
     beside = f", and as PDF beside it as {target.with_suffix('.pdf').name}" if printed else ""
     return f"the marked proof lies in {PROOF}/{PAGE}{beside}"
 
@@ -76,13 +79,10 @@ def _written(page: Page) -> str:
     ]
     try:
         put(marked_proof.render(sheets, page.preparing).encode(), page.target)
-        if page.browser:
-            for_paper = marked_proof.render_for_paper(sheets, page.preparing)
-            pdf.print_page(page.browser, for_paper, page.target.with_suffix(".pdf"))
+        if page.for_paper:
+            put(marked_proof.render_for_paper(sheets, page.preparing).encode(), page.for_paper)
     except OSError as error:
         return error.strerror or str(error)
-    except SetupError as error:
-        return str(error)
     return ""
 
 
