@@ -75,7 +75,8 @@ class Sheet:
         """Return the picture of that name, come into view."""
         article = self.page.locator("article.picture", has=self.page.get_by_text(name, exact=True))
         article.wait_for()
-        article.scroll_into_view_if_needed()
+        # in one step: its place is taken by the picture itself as soon as it is in view
+        article.evaluate("at => at.scrollIntoView({ block: 'center', behavior: 'instant' })")
         article.locator(".beside").wait_for()
         return article
 
