@@ -17,7 +17,7 @@ from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.entry import LOOPBACK, Keys
 from pressworthy.open_proof.issue import COPIES, PROOF
 from pressworthy.open_proof.server import application
-from pressworthy.values.faults import SetupError
+from pressworthy.values.faults import SetupError, Stopped
 
 DEBOUNCE_MS = 300
 
@@ -62,7 +62,7 @@ def serve(
         opened(keys.address)
         try:
             uvicorn.Server(config).run(sockets=[listening])
-        except KeyboardInterrupt:
+        except (KeyboardInterrupt, Stopped):
             # it hands the interruption on once it has closed, which is how a person closes it
             pass
         finally:
