@@ -6,6 +6,8 @@ Compares with what was planted in the pictures: .venv/bin/python demo/run.py
 from __future__ import annotations
 
 import json
+import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -45,7 +47,21 @@ def main() -> int:
         if not wrong
         else f"\n{wrong} differences from what was planted."
     )
+    open_issue()
     return int(wrong > 0)
+
+
+def open_issue() -> None:
+    """Lay the magazine's masters out as an issue to open, and tell how; what stands there stays."""
+    masters = OUT / "issue" / "masters"
+    masters.mkdir(parents=True, exist_ok=True)
+    for master in sorted((OUT / "masters" / "slack-tide").iterdir()):
+        if not (masters / master.name).exists():
+            shutil.copy2(master, masters)
+    command = Path(sys.executable).with_name("pressworthy")
+    program, issue, houses = map(os.path.relpath, (command, masters.parent, HERE / "houses"))
+    print("\nOpen the magazine's issue on a sheet in your browser:\n")
+    print(f"    {program} open {issue} --house-folder {houses}")
 
 
 def pressworthy(command: str, title: str, *options: str) -> str:

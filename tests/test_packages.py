@@ -88,10 +88,11 @@ def test_the_wheel_is_the_three_packages(tree: Path, wheel: zipfile.ZipFile) -> 
 
 def test_the_wheel_tells_its_licences(wheel: zipfile.ZipFile) -> None:
     (about,) = (name for name in wheel.namelist() if name.endswith(".dist-info/METADATA"))
-    assert "\nLicense-Expression: MIT AND Zlib\n" in wheel.read(about).decode()
+    assert "\nLicense-Expression: MIT AND Zlib AND 0BSD\n" in wheel.read(about).decode()
     licences = about.replace("METADATA", "licenses/")
     notice = "profiles/pressworthy_profiles/conditions/NOTICE.md"
-    for file in ("LICENSE", notice):
+    morphing = "engine/pressworthy/open_proof/idiomorph.LICENSE"
+    for file in ("LICENSE", notice, morphing):
         assert wheel.read(licences + file) == (ROOT / file).read_bytes()
 
 

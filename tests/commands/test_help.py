@@ -13,7 +13,10 @@ import pytest
 from pressworthy.commands.main import parser
 from pressworthy.values import cautions
 
-HEAVY = {"numpy", "pyvips", "PIL", "yaml", "jsonschema", "pluggy", "tqdm", "shtab", "sqlite3"}
+HEAVY = {
+    "numpy", "pyvips", "PIL", "yaml", "jsonschema", "pluggy", "tqdm", "shtab", "sqlite3",
+    "starlette", "uvicorn", "watchfiles", "asyncio",
+}  # fmt: skip
 """What help has no use for; each takes longer to load than help takes."""
 
 

@@ -25,6 +25,7 @@ from pressworthy.commands import (
     sharpening,
 )
 from pressworthy.commands import list as picture_list
+from pressworthy.commands import open as open_proof
 from pressworthy.commands.options import command
 from pressworthy.commands.output import own_output
 from pressworthy.values.faults import FormatError, SetupError, Stopped
@@ -36,8 +37,9 @@ _STOPPING = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 PAGE = """Every picture of an issue, measured against the publisher's house standard,
 prepared as the copy that goes to press, and shown as the reader will see it.
 
-CHECK, PREPARE and PROOF do the work; the other commands explain what is there, or start a house
-profile, a picture list or a rule of your own. COMMAND --help tells more of each, with examples.
+OPEN does the whole job on one sheet in a browser; CHECK, PREPARE and PROOF do the same work for
+people who type. The other commands explain what is there, or start a house profile, a picture list
+or a rule of your own. COMMAND --help tells more of each, with examples.
 
 files:
   a house profile is a YAML file; --house takes its name, or its path. --house-folder is the
@@ -143,8 +145,9 @@ def parser() -> argparse.ArgumentParser:
     )
     whole.add_argument("--version", action="version", version=f"pressworthy {__version__}")
     choices = whole.add_subparsers(required=True, metavar="COMMAND")
-    for one in (check, prepare, proof, house, sharpening, rules, conditions, picture_list):
+    for one in (open_proof, check, prepare, proof, house, sharpening, rules, conditions):
         one.add(choices)
+    picture_list.add(choices)
     report_schema.add(choices)
     completion.add(choices, whole)
     return whole

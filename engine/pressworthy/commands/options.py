@@ -175,7 +175,7 @@ def work(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--jobs",
-        type=_count,
+        type=count,
         default=0,
         metavar="N",
         help="pictures at a time (as many as there are processors)",
@@ -319,7 +319,8 @@ def _memory(text: str) -> int:
     return int(size)
 
 
-def _count(text: str) -> int:
+def count(text: str) -> int:
+    """The type of an argument that is a number of things."""
     if not text.isdigit() or int(text) < 1:
         raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of 1 or more")
     return int(text)

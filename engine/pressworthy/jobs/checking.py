@@ -19,36 +19,41 @@ from pressworthy.values.report import Report
 
 def check(tasks: Sequence[Task], house: House, run: Run) -> Report:
     """Judge every task's picture by the house and return the report."""
+    stream = (verdict for _, verdict in verdicts_on(tasks, house, run))
+    return gathered("check", stream, len(tasks), house, run)
+
+
+def verdicts_on(tasks: Sequence[Task], house: House, run: Run) -> Iterator[tuple[Task, Verdict]]:
+    """Yield each task with the verdict on its picture alone, as they are done.
+
+    What was judged before and has not changed comes first, where the run has a cache.
+    """
     cache = run.cache
     judged = judged_by(house, run.registry.rules) if cache else ""
-
-    def stream() -> Iterator[Verdict]:
-        left = []
-        for task in tasks:
-            file = cache.hashed(task.path) if cache else None
-            known = cache.recall(file.content, asked(task, judged)) if cache and file else None
-            if known:
-                yield of_list(replace(known, path=str(task.path)), task)
-            else:
-                left.append(task)
-        checked = run.over(
-            _checked,
-            left,
-            lambda task, why, told: Checked(task, broken_off(str(task.path), why, house, told)),
-            house,
-            run,
-            judged,
-        )
-        for one in checked:
-            if cache and one.trouble:
-                cache.trouble = one.trouble
-            if cache and one.file and not one.recalled:
-                cache.keep(one.file, asked(one.task, judged), one.verdict)
-            elif cache and one.file:
-                cache.keep_hashed(one.file)
-            yield of_list(one.verdict, one.task)
-
-    return gathered("check", stream(), len(tasks), house, run)
+    left = []
+    for task in tasks:
+        file = cache.hashed(task.path) if cache else None
+        known = cache.recall(file.content, asked(task, judged)) if cache and file else None
+        if known:
+            yield task, of_list(replace(known, path=str(task.path)), task)
+        else:
+            left.append(task)
+    checked = run.over(
+        _checked,
+        left,
+        lambda task, why, told: Checked(task, broken_off(str(task.path), why, house, told)),
+        house,
+        run,
+        judged,
+    )
+    for one in checked:
+        if cache and one.trouble:
+            cache.trouble = one.trouble
+        if cache and one.file and not one.recalled:
+            cache.keep(one.file, asked(one.task, judged), one.verdict)
+        elif cache and one.file:
+            cache.keep_hashed(one.file)
+        yield one.task, of_list(one.verdict, one.task)
 
 
 @dataclass(frozen=True)

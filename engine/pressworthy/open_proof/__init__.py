@@ -5,4 +5,10 @@ person decided to changes of files, pure; taking_back: the way back. day_book: m
 takes one back, whole or not at all. journal, cells, acceptances: the three files that are written
 in: decisions.jsonl, issue.csv, waivers.yaml. sizes: the largest that the pixels allow. names: what
 a dropped master may be called.
+
+desk: the issue open, what was judged and pulled of it, with lanes of work beside the server; looks
+and laid_aside: what is drawn for it, and where that lies. sheet and answers: what the page shows
+and what can be done beside a remark, as values; templates, open.css and open.js beside the marked
+proof's own. entry, server, serving: who may enter, what may be asked, until it is closed. dropped,
+pages, saving: what comes in, and the marked proof that goes out.
 """

@@ -21,7 +21,7 @@ from markupsafe import Markup
 from pressworthy import __version__
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.report.marked_proof.environment import rendered
-from pressworthy.report.marked_proof.pictures import shown_picture, widest_mm
+from pressworthy.report.marked_proof.pictures import data_uri, shown_picture, widest_mm
 from pressworthy.report.marked_proof.remarks import Marked, numbered
 from pressworthy.report.marked_proof.sections import section
 from pressworthy.report.marked_proof.slip import switches
@@ -39,6 +39,7 @@ def render(sheets: Sequence[Sheet], preparing: Sequence[str] = ()) -> str:
     script = _part("page.js")
     return rendered(
         "page.html",
+        sheet_name="Marked proof",
         version=__version__,
         style=Markup(_part("page.css")),
         script=Markup(script),
@@ -59,7 +60,7 @@ def render_picture(picture: Marked, sheet: Sheet, *, house_index: int = 0) -> st
 
     house_index: the sheet's place among the page's sheets.
     """
-    shown = shown_picture(house_index, sheet, picture, widest_mm(sheet))
+    shown = shown_picture(house_index, sheet.house, picture, widest_mm(sheet.pulls), data_uri)
     return rendered("picture.html", picture=shown)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
+from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
 from pressworthy.report.marked_proof.remarks import WORDS
@@ -14,15 +14,21 @@ from pressworthy.values.words import readable
 LINE_BREAKS = str.maketrans({"\n": " ", "\t": " "})
 
 
-def rendered(template: str, **values: object) -> str:
-    """Return the HTML that a file of `templates` gives with the values."""
-    return _environment().get_template(template).render(values)
+OWN = "pressworthy.report.marked_proof"
+
+
+def rendered(template: str, *, among: str = OWN, **values: object) -> str:
+    """Return the HTML that a file of `templates` gives with the values.
+
+    among: a package whose own templates are sought first.
+    """
+    return _environment(among).get_template(template).render(values)
 
 
 @cache
-def _environment() -> Environment:
+def _environment(among: str) -> Environment:
     environment = Environment(
-        loader=PackageLoader("pressworthy.report.marked_proof"),
+        loader=ChoiceLoader([PackageLoader(name) for name in dict.fromkeys([among, OWN])]),
         autoescape=True,
         finalize=shown,
         undefined=StrictUndefined,

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pressworthy.jobs.proofing import Sheet
-from pressworthy.report.marked_proof.pictures import data_uri
+from pressworthy.report.marked_proof.pictures import Source, data_uri
 from pressworthy.report.marked_proof.remarks import Marked, Remark, spaced
 
 MOST_TO_DO = 8
@@ -43,7 +43,8 @@ class Matter:
 class Box:
     """A picture on the plan.
 
-    small: data URI, "" where it cannot be shown; across, down: its size, of the widest one's width.
+    small: its address, "" where it cannot be shown; across, down: its size, of the widest one's
+    width.
     """
 
     number: int
@@ -78,7 +79,12 @@ class Glance:
 
 
 def glance(
-    sheet: Sheet, pictures: Sequence[Marked], command: Sequence[str], *, several_houses: bool
+    sheet: Sheet,
+    pictures: Sequence[Marked],
+    command: Sequence[str],
+    *,
+    several_houses: bool,
+    source: Source = data_uri,
 ) -> Glance:
     """Return one house's pictures at a glance; command: the words that prepare them."""
     report = sheet.report
@@ -96,7 +102,7 @@ def glance(
         preparing=preparing,
         matters=tuple(matters[:room]),
         further_matters=max(len(matters) - room, 0),
-        boxes=tuple(_plan(pictures)),
+        boxes=tuple(_plan(pictures, source)),
     )
 
 
@@ -135,10 +141,10 @@ def _shared(remedies: Iterable[str]) -> str:
     return different.pop() if len(different) == 1 else ""
 
 
-def _plan(pictures: Sequence[Marked]) -> Iterator[Box]:
+def _plan(pictures: Sequence[Marked], source: Source) -> Iterator[Box]:
     widest = max((p.pull.mm[0] for p in pictures if p.pull.mm), default=100.0)
     for picture in pictures:
         size = [f"{mm / widest:.3f}" for mm in picture.pull.mm or (widest / 3, widest / 4)]
         page = picture.verdict.page
-        small = data_uri(picture.pull.small) if picture.pull.small else ""
+        small = source(picture.pull.small) if picture.pull.small else ""
         yield Box(picture.number, picture.name, page, picture.kind, small, *size)

@@ -3,7 +3,8 @@
   "use strict";
   const find = (selector) => document.querySelector(selector);
   const all = (selector) => [...document.querySelectorAll(selector)];
-  const pictures = all(".picture");
+  // asked for anew each time: on an open sheet pictures come and go
+  const pictures = () => all(".picture");
   const slip = find(".slip");
   const root = document.documentElement;
   root.classList.add("scripts");
@@ -17,7 +18,7 @@
     const page = find("#only-page")?.value ?? "";
     const house = find("#only-house")?.value ?? "";
     let shown = 0;
-    for (const picture of pictures) {
+    for (const picture of pictures()) {
       const away =
         off.has(picture.dataset.kind) ||
         (page && picture.dataset.page !== page) ||
@@ -25,7 +26,7 @@
       picture.classList.toggle("away", Boolean(away));
       shown += away ? 0 : 1;
     }
-    find("#count").textContent = `${shown} of ${pictures.length} shown`;
+    find("#count").textContent = `${shown} of ${pictures().length} shown`;
     find("#none").hidden = shown > 0;
   };
   slip.addEventListener("change", filter);
@@ -41,7 +42,7 @@
   });
 
   const step = (by) => {
-    const open = pictures.filter((picture) => !picture.classList.contains("away"));
+    const open = pictures().filter((picture) => !picture.classList.contains("away"));
     const tops = open.map((picture) => picture.getBoundingClientRect().top - slip.offsetHeight);
     // at the top of the window, give or take what scrolling rounds
     const at = by > 0 ? tops.findIndex((top) => top > 8) : tops.findLastIndex((top) => top < -8);
@@ -67,7 +68,8 @@
   document.addEventListener("keydown", (event) => {
     // in a choice, the arrows choose
     const choosing = event.key.startsWith("Arrow") && event.target.closest?.("input");
-    const typing = choosing || event.target.closest?.("select, textarea");
+    const written = "select, textarea, input:not([type=radio], [type=checkbox])";
+    const typing = choosing || event.target.closest?.(written);
     if (event.ctrlKey || event.metaKey || event.altKey || typing || !find("#keys").checked) return;
     if (!keys[event.key]) return;
     event.preventDefault();

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
-from pressworthy.jobs.proofing import Sheet
+from pressworthy.house import House
 from pressworthy.jobs.pull import DOTS_MM, SCREEN_PPI, Pull
 from pressworthy.print.eye import mm_per_degree
 from pressworthy.report.marked_proof.plots import (
@@ -20,12 +21,15 @@ from pressworthy.report.marked_proof.slip import STATES, VIEWS
 from pressworthy.values.finding import Verdict
 from pressworthy.values.units import MM_PER_INCH, figure
 
+Source = Callable[[bytes], str]
+"""Returns the address at which a page finds an image's bytes."""
+
 
 @dataclass(frozen=True)
 class View:
     """One image of the plate, for the screen.
 
-    source: data URI; serves: the positions of the switches that show it, as ``view-state``.
+    source: its address; serves: the positions of the switches that show it, as ``view-state``.
     """
 
     source: str
@@ -38,9 +42,9 @@ class View:
 class Plate:
     """The picture itself.
 
-    share: its width, of the bench's; width, height: px of its images; overlays: data URI by
+    share: its width, of the bench's; width, height: px of its images; overlays: addresses by
     name; trim: the line at which the page is cut, as CSS writes an inset, "" where nothing bleeds.
-    paper: data URI of what is printed; paper_label: which view that is.
+    paper: address of what is printed; paper_label: which view that is.
     """
 
     share: str
@@ -58,7 +62,7 @@ class CloseUp:
     """A close-up; kind: ``read``, ``dots`` or, of a screen's pixels, ``pixels``.
 
     width_mm, height_mm: at the page's true size; enlarged, true_size: how large it is shown, by the
-    position of the switch; halves: (label, data URI, data URI of what is shown at true size where
+    position of the switch; halves: (label, address, that of what is shown at true size where
     that is another picture, or "").
     """
 
@@ -86,6 +90,7 @@ class ShownPicture:
     number: in the whole proof; kind: of its weightiest remark; house_index: on the page; facts:
     of the file and its place. What is None or empty is not shown.
     why_no_copy: without a plate, the reason why nothing is shown.
+    hand: what can be done with it, where the sheet is open; None on a saved one.
     """
 
     number: int
@@ -103,14 +108,17 @@ class ShownPicture:
     tones: TonesPlot | None
     transfers: TransfersPlot | None
     copy: Copy | None
+    hand: Any = None
 
 
-def widest_mm(sheet: Sheet) -> float:
+def widest_mm(pulls: Iterable[Pull]) -> float:
     """Return the width that all pictures of a house are drawn in proportion to, 0 for none."""
-    return max((pull.mm[0] for pull in sheet.pulls if pull.mm), default=0.0)
+    return max((pull.mm[0] for pull in pulls if pull.mm), default=0.0)
 
 
-def shown_picture(house_index: int, sheet: Sheet, picture: Marked, widest: float) -> ShownPicture:
+def shown_picture(
+    house_index: int, house: House, picture: Marked, widest: float, source: Source
+) -> ShownPicture:
     """Return a picture with all that the page shows of it; widest: as `widest_mm` gives it."""
     pull = picture.pull
     return ShownPicture(
@@ -120,15 +128,15 @@ def shown_picture(house_index: int, sheet: Sheet, picture: Marked, widest: float
         page=picture.verdict.page,
         house_index=house_index,
         facts=tuple(_facts(picture.verdict)),
-        plate=_plate(pull, widest) if pull.paper else None,
+        plate=_plate(pull, widest, source) if pull.paper else None,
         caption=pull.caption,
         credit=pull.credit,
         why_no_copy=pull.why,
         remarks=picture.remarks,
-        close_ups=tuple(_close_ups(pull, sheet.house.output.viewing_distance)),
-        tones=tones_plot(pull, sheet.house) if pull.tones else None,
+        close_ups=tuple(_close_ups(pull, house.output.viewing_distance, source)),
+        tones=tones_plot(pull, house) if pull.tones else None,
         transfers=transfers_plot(pull.plain, pull.sharp) if pull.sharp and pull.plain else None,
-        copy=_copy(pull, sheet),
+        copy=_copy(pull, house),
     )
 
 
@@ -150,7 +158,7 @@ def _facts(verdict: Verdict) -> Iterator[str]:
         yield f"{facts['mode']} {facts['format']}, ICC profile: {facts['icc']}"
 
 
-def _plate(pull: Pull, widest: float) -> Plate:
+def _plate(pull: Pull, widest: float, source: Source) -> Plate:
     share = pull.mm[0] / widest if pull.mm and widest else 0.5
     width, height = pull.size
     serves: dict[str, list[str]] = {name: [] for name in pull.views}
@@ -158,12 +166,12 @@ def _plate(pull: Pull, widest: float) -> Plate:
         for state in STATES:
             serves[_serving(pull, view, state)].append(f"{view}-{state}")
     views = tuple(
-        View(data_uri(data), _label(name), name == "supplied", tuple(serves[name]))
+        View(source(data), _label(name), name == "supplied", tuple(serves[name]))
         for name, data in pull.views.items()
         if serves[name]
     )
-    overlays = {name: data_uri(data) for name, data in pull.overlays.items()}
-    paper = data_uri(pull.paper), _label(pull.paper_view)
+    overlays = {name: source(data) for name, data in pull.overlays.items()}
+    paper = source(pull.paper), _label(pull.paper_view)
     return Plate(f"{share:.4f}", width, height, views, overlays, _trim(pull), *paper)
 
 
@@ -181,7 +189,7 @@ def _trim(pull: Pull) -> str:
     return " ".join(f"{share * 100:.2f}%" for share in inset)
 
 
-def _close_ups(pull: Pull, distance: float) -> Iterator[CloseUp]:
+def _close_ups(pull: Pull, distance: float, source: Source) -> Iterator[CloseUp]:
     if not pull.close or pull.close_mm is None:
         return
     across, down = pull.close_mm
@@ -190,7 +198,7 @@ def _close_ups(pull: Pull, distance: float) -> Iterator[CloseUp]:
     three, true = "three times as large", "at its true size"
     if "dots" not in pull.close:
         caption = f"The place {where}, pixel for pixel"
-        yield CloseUp("pixels", *size, caption, three, true, _halves(pull, "read"))
+        yield CloseUp("pixels", *size, caption, three, true, _halves(pull, "read", source))
         return
     caption = f"{across:.0f} × {down:.0f} mm of the page {where}"
     away, ends = f"{distance / 10:.0f} cm", SCREEN_PPI / MM_PER_INCH / 2 * mm_per_degree(distance)
@@ -199,15 +207,15 @@ def _close_ups(pull: Pull, distance: float) -> Iterator[CloseUp]:
         f"{true}: sit {away} away. This is the page’s own light, your eye does the rest; a screen "
         f"of {SCREEN_PPI:.0f} ppi ends at {ends:.0f} cycles/degree and shows nothing finer"
     )
-    yield CloseUp("read", *size, caption, larger, smaller, _halves(pull, "read"))
+    yield CloseUp("read", *size, caption, larger, smaller, _halves(pull, "read", source))
     wide = min(DOTS_MM[0], across)
     larger, smaller = (f"{times * across / wide:.0f} times as large" for times in (3, 1))
     caption = f"{figure(wide, 'mm')} of it, dot by dot"
-    yield CloseUp("dots", *size, caption, larger, smaller, _halves(pull, "dots"))
+    yield CloseUp("dots", *size, caption, larger, smaller, _halves(pull, "dots", source))
 
 
-def _halves(pull: Pull, name: str) -> tuple[tuple[str, str, str], ...]:
-    close = {half: data_uri(data) for half, data in pull.close.items()}
+def _halves(pull: Pull, name: str, source: Source) -> tuple[tuple[str, str, str], ...]:
+    close = {half: source(data) for half, data in pull.close.items()}
     true = "true" if name == "read" else ""
     return tuple(
         (label, close[f"{name}{state}"], close.get(f"{true}{state}", ""))
@@ -216,9 +224,9 @@ def _halves(pull: Pull, name: str) -> tuple[tuple[str, str, str], ...]:
     )
 
 
-def _copy(pull: Pull, sheet: Sheet) -> Copy | None:
+def _copy(pull: Pull, house: House) -> Copy | None:
     figures = []
-    limit = sheet.house.output.most_ink
+    limit = house.output.most_ink
     if pull.most_ink is not None:
         allowed = f" of {figure(limit, '%')} allowed" if limit else ""
         figures.append((figure(pull.most_ink, "%"), f"most ink{allowed}"))

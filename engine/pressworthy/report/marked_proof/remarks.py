@@ -27,6 +27,7 @@ class Remark:
     """What stands in the margin: a finding, or a rule's outcome where nothing was measured.
 
     kind: a key of `WORDS`; fate: what becomes of it on the prepared copy, "" where nothing does.
+    findings: what it is of, as ``rule/code``: one, or of each rule that could not measure.
     """
 
     kind: str
@@ -36,6 +37,7 @@ class Remark:
     remedy: str
     fate: str = ""
     mended: bool = False
+    findings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -70,11 +72,11 @@ def numbered(sheets: Sequence[Sheet]) -> Iterator[list[Marked]]:
         marked = []
         for verdict, pull in pairs:
             number += 1
-            marked.append(Marked(number, verdict, pull, tuple(_remarks(verdict, pull))))
+            marked.append(Marked(number, verdict, pull, tuple(remarks(verdict, pull))))
         yield marked
 
 
-def _remarks(verdict: Verdict, pull: Pull) -> Iterator[Remark]:
+def remarks(verdict: Verdict, pull: Pull) -> Iterator[Remark]:
     """Yield the remarks on the master, worst first, then those on its prepared copy alone."""
     copy = pull.copy
     still_found = {(rule, f.code) for rule, f in copy.findings()} if copy else set()
@@ -107,7 +109,14 @@ def _remarks(verdict: Verdict, pull: Pull) -> Iterator[Remark]:
             if len(rules) == len(verdict.outcomes)
             else ", ".join(spaced(outcome.rule) for outcome in rules)
         )
-        yield Remark(_unmeasured_kind(rules), str(state), "", named, _sentence(reason))
+        yield Remark(
+            _unmeasured_kind(rules),
+            str(state),
+            "",
+            named,
+            _sentence(reason),
+            findings=tuple(f"{outcome.rule}/unmeasured" for outcome in rules),
+        )
     for outcome in verdict.accepted():
         remarked |= {(outcome.rule, finding.code) for finding in outcome.findings}
         yield from _let_stand(outcome, outcome.findings)
@@ -120,9 +129,13 @@ def _remarks(verdict: Verdict, pull: Pull) -> Iterator[Remark]:
 def _let_stand(outcome: Outcome, findings: Sequence[Finding], where: str = "") -> Iterator[Remark]:
     for finding in findings:
         what = _what(outcome.rule, finding)
-        yield Remark("waived", *_figures(finding), what, outcome.reason, where)
+        named = (f"{outcome.rule}/{finding.code}",)
+        yield Remark("waived", *_figures(finding), what, outcome.reason, where, findings=named)
     if not findings:
-        yield Remark("waived", "unmeasured", "", spaced(outcome.rule), outcome.reason, where)
+        yield Remark(
+            "waived", "unmeasured", "", spaced(outcome.rule), outcome.reason, where,
+            findings=(f"{outcome.rule}/unmeasured",),
+        )  # fmt: skip
 
 
 def _unmeasured_kind(outcomes: Sequence[Outcome]) -> str:
@@ -134,7 +147,10 @@ def _unmeasured_kind(outcomes: Sequence[Outcome]) -> str:
 
 def _of_finding(rule: str, finding: Finding, fate: str, mended: bool) -> Remark:
     kind = str(finding.severity or Severity.NOTE)
-    return Remark(kind, *_figures(finding), _what(rule, finding), finding.remedy, fate, mended)
+    named = (f"{rule}/{finding.code}",)
+    return Remark(
+        kind, *_figures(finding), _what(rule, finding), finding.remedy, fate, mended, named
+    )
 
 
 def _figures(finding: Finding) -> tuple[str, str]:

@@ -10,7 +10,13 @@ from pressworthy.colour.lab import D50
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.print.softproof import paper_off, soft_proof, srgb
 from pressworthy.report.marked_proof.glance import Glance, glance
-from pressworthy.report.marked_proof.pictures import ShownPicture, shown_picture, widest_mm
+from pressworthy.report.marked_proof.pictures import (
+    ShownPicture,
+    Source,
+    data_uri,
+    shown_picture,
+    widest_mm,
+)
 from pressworthy.report.marked_proof.remarks import Marked
 from pressworthy.values.condition import Condition
 
@@ -22,6 +28,7 @@ class Section:
     index: of the house on the page; chain: files of its house profile, the nearest first.
     paper: the paper's colour, sRGB 0..255; paper_off: the colour matrix, as an SVG filter wants
     it, that takes the paper's white off.
+    source: where the page finds an image.
     pictures: prepared one at a time and let go, since their images are large.
     """
 
@@ -31,6 +38,7 @@ class Section:
     glance: Glance
     paper: tuple[int, int, int]
     paper_off: str
+    source: Source = data_uri
 
     @property
     def house(self) -> str:
@@ -46,8 +54,11 @@ class Section:
 
     @property
     def pictures(self) -> Iterator[ShownPicture]:
-        widest = widest_mm(self.sheet)
-        return (shown_picture(self.index, self.sheet, one, widest) for one in self.marked)
+        widest = widest_mm(self.sheet.pulls)
+        return (
+            shown_picture(self.index, self.sheet.house, one, widest, self.source)
+            for one in self.marked
+        )
 
 
 def section(
@@ -57,6 +68,7 @@ def section(
     preparing: Sequence[str],
     *,
     several_houses: bool,
+    source: Source = data_uri,
 ) -> Section:
     """Return a house's part of the page; preparing: the command that prepares its pictures."""
     condition = sheet.house.output.condition
@@ -65,9 +77,10 @@ def section(
         index,
         sheet,
         marked,
-        glance(sheet, marked, preparing, several_houses=several_houses),
+        glance(sheet, marked, preparing, several_houses=several_houses, source=source),
         (int(red), int(green), int(blue)),
         _paper_off(condition),
+        source,
     )
 
 

@@ -28,6 +28,7 @@ class Switches:
 
     pictures: how many; kinds: of the marks there are; pages, houses: (value, label) to choose from;
     overlays: those that some picture has; views: label by name; opens: one of them.
+    surround: whether pictures can be seen on a neutral gray, as an open sheet offers.
     """
 
     pictures: int
@@ -37,6 +38,7 @@ class Switches:
     overlays: frozenset[str]
     views: Mapping[str, str] = field(default_factory=lambda: VIEWS)
     opens: str = OPENS
+    surround: bool = False
 
 
 def switches(pictures: Sequence[Marked], sheets: Sequence[Sheet]) -> Switches:

@@ -1,0 +1,95 @@
+"""open: the whole job on one sheet, in a browser of this computer."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Any
+
+from pressworthy.commands import options as shared
+from pressworthy.values.faults import SetupError
+
+PAGE = """Opens the marked proof, alive, in this computer's browser: drop pictures on it, choose the
+title, and decide beside each remark what is to become of the picture; then prepare the copies and
+save the proof. FOLDER holds the issue and nothing is kept elsewhere:
+
+  masters/         the pictures as supplied, never written to
+  issue.csv        the picture list, as --list reads it
+  waivers.yaml     what persons accept, as --waivers reads it
+  decisions.jsonl  what was decided on the sheet, by whom and when
+  copies/, proof/  what was made
+
+The commands read the very same files, and the sheet follows what a hand changes in them. It answers
+this computer alone, and only a browser that was given the key in the address printed here; the
+address is for you and for nobody else. Stop it with Ctrl+C: nothing is left half written.
+
+examples:
+  pressworthy open winter/
+  pressworthy open winter/ --house-folder our-house/
+exit status:
+  0  closed
+  2  the folder or the house profiles cannot be used"""
+
+
+def add(choices: Any) -> None:
+    parser = shared.command(
+        choices, "open", "the whole job on one sheet, in this computer's browser", _open, page=PAGE
+    )
+    parser.add_argument(
+        "folder",
+        nargs="?",
+        type=Path,
+        default=Path(),
+        metavar="FOLDER",
+        help="the issue's folder (this one); made if it is not there",
+    )
+    parser.add_argument(
+        "--port", type=_port, default=0, metavar="N", help="answer there (any that is free)"
+    )
+    parser.add_argument(
+        "--no-browser", action="store_true", help="only print the address, open no browser"
+    )
+    parser.add_argument(
+        "--jobs",
+        type=shared.count,
+        default=0,
+        metavar="N",
+        help="pictures at a time (as many as there are processors)",
+    )
+
+
+def _open(options: argparse.Namespace) -> int:
+    import webbrowser
+
+    from pressworthy import jobs
+    from pressworthy.commands.output import make_folder
+    from pressworthy.jobs.running.cache import default_path
+    from pressworthy.open_proof.serving import serve
+
+    registry = shared.registry_with(options.plugin)
+    if options.folder.exists() and not options.folder.is_dir():
+        raise SetupError([f"{options.folder} is no folder"])
+    make_folder(options.folder)
+
+    def opened(address: str) -> None:
+        print(f"The open proof of {options.folder.resolve().name} is at\n  {address}", flush=True)
+        print("That address is for you alone. Ctrl+C closes the sheet.", flush=True)
+        if not options.no_browser and not webbrowser.open(address):
+            print("No browser could be opened; open the address yourself.", file=sys.stderr)
+
+    serve(
+        options.folder,
+        jobs.Run(registry, processes=options.jobs),
+        opened,
+        house_folder=options.house_folder,
+        port=options.port,
+        cache=default_path(),
+    )
+    return 0
+
+
+def _port(text: str) -> int:
+    if not text.isdigit() or not 0 <= int(text) < 65536:
+        raise argparse.ArgumentTypeError(f"{text!r} is no port, 1 to 65535")
+    return int(text)

@@ -1,0 +1,569 @@
+// Sends decisions, and shows what came of them. What is shown is made by the server; this morphs it
+// in, so that focus, open places and half-written words stay.
+(() => {
+  "use strict";
+  const find = (selector, within = document) => within.querySelector(selector);
+  const all = (selector, within = document) => [...within.querySelectorAll(selector)];
+  const sheet = find("#sheet");
+  const stamp = () => find("#top").dataset.stamp;
+
+  // ---- asking and showing ---------------------------------------------------------------------
+
+  const said = find("#said");
+  let quiet;
+  const say = (words) => {
+    clearTimeout(quiet);
+    said.textContent = words;
+    quiet = setTimeout(() => (said.textContent = ""), 7000);
+  };
+  const answered = async (response) => {
+    if (response.ok) return response;
+    const told = await response.json().catch(() => ({ why: response.statusText }));
+    throw Object.assign(new Error(told.why), told);
+  };
+  const get = async (path) => (await answered(await fetch(path))).text();
+  const post = async (path, fields) =>
+    (
+      await answered(
+        await fetch(path, {
+          method: "POST",
+          headers: { "content-type": "application/json" },
+          body: JSON.stringify(fields),
+        }),
+      )
+    ).json();
+
+  const keeps = (node) =>
+    node.nodeType === 1 &&
+    (node.classList.contains("fetched") ||
+      node.classList.contains("cropping") ||
+      node.dataset.dirty !== undefined);
+  const show = (node, html) => {
+    Idiomorph.morph(node, html, {
+      morphStyle: "outerHTML",
+      ignoreActiveValue: true,
+      callbacks: {
+        // what a person opened, wrote or dragged is theirs
+        beforeAttributeUpdated: (name, at) => name !== "open" || at.localName !== "details",
+        beforeNodeMorphed: (old, next) =>
+          !(keeps(old) && next.nodeType === 1 && !differs(old, next)),
+      },
+    });
+  };
+  // a crop or a comparison is drawn anew where what it stands on has changed
+  const differs = (old, next) =>
+    old.classList.contains("cropping") &&
+    (old.dataset.shown !== next.dataset.shown || old.dataset.mm !== next.dataset.mm);
+
+  // ---- pictures come as they scroll into view -------------------------------------------------
+
+  const MOST_FILLED = 60;
+  const inView = new Set();
+  const filled = new Set();
+  let telling;
+  const tellView = () => {
+    clearTimeout(telling);
+    telling = setTimeout(() => {
+      const middle = innerHeight / 2;
+      const near = (article) => Math.abs(article.getBoundingClientRect().top - middle);
+      const seen = [...inView].filter((article) => article.isConnected);
+      seen.sort((a, b) => near(a) - near(b));
+      post("/in-view", { ids: seen.map((article) => article.dataset.id) }).catch(() => {});
+    }, 120);
+  };
+  const fill = async (article) => {
+    const html = await get(`/picture/${article.dataset.id}`).catch(() => "");
+    if (!html || !article.isConnected) return;
+    if (article.classList.contains("stub") && article !== document.activeElement) {
+      // nothing in it to keep
+      inView.delete(article);
+      sight.unobserve(article);
+      article.outerHTML = html;
+    } else show(article, html);
+    const now = find(`article[data-id="${article.dataset.id}"]`);
+    if (!now) return;
+    filled.add(now);
+    watch(now);
+    dress(now);
+    empty();
+  };
+  // a few at a time, when there is time: scrolling goes first
+  const MOST_AT_A_TIME = 3;
+  const wanted = new Set();
+  let filling = 0;
+  const pump = () => {
+    for (const article of wanted) {
+      if (filling >= MOST_AT_A_TIME) return;
+      wanted.delete(article);
+      if (!inView.has(article)) continue;
+      filling += 1;
+      fill(article).finally(() => {
+        filling -= 1;
+        pump();
+      });
+    }
+  };
+  const want = (article) => {
+    wanted.add(article);
+    (window.requestIdleCallback ?? setTimeout)(pump);
+  };
+  // far pictures give their memory back
+  const empty = () => {
+    if (filled.size <= MOST_FILLED) return;
+    for (const article of filled) {
+      if (inView.has(article)) continue;
+      filled.delete(article);
+      if (!article.isConnected || article.contains(document.activeElement)) continue;
+      if (find("[data-dirty], details[open]", article)) continue;
+      article.style.minHeight = `${article.offsetHeight}px`;
+      find(".galley", article)?.remove();
+      article.classList.add("stub");
+      if (filled.size <= MOST_FILLED) return;
+    }
+  };
+  const sight = new IntersectionObserver(
+    (entries) => {
+      for (const { target, isIntersecting } of entries) {
+        if (!isIntersecting) {
+          inView.delete(target);
+          continue;
+        }
+        inView.add(target);
+        if (target.classList.contains("stub")) want(target);
+      }
+      tellView();
+    },
+    { rootMargin: "700px 0px" },
+  );
+  const watch = (article) => {
+    sight.unobserve(article);
+    sight.observe(article);
+  };
+
+  // ---- what the server tells ------------------------------------------------------------------
+
+  const waiting = new Map();
+  const soon = (name, act, delay = 150) => {
+    if (waiting.has(name)) return;
+    waiting.set(
+      name,
+      setTimeout(async () => {
+        waiting.delete(name);
+        await act().catch(() => {});
+      }, delay),
+    );
+  };
+  const place = (told) => {
+    const article = find(`article[data-id="${told.id}"]`);
+    if (told.gone) {
+      article?.remove();
+      return;
+    }
+    if (!told.stub) return;
+    if (article) {
+      const next = new DOMParser().parseFromString(told.stub, "text/html").body.firstElementChild;
+      for (const name of ["kind", "page", "house"]) article.dataset[name] = next.dataset[name];
+      if (inView.has(article) || !article.classList.contains("stub"))
+        soon(told.id, () => fill(article), 30);
+      return;
+    }
+    const next = new DOMParser().parseFromString(told.stub, "text/html").body.firstElementChild;
+    const house = find(`#house-${next.dataset.house}`);
+    if (!house) return soon("sheet", wholeSheet);
+    const before = told.after && find(`article[data-id="${told.after}"]`);
+    if (before) before.after(next);
+    else find("h2", house).after(next);
+    watch(next);
+    return undefined;
+  };
+  let turn = Number(document.body.dataset.turn);
+  const wholeSheet = async () => {
+    const next = new DOMParser().parseFromString(await get("/"), "text/html");
+    turn = Number(next.body.dataset.turn);
+    show(find(".symbols"), find(".symbols", next).outerHTML);
+    // pictures that are there stay; only their order and company change
+    for (const stub of all("article.picture", next)) {
+      const here = find(`article[data-id="${stub.dataset.id}"]`);
+      if (here && !here.classList.contains("stub") && here.id === stub.id)
+        stub.replaceWith(here.cloneNode(true));
+    }
+    show(find("#sheet"), find("#sheet", next).outerHTML);
+    begin();
+  };
+  const listen = () => {
+    const news = new EventSource("/news");
+    news.addEventListener("hello", (event) => {
+      // between the page and this, or in a break, something may have been missed
+      if (JSON.parse(event.data).turn !== turn) soon("sheet", wholeSheet);
+      document.body.classList.remove("alone");
+    });
+    news.addEventListener("turn", (event) => (turn = JSON.parse(event.data).turn));
+    news.addEventListener("top", (event) => show(find("#top"), JSON.parse(event.data).html));
+    news.addEventListener("picture", (event) => place(JSON.parse(event.data)));
+    news.addEventListener("sheet", () => soon("sheet", wholeSheet));
+    news.addEventListener("glance", () =>
+      soon("glances", async () => {
+        const html = await get("/part/glances");
+        show(find("#glances"), `<div id="glances">${html}</div>`);
+        record();
+      }, 600 + 2 * all("article.picture").length),
+    );
+    news.addEventListener("foot", () => record());
+    news.onerror = () => {
+      if (news.readyState === EventSource.CLOSED) setTimeout(listen, 2000);
+      document.body.classList.add("alone");
+      say("The program does not answer. If it was closed, open it again; nothing decided is lost.");
+    };
+  };
+  const record = () =>
+    soon("record", async () => {
+      const html = await get("/part/record");
+      show(find("#record"), `<div id="record">${html}</div>`);
+    }, 400);
+
+  // ---- deciding -------------------------------------------------------------------------------
+
+  const refuse = (near, words) => {
+    const at = near && find(".refused", near.closest(".answers") ?? document.createElement("i"));
+    if (at) {
+      at.textContent = words;
+      at.hidden = false;
+    }
+    say(words);
+  };
+  const decide = async (form, kind, picture, fields, alike) => {
+    const buttons = form ? all("button", form) : [];
+    for (const button of buttons) button.disabled = true;
+    try {
+      const by = fields.by ?? "";
+      const told = await post("/decide", { kind, picture, fields, alike, by, seen: stamp() });
+      for (const input of form ? all("[data-dirty]", form) : []) delete input.dataset.dirty;
+      const details = form?.closest("details");
+      if (details && kind !== "title") details.open = false;
+      say(told.said);
+    } catch (error) {
+      refuse(form, error.message);
+    }
+    for (const button of buttons) button.disabled = false;
+  };
+  const fieldsOf = (form) => {
+    const fields = {};
+    let alike = "";
+    for (const input of all("input[name], select[name]", form)) {
+      if (input.name === "alike") alike = input.checked ? input.value : "";
+      else if (input.type === "checkbox") {
+        fields[input.name] ??= "";
+        if (input.checked) fields[input.name] = `${fields[input.name]} ${input.value}`.trim();
+      } else if (input.type === "radio") {
+        if (input.checked) fields[input.name] = input.value;
+      } else fields[input.name] = input.value;
+    }
+    return { fields, alike };
+  };
+  document.addEventListener("submit", (event) => {
+    const form = event.target.closest("form.decide");
+    if (!form) return;
+    event.preventDefault();
+    const { fields, alike } = fieldsOf(form);
+    decide(form, form.dataset.kind, form.dataset.picture ?? "", fields, alike);
+  });
+  document.addEventListener("input", (event) => {
+    if (event.target.closest("form.decide")) event.target.dataset.dirty = "";
+  });
+  document.addEventListener("change", (event) => {
+    const form = event.target.closest("form.decide[data-instant]");
+    if (form) form.requestSubmit();
+  });
+
+  const acts = {
+    stop: () => post("/do/stop", {}),
+    "go-on": () => post("/do/go-on", {}),
+    prepare: (button) => post("/do/prepare", { picture: button.dataset.picture ?? "" }),
+    save: (button) => {
+      say("The marked proof is being made …");
+      return post("/do/save", { printed: button.dataset.printed !== undefined });
+    },
+    "take-back": (button) => post("/take-back", { decision: button.dataset.decision }),
+  };
+  document.addEventListener("click", async (event) => {
+    const button = event.target.closest("button");
+    if (!button) return;
+    if (button.dataset.do) {
+      button.disabled = true;
+      try {
+        say((await acts[button.dataset.do](button)).said);
+      } catch (error) {
+        say(error.message);
+      }
+      button.disabled = false;
+    }
+    if (button.dataset.open) opened(button);
+    if (button.dataset.copy !== undefined) {
+      const words = find("textarea", button.parentElement);
+      words.select();
+      await navigator.clipboard?.writeText(words.value).catch(() => document.execCommand("copy"));
+      say("Copied.");
+    }
+    if (button.dataset.set) setCrop(button);
+  });
+  const opened = (button) => {
+    const letter = all(".letters details").find((one) =>
+      find("summary", one) && one.dataset.numbers?.split(" ").includes(button.dataset.number),
+    );
+    const details = button.dataset.open === "letter" ? letter : find(`#${button.dataset.open}`);
+    if (!details) return;
+    for (let at = details; at; at = at.parentElement.closest("details")) at.open = true;
+    find("summary", details).focus();
+    details.scrollIntoView({ block: "center" });
+  };
+
+  // ---- what is fetched when it is opened ------------------------------------------------------
+
+  document.addEventListener(
+    "toggle",
+    async (event) => {
+      const details = event.target;
+      if (details.localName !== "details" || !details.open) return;
+      dress(details);
+      const at = details.dataset.fetch && find(":scope > .fetched", details);
+      if (!at) return;
+      try {
+        at.innerHTML = await get(details.dataset.fetch);
+      } catch (error) {
+        at.textContent = error.message;
+      }
+      dress(details);
+    },
+    true,
+  );
+
+  // ---- cropping -------------------------------------------------------------------------------
+
+  const numbers = (text) => text.split(" ").map(Number);
+  const dress = (within) => {
+    for (const one of all(".cropping", within)) if (!one.dataset.dressed) crop(one);
+    for (const one of all(".split", within)) if (!one.dataset.dressed) split(one);
+  };
+  const crop = (one) => {
+    one.dataset.dressed = "1";
+    const [across, down] = numbers(one.dataset.px);
+    const mm = numbers(one.dataset.mm);
+    const bleed = numbers(one.dataset.bleed);
+    const wanted = Number(one.dataset.ppi);
+    const box = find(".window", one);
+    const shape = mm[0] / mm[1];
+    let [left, top, width] = numbers(one.dataset.shown);
+    // the largest frame of the box's shape, as a share of the width
+    const largest = Math.min(1, (down * shape) / across);
+    const height = () => (width * across) / shape / down;
+    const draw = () => {
+      width = Math.min(Math.max(width, 0.02), largest);
+      left = Math.min(Math.max(left, 0), 1 - width);
+      top = Math.min(Math.max(top, 0), 1 - height());
+      const share = (part) => `${(part * 100).toFixed(3)}%`;
+      Object.assign(box.style, {
+        left: share(left), top: share(top), width: share(width), height: share(height()),
+      });
+      find(".cut-line", box).style.inset = [
+        bleed[0] / mm[1], bleed[1] / mm[0], bleed[2] / mm[1], bleed[3] / mm[0],
+      ].map(share).join(" ");
+      const ppi = (width * across) / (mm[0] / 25.4);
+      const output = find(".live-ppi", one);
+      output.textContent = `${Math.round(ppi)} ppi; the house wants ${Math.round(wanted)}`;
+      output.classList.toggle("short", ppi < wanted - 1);
+    };
+    one.frame = () => ({ left, top, width, height: height() });
+    box.addEventListener("pointerdown", (event) => {
+      event.preventDefault();
+      box.focus({ preventScroll: true });
+      box.setPointerCapture(event.pointerId);
+      const from = { x: event.clientX, y: event.clientY, left, top, width };
+      const room = box.parentElement.getBoundingClientRect();
+      const sizing = event.target.classList.contains("corner");
+      const move = (at) => {
+        const dx = (at.clientX - from.x) / room.width;
+        const dy = (at.clientY - from.y) / room.height;
+        if (sizing) width = Math.min(from.width + dx, 1 - left, ((1 - top) * down * shape) / across);
+        else [left, top] = [from.left + dx, from.top + dy];
+        draw();
+      };
+      box.addEventListener("pointermove", move);
+      box.addEventListener(
+        "lostpointercapture",
+        () => box.removeEventListener("pointermove", move),
+        { once: true },
+      );
+    });
+    box.addEventListener("keydown", (event) => {
+      const step = event.shiftKey ? 0.05 : 0.01;
+      const moves = {
+        ArrowLeft: () => (left -= step), ArrowRight: () => (left += step),
+        ArrowUp: () => (top -= step), ArrowDown: () => (top += step),
+        "+": () => (width += step), "=": () => (width += step), "-": () => (width -= step),
+      };
+      if (!moves[event.key] || event.ctrlKey || event.metaKey || event.altKey) return;
+      event.preventDefault();
+      event.stopPropagation();
+      moves[event.key]();
+      draw();
+    });
+    draw();
+  };
+  const setCrop = (button) => {
+    const one = button.closest(".cropping");
+    const { left, top, width, height } = one.frame();
+    const text = (...parts) => parts.map((part) => part.toFixed(4)).join(" ");
+    const kinds = {
+      crop: ["crop", text(left, top, width, height)],
+      focus: ["focus", text(left + width / 2, top + height / 2)],
+      none: ["crop", ""],
+    };
+    const [kind, value] = kinds[button.dataset.set];
+    one.closest("details").open = false;
+    decide(null, kind, one.dataset.picture, { [kind]: value }, "");
+  };
+
+  // ---- before and after -----------------------------------------------------------------------
+
+  const ruled = () => localStorage.getItem("px-mm");
+  const rule = (px) => document.documentElement.style.setProperty("--px-mm", `${px}px`);
+  if (ruled()) rule(ruled());
+  const split = (one) => {
+    one.dataset.dressed = "1";
+    const stage = find(".stage", one);
+    const line = find(".splitting input", one);
+    const at = (share) => {
+      line.value = share;
+      stage.style.setProperty("--split", `${share}%`);
+    };
+    line.addEventListener("input", () => at(line.value));
+    stage.addEventListener("pointerdown", (event) => {
+      event.preventDefault();
+      stage.setPointerCapture(event.pointerId);
+      const to = (here) => {
+        const room = stage.getBoundingClientRect();
+        at(Math.min(100, Math.max(0, ((here.clientX - room.left) / room.width) * 100)));
+      };
+      to(event);
+      stage.addEventListener("pointermove", to);
+      stage.addEventListener(
+        "lostpointercapture",
+        () => stage.removeEventListener("pointermove", to),
+        { once: true },
+      );
+    });
+    const views = { before: find(".before", stage).src, after: find(".after", stage).src };
+    for (const radio of all('[name^="large-"]', one))
+      radio.addEventListener("change", async () => {
+        let shown = views;
+        if (radio.value === "pixels") {
+          const id = one.closest("article").dataset.id;
+          try {
+            shown = JSON.parse(await get(`/pixels/${id}`));
+            // a pixel of the copy is one of the screen's own
+            stage.style.setProperty("--own", shown.width / devicePixelRatio);
+          } catch (error) {
+            say(error.message);
+          }
+          if (!radio.checked) return;
+        }
+        one.className = `split ${radio.value}`;
+        find(".before", stage).src = shown.before;
+        find(".after", stage).src = shown.after;
+      });
+    const ruler = find(".set-ruler", one);
+    if (ruled()) ruler.value = ruled() * 100;
+    ruler.addEventListener("input", () => {
+      localStorage.setItem("px-mm", ruler.value / 100);
+      rule(ruler.value / 100);
+    });
+  };
+
+  // ---- dropping -------------------------------------------------------------------------------
+
+  const gathered = async (entry, path = "") => {
+    if (entry.isFile)
+      return [[`${path}${entry.name}`, await new Promise((done, fail) => entry.file(done, fail))]];
+    const reader = entry.createReader();
+    const files = [];
+    for (;;) {
+      const some = await new Promise((done, fail) => reader.readEntries(done, fail));
+      if (!some.length) return files;
+      for (const one of some) files.push(...(await gathered(one, `${path}${entry.name}/`)));
+    }
+  };
+  const put = async (name, file, how = "") => {
+    const response = await fetch(`/drop?name=${encodeURIComponent(name)}${how}`, {
+      method: "POST", body: file,
+    });
+    return (await answered(response)).json();
+  };
+  const take = async (files) => {
+    const masters = [];
+    const shown = files.filter(([name]) => !name.split("/").some((part) => part.startsWith(".")));
+    // the pages last: their sizes are for the pictures
+    const isPages = ([name]) => name.toLowerCase().endsWith(".pdf");
+    shown.sort((a, b) => isPages(a) - isPages(b));
+    const takeIn = async () => {
+      if (masters.length) say((await post("/taken-in", { masters: masters.splice(0) })).said);
+    };
+    const took = (told) => (told.master ? masters.push(told.master) : say(told.said));
+    let done = 0;
+    for (const [name, file] of shown) {
+      if (isPages([name])) await takeIn().catch((error) => say(error.message));
+      say(`${++done} of ${shown.length}: ${name}`);
+      try {
+        took(await put(name, file));
+      } catch (error) {
+        if (error.free) {
+          const beside = confirm(
+            `${error.message}. Put this one beside it as “${error.free}”? Otherwise it is left out.`,
+          );
+          if (!beside) continue;
+          try {
+            took(await put(name, file, "&beside"));
+          } catch (again) {
+            say(again.message);
+          }
+        } else say(error.message);
+      }
+    }
+    await takeIn().catch((error) => say(error.message));
+  };
+  const carries = (event) => event.dataTransfer?.types.includes("Files");
+  document.addEventListener("dragover", (event) => {
+    if (!carries(event)) return;
+    event.preventDefault();
+    document.body.classList.add("dragged-over");
+  });
+  document.addEventListener("dragleave", (event) => {
+    if (!event.relatedTarget) document.body.classList.remove("dragged-over");
+  });
+  document.addEventListener("drop", async (event) => {
+    if (!carries(event)) return;
+    event.preventDefault();
+    document.body.classList.remove("dragged-over");
+    const entries = [...event.dataTransfer.items]
+      .map((item) => item.webkitGetAsEntry?.())
+      .filter(Boolean);
+    const plain = [...event.dataTransfer.files].map((file) => [file.name, file]);
+    const files = entries.length
+      ? (await Promise.all(entries.map((entry) => gathered(entry)))).flat()
+      : plain;
+    take(files);
+  });
+  document.addEventListener("change", (event) => {
+    if (event.target.id !== "files" && event.target.id !== "folder") return;
+    take([...event.target.files].map((file) => [file.webkitRelativePath || file.name, file]));
+    event.target.value = "";
+  });
+
+  const begin = () => {
+    for (const article of all("article.picture")) {
+      watch(article);
+      dress(article);
+    }
+  };
+  begin();
+  listen();
+})();

@@ -1,0 +1,471 @@
+"""The server of the open sheet: what a browser may ask, by which ids, and what it is told.
+
+A browser names pictures, images and decisions by ids given out here, never a path. What changes is
+told by Server-Sent Events: a line a thing, upon which the page asks for the part that it shows.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections.abc import AsyncIterator, Callable, Mapping
+from dataclasses import dataclass
+from functools import cache, partial
+from importlib.resources import files
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import (
+    FileResponse,
+    HTMLResponse,
+    JSONResponse,
+    Response,
+    StreamingResponse,
+)
+from starlette.routing import Route
+
+from pressworthy.open_proof import day_book, dropped, looks, pages, saving, sheet, sizes
+from pressworthy.open_proof.decisions import KINDS
+from pressworthy.open_proof.desk import Desk, Line
+from pressworthy.open_proof.entry import Entry, Keys
+from pressworthy.open_proof.issue import MASTERS
+from pressworthy.open_proof.journal import Decision, Place
+from pressworthy.prepare.store import why
+from pressworthy.values.faults import SetupError
+
+MOST_ASKED_BYTES = 200_000
+"""Of a decision; it is a few words."""
+
+MOST_UNTOLD = 2_000
+"""Events that a browser may lag behind; beyond it is to ask for all anew."""
+
+_OURS = {
+    "page.css": ("pressworthy.report.marked_proof", "text/css"),
+    "page.js": ("pressworthy.report.marked_proof", "text/javascript"),
+    "open.css": ("pressworthy.open_proof", "text/css"),
+    "open.js": ("pressworthy.open_proof", "text/javascript"),
+    "idiomorph.js": ("pressworthy.open_proof", "text/javascript"),
+}
+"""The files that the page is made of."""
+
+
+class Refused(Exception):  # noqa: N818 - an answer, not an error
+    """What was asked is not done; the message is for the person."""
+
+    def __init__(self, words: str, status: int = 400, **more: Any) -> None:
+        super().__init__(words)
+        self.status, self.more = status, more
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a page sent."""
+
+    fields: Mapping[str, Any]
+
+    def text(self, name: str) -> str:
+        value = self.fields.get(name, "")
+        if not isinstance(value, str):
+            raise Refused(f"{name} is no text")
+        return value
+
+
+def application(desk: Desk, keys: Keys) -> Entry:
+    """Return the whole server of one issue, behind its door."""
+    open_sheet = OpenSheet(desk)
+    routes = [
+        Route("/", open_sheet.page),
+        Route("/news", open_sheet.news),
+        Route("/part/{name}", open_sheet.part),
+        Route("/picture/{id}", open_sheet.picture),
+        Route("/stub/{id}", open_sheet.stub),
+        Route("/seen/{name}", open_sheet.seen),
+        Route("/spaces/{id}", open_sheet.spaces),
+        Route("/tones/{id}", open_sheet.tones),
+        Route("/mixes/{id}", open_sheet.mixes),
+        Route("/compare/{id}", open_sheet.compare),
+        Route("/pixels/{id}", open_sheet.pixels),
+        Route("/decide", open_sheet.decide, methods=["POST"]),
+        Route("/take-back", open_sheet.take_back, methods=["POST"]),
+        Route("/in-view", open_sheet.in_view, methods=["POST"]),
+        Route("/do/{what}", open_sheet.do, methods=["POST"]),
+        Route("/drop", open_sheet.drop, methods=["POST"]),
+        Route("/taken-in", open_sheet.taken_in, methods=["POST"]),
+        Route("/{name}", _own_file),
+    ]
+    return Entry(
+        Starlette(
+            routes=routes,
+            exception_handlers={
+                Refused: _refused,
+                SetupError: _set_up,
+                OSError: _disk,
+                Exception: _broken,
+            },
+        ),
+        keys,
+    )
+
+
+class OpenSheet:
+    """The routes, on one desk."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._tasks: set[asyncio.Task[Any]] = set()
+
+    # ---- the page and its parts ----------------------------------------------------------------
+
+    async def page(self, request: Request) -> Response:
+        return HTMLResponse(await run_in_threadpool(sheet.page, self._desk))
+
+    async def part(self, request: Request) -> Response:
+        name = request.path_params["name"]
+        if name == "top":
+            return HTMLResponse(sheet.top(self._desk))
+        if name not in ("glances", "record"):
+            raise Refused("there is no such part", 404)
+        return HTMLResponse(await run_in_threadpool(sheet.part, self._desk, name))
+
+    async def picture(self, request: Request) -> Response:
+        html = await run_in_threadpool(sheet.picture, self._desk, self._line(request))
+        return HTMLResponse(html)
+
+    async def stub(self, request: Request) -> Response:
+        return HTMLResponse(sheet.stub(self._desk, self._line(request)))
+
+    async def seen(self, request: Request) -> Response:
+        found = self._desk.laid_aside.get(request.path_params["name"])
+        if found is None:
+            raise Refused("there is no such image", 404)
+        path, kind = found
+        # its name is made of its bytes, so it never changes
+        kept = {"cache-control": "private, max-age=31536000, immutable"}
+        return FileResponse(path, media_type=kind, headers=kept)
+
+    async def news(self, request: Request) -> Response:
+        return StreamingResponse(
+            self._told(), media_type="text/event-stream", headers={"cache-control": "no-store"}
+        )
+
+    async def _told(self) -> AsyncIterator[str]:
+        loop = asyncio.get_running_loop()
+        queue: asyncio.Queue[tuple[str, Mapping[str, Any]]] = asyncio.Queue(MOST_UNTOLD)
+
+        def put(what: str, particulars: Mapping[str, Any]) -> None:
+            if queue.full():
+                while not queue.empty():
+                    queue.get_nowait()
+                queue.put_nowait(("sheet", {}))
+                return
+            queue.put_nowait((what, particulars))
+
+        def tell(what: str, particulars: Mapping[str, Any]) -> None:
+            if not loop.is_closed():
+                loop.call_soon_threadsafe(put, what, particulars)
+
+        stop = self._desk.listen(tell)
+        try:
+            yield "retry: 1000\n\n"
+            # whoever comes, or comes back, may have missed something
+            yield _event("hello", {"turn": self._desk.turn})
+            while True:
+                try:
+                    batch = [await asyncio.wait_for(queue.get(), 15)]
+                except TimeoutError:
+                    yield ": still here\n\n"
+                    continue
+                # many things happen at once; each is told once
+                await asyncio.sleep(0.1)
+                turn = self._desk.turn
+                while not queue.empty():
+                    batch.append(queue.get_nowait())
+                told = dict.fromkeys((what, more.get("id", "")) for what, more in batch)
+                # each picture after the one it stands behind
+                place = {id: number for number, id in enumerate(self._desk.order)}
+                for what, id in sorted(told, key=lambda one: place.get(one[1], -1)):
+                    yield _event(what, self._particulars(what, id))
+                yield _event("turn", {"turn": turn})
+        finally:
+            stop()
+
+    def _particulars(self, what: str, id: str) -> Mapping[str, Any]:
+        """Return what goes along with an event, as things are now."""
+        if what == "top":
+            return {"html": sheet.top(self._desk)}
+        if what == "picture":
+            line = self._desk.lines.get(id)
+            order = self._desk.order
+            if line is None or line.id not in order:
+                return {"id": id, "gone": line is None}
+            at = order.index(line.id)
+            house = line.house.name
+            after = next(
+                (one for one in reversed(order[:at]) if self._desk.lines[one].house.name == house),
+                "",
+            )
+            return {"id": line.id, "after": after, "stub": sheet.stub(self._desk, line)}
+        return {}
+
+    # ---- one picture in several ways -----------------------------------------------------------
+
+    async def spaces(self, request: Request) -> Response:
+        line = self._line(request)
+        ways = await self._ways(looks.spaces, line)
+        finding = request.query_params.get("finding", "")
+        many = len(sheet.alike(self._desk, line, finding)) if finding else 0
+        return self._shown(
+            line, ways, "assume", "assume", "vouch for", line.task.assume, finding, many
+        )
+
+    async def tones(self, request: Request) -> Response:
+        line = self._line(request)
+        lift = sheet.lift_of(self._desk, line)
+        ways = await self._ways(partial(looks.tones, lift=lift) if lift else looks.tones, line)
+        chosen = line.task.request.tone
+        return self._shown(line, ways, "tone", "tone", "take it", chosen)
+
+    async def mixes(self, request: Request) -> Response:
+        line = self._line(request)
+        ways = await self._ways(looks.mixes, line)
+        mix = line.task.request.gray_mix
+        chosen = mix if isinstance(mix, str) else " ".join(f"{part:g}" for part in mix)
+        return self._shown(line, ways, "gray mix", "gray mix", "mix it", chosen)
+
+    async def _ways(self, work: Callable[..., Any], line: Line) -> list[dict[str, str]]:
+        ways = await run_in_threadpool(self._desk.ask, work, line)
+        return [
+            {
+                "value": way.value,
+                "label": way.label,
+                "why": way.why,
+                "source": f"/seen/{self._desk.laid_aside.put(way.image)}" if way.image else "",
+            }
+            for way in ways
+        ]
+
+    @staticmethod
+    def _shown(
+        line: Line, ways: list[dict[str, str]], kind: str, field: str, verb: str, chosen: str,
+        finding: str = "", alike: int = 0,
+    ) -> Response:  # fmt: skip
+        html = sheet.fragment(
+            "ways", id=line.id, name=line.task.path.name, ways=ways, kind=kind, field=field,
+            verb=verb, chosen=chosen, finding=finding, alike=alike,
+        )  # fmt: skip
+        return HTMLResponse(html)
+
+    async def compare(self, request: Request) -> Response:
+        line = self._line(request)
+        pull = self._desk.pull(line)
+        view = "print" if "print-before" in pull.views else "soft"
+        if f"{view}-before" not in pull.views or pull.mm is None:
+            raise Refused("there is no copy to compare yet", 404)
+        caption = {
+            "print": "In print look, from the reader’s distance.",
+            "soft": "In soft proof.",
+        }[view]
+        html = sheet.fragment(
+            "compare", id=line.id, name=line.task.path.name, mm=f"{pull.mm[0]:g}",
+            width=pull.size[0], height=pull.size[1], caption=caption,
+            before=f"/seen/{pull.views[f'{view}-before'].decode()}",
+            after=f"/seen/{pull.views[view].decode()}",
+        )  # fmt: skip
+        return HTMLResponse(html)
+
+    async def pixels(self, request: Request) -> Response:
+        line = self._line(request)
+        drawn = await run_in_threadpool(self._desk.ask, looks.copy_pixels, line)
+        if drawn.why:
+            raise Refused(drawn.why)
+        put = self._desk.laid_aside.put
+        return JSONResponse(
+            {
+                "before": f"/seen/{put(drawn.before)}",
+                "after": f"/seen/{put(drawn.after)}",
+                "width": drawn.size[0],
+                "height": drawn.size[1],
+            }
+        )
+
+    # ---- what is decided -----------------------------------------------------------------------
+
+    async def decide(self, request: Request) -> Response:
+        asked = await _asked(request)
+        kind, given = asked.text("kind"), asked.fields.get("fields")
+        if kind not in KINDS or not isinstance(given, dict):
+            raise Refused("there is no such decision")
+        if not all(isinstance(part, str) for pair in given.items() for part in pair):
+            raise Refused("a decision is of words")
+        fields = {name: text for name, text in given.items() if name in KINDS[kind]}
+        line = self._of_id(asked.text("picture")) if kind != "title" else None
+        places = self._places(line, kind, asked.text("alike"))
+        if kind == "add" and line:
+            # the same picture once more, on another page
+            places, fields = (Place(line.place.picture, asked_page(given)),), {}
+        if kind == "largest size" and line:
+            fields = dict(await run_in_threadpool(self._largest, line))
+        by = asked.text("by").strip() or day_book.name_of(self._desk.issue)
+        decision = Decision(kind, places, fields, by=by)
+        await run_in_threadpool(self._desk.decide, decision, asked.text("seen"))
+        return JSONResponse({"said": f"{sheet.in_words(decision)}"})
+
+    def _largest(self, line: Line) -> Mapping[str, str]:
+        return sizes.largest(self._desk.issue, line.place, line.house)
+
+    def _places(self, line: Line | None, kind: str, alike: str) -> tuple[Place, ...]:
+        if line is None:
+            return ()
+        if not alike:
+            return (line.place,)
+        with self._desk.still():
+            return tuple(one.place for one in sheet.alike(self._desk, line, alike))
+
+    async def take_back(self, request: Request) -> Response:
+        asked = await _asked(request)
+        by = asked.text("by").strip() or day_book.name_of(self._desk.issue)
+        await run_in_threadpool(self._desk.take_back, asked.text("decision"), by)
+        return JSONResponse({"said": "taken back"})
+
+    async def in_view(self, request: Request) -> Response:
+        ids = (await _asked(request)).fields.get("ids")
+        if not isinstance(ids, list) or not all(isinstance(id, str) for id in ids):
+            raise Refused("ids are words")
+        self._desk.show(ids[:200])
+        return JSONResponse({})
+
+    async def do(self, request: Request) -> Response:
+        what, asked = request.path_params["what"], await _asked(request)
+        if what == "stop":
+            self._desk.stop()
+            return JSONResponse({"said": "stopped"})
+        if what == "go-on":
+            self._desk.go_on()
+            return JSONResponse({"said": "going on"})
+        if what == "prepare":
+            ids = [self._of_id(asked.text("picture")).id] if asked.text("picture") else None
+            await run_in_threadpool(self._desk.prepare, ids)
+            return JSONResponse({"said": "the copies are made"})
+        if what == "save":
+            printed = asked.fields.get("printed") is True
+            saved = partial(saving.save, self._desk, printed=printed)
+            return JSONResponse({"said": await run_in_threadpool(saved)})
+        raise Refused("there is no such thing to do", 404)
+
+    # ---- what is dropped -----------------------------------------------------------------------
+
+    async def drop(self, request: Request) -> Response:
+        length = request.headers.get("content-length", "")
+        size = int(length) if length.isdecimal() else None
+        given, beside = request.query_params.get("name", ""), "beside" in request.query_params
+        try:
+            path = await dropped.drop(
+                self._desk.folder, given, size, request.stream(), beside=beside
+            )
+        except dropped.NameTaken as taken:
+            raise Refused(str(taken), 409, free=taken.free) from None
+        except ClientDisconnect:
+            raise Refused("broken off") from None
+        if dropped.is_pages(given):
+            return JSONResponse(
+                {"said": await run_in_threadpool(pages.take_sizes, self._desk, path)}
+            )
+        masters = self._desk.folder / MASTERS
+        return JSONResponse({"master": path.relative_to(masters).as_posix()})
+
+    async def taken_in(self, request: Request) -> Response:
+        """Give lines to what was dropped, all of it at once."""
+        asked = await _asked(request)
+        names = asked.fields.get("masters")
+        if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
+            raise Refused("masters are named by words")
+        there = await run_in_threadpool(self._without_lines, names)
+        if there:
+            by = asked.text("by").strip() or day_book.name_of(self._desk.issue)
+            decision = Decision("add", tuple(map(Place, there)), by=by)
+            await run_in_threadpool(self._desk.decide, decision, self._desk.issue.stamp)
+        return JSONResponse({"said": f"{len(there)} taken in"})
+
+    def _without_lines(self, names: list[str]) -> list[str]:
+        """Return those of the names that are masters without a line, as the list names them."""
+        self._desk.follow()
+        root = self._desk.folder.resolve()
+        unlisted = {
+            path.resolve().relative_to(root).as_posix() for path in self._desk.issue.unlisted
+        }
+        return [f"{MASTERS}/{name}" for name in names if f"{MASTERS}/{name}" in unlisted]
+
+    # ---- ids -----------------------------------------------------------------------------------
+
+    def _line(self, request: Request) -> Line:
+        return self._of_id(request.path_params["id"])
+
+    def _of_id(self, id: str) -> Line:
+        line = self._desk.lines.get(id)
+        if line is None:
+            raise Refused("that picture is no more on the sheet", 404)
+        return line
+
+
+def asked_page(given: Mapping[str, str]) -> str:
+    """Return the page that a picture is to stand on too. Raises Refused."""
+    page = given.get("page", "").strip()
+    if not page:
+        raise Refused("say which page it is to stand on too")
+    return page
+
+
+async def _asked(request: Request) -> Asked:
+    """Return what a page sent as JSON, which a form on another page cannot."""
+    if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
+        raise Refused("not sent by our own page", 415)
+    body = b""
+    async for chunk in request.stream():
+        body += chunk
+        if len(body) > MOST_ASKED_BYTES:
+            raise Refused("too long", 413)
+    try:
+        fields = json.loads(body or b"{}")
+    except (ValueError, RecursionError):
+        raise Refused("not JSON") from None
+    if not isinstance(fields, dict):
+        raise Refused("not an object")
+    return Asked(fields)
+
+
+async def _own_file(request: Request) -> Response:
+    name = request.path_params["name"]
+    if name not in _OURS:
+        raise Refused("there is nothing here", 404)
+    return Response(_file(name), media_type=_OURS[name][1], headers={"cache-control": "no-cache"})
+
+
+@cache
+def _file(name: str) -> bytes:
+    package, _ = _OURS[name]
+    return files(package).joinpath(name.replace("morph.js", "morph.min.js")).read_bytes()
+
+
+def _event(what: str, particulars: Mapping[str, Any]) -> str:
+    return f"event: {what}\ndata: {json.dumps(particulars)}\n\n"
+
+
+async def _refused(request: Request, error: Exception) -> Response:
+    assert isinstance(error, Refused)
+    return JSONResponse({"why": str(error), **error.more}, error.status)
+
+
+async def _set_up(request: Request, error: Exception) -> Response:
+    status = 409 if isinstance(error, day_book.Overtaken) else 400
+    return JSONResponse({"why": str(error)}, status)
+
+
+async def _disk(request: Request, error: Exception) -> Response:
+    assert isinstance(error, OSError)
+    return JSONResponse({"why": f"not written: {why(error)}"}, 507)
+
+
+async def _broken(request: Request, error: Exception) -> Response:
+    return JSONResponse({"why": f"pressworthy itself failed: {type(error).__name__}"}, 500)
