@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from pressworthy.house import House, RuleSetting
-from pressworthy.judge import judge
+from pressworthy.judge import broken_off, judge
 from pressworthy.testing import a_picture, draw, write_picture
 from pressworthy.values.finding import (
     Bound,
@@ -157,28 +157,20 @@ def test_the_house_weighs_what_cannot_be_measured(tmp_path: Path, coated: House)
         assert verdict.worst() == (None if weight is Severity.STOP else weight)
 
 
-def test_a_rule_that_hangs_is_broken_for_this_picture(
-    tmp_path: Path, coated: House, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    from pressworthy import judge as judging
-
-    def hangs(picture: Picture, options: Any) -> Iterator[Finding]:
-        while True:
-            pass
-
-    monkeypatch.setattr(judging, "RULE_SECONDS", 0.2)
+def test_what_was_told_before_it_broke_off_stands(tmp_path: Path, coated: House) -> None:
     rules = {
-        name: Rule(name, check, {}, {"code": "a code"}, "It.")
-        for name, check in (("one", hangs), ("two", fine))
+        name: Rule(name, fine, {}, {"code": "a code"}, "It.") for name in ("one", "two", "three")
     }
     setting = RuleSetting({}, {"code": "query"})
-    house = House(**{**vars(coated), "rules": {"one": setting, "two": setting}})
-    first, second = judge(
-        a_picture(write_picture(tmp_path / "p.png", draw())), house, rules
-    ).outcomes
-    assert first.state is State.BROKEN
-    assert "longer than 0.2 s" in first.reason
-    assert second.state is State.FOUND
+    house = House(**{**vars(coated), "rules": dict.fromkeys(rules, setting)})
+    told: list[Outcome] = []
+    whole = judge(a_picture(write_picture(tmp_path / "p.png", draw())), house, rules, told.append)
+    assert tuple(told) == whole.outcomes
+    one, two, three = broken_off("p.png", "it took too long", house, told[:1]).outcomes
+    assert one == told[0] and one.state is State.FOUND
+    assert [two.state, three.state] == [State.BROKEN] * 2
+    assert two.reason == three.reason == "it took too long; the rule two was under way"
+    assert {o.reason for o in broken_off("p.png", "why", house, ()).outcomes} == {"why"}
 
 
 def test_a_judged_picture_leaves_memory_at_once(tmp_path: Path, coated: House) -> None:

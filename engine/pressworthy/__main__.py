@@ -1,3 +1,3 @@
-from pressworthy.commands.main import main
+from pressworthy.commands.main import command_line
 
-raise SystemExit(main())
+command_line()

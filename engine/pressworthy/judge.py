@@ -5,12 +5,10 @@ from __future__ import annotations
 import json
 import math
 import numbers
-import signal
-import threading
 import time
-from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
+from itertools import islice
 from types import MappingProxyType
 from typing import Any
 
@@ -20,29 +18,59 @@ from pressworthy.house import House, RuleSetting
 from pressworthy.measure.icc import describe_profile
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
+from pressworthy.values.machine import what_failed
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Marks, Member, Rule
-from pressworthy.values.words import what_broke
+from pressworthy.values.words import shortened
 
-RULE_SECONDS = 60.0
+MOST_FINDINGS = 100
+"""Of one rule on one picture; what a rule finds in more places is one thing to put right."""
+
+MOST_EVIDENCE = 1_000_000
+"""Characters of one rule's evidence on one picture, as JSON: the parent holds that of a run."""
 
 
-def judge(picture: Picture, house: House, rules: Mapping[str, Rule]) -> Verdict:
-    """Return the verdict of the house's rules, in the house's order."""
+def _silent(_: Outcome) -> None:
+    return
+
+
+def judge(
+    picture: Picture,
+    house: House,
+    rules: Mapping[str, Rule],
+    tell: Callable[[Outcome], None] = _silent,
+) -> Verdict:
+    """Return the verdict of the house's rules, in the house's order.
+
+    tell: is handed each outcome at once, as a rule may end the process.
+    """
+
+    def outcome(name: str, setting: RuleSetting) -> Outcome:
+        done = _outcome(rules[name], setting, picture)
+        tell(done)
+        return done
+
     return Verdict(
         path=str(picture.path),
         placement=picture.placement.size_and_bleed() if picture.placement else "",
         page=picture.placement.page if picture.placement else "",
         facts=facts(picture),
-        outcomes=tuple(
-            _outcome(rules[name], setting, picture) for name, setting in house.rules.items()
-        ),
+        outcomes=tuple(outcome(name, setting) for name, setting in house.rules.items()),
     )
 
 
 def unread(path: str, reason: str, house: House, state: State = State.UNMEASURED) -> Verdict:
     """Return the verdict on a file that could not be taken in: no rule has judged it."""
     return Verdict(path, tuple(Outcome(name, state, reason=reason) for name in house.rules))
+
+
+def broken_off(path: str, reason: str, house: House, told: Iterable[Outcome]) -> Verdict:
+    """Return the verdict on a picture whose judging broke off: what was told stands."""
+    done = {outcome.rule: outcome for outcome in told}
+    at = next((name for name in house.rules if name not in done), "")
+    why = f"{reason}; the rule {at} was under way" if done and at else reason
+    broken = {name: Outcome(name, State.BROKEN, reason=why) for name in house.rules}
+    return Verdict(path, tuple({**broken, **done}.values()))
 
 
 def facts(picture: Picture) -> dict[str, Any]:
@@ -87,12 +115,15 @@ def judge_set(
 
 
 def findings_of(rule: Rule, given: Any) -> tuple[Finding, ...]:
-    """Return what a rule's check gave, as findings of its own codes. Raises ContractBroken."""
+    """Return what a rule's check gave, as findings of its own codes.
+
+    Not more than can be told, and then the last one says so. Raises ContractBroken.
+    """
     if not isinstance(given, Iterable):
         raise ContractBroken(
             f"the rule {rule.name} returned {_kind(given)}; yield findings or return a list"
         )
-    findings = tuple(given)
+    findings = tuple(islice(given, MOST_FINDINGS + 1))
     for finding in findings:
         if not isinstance(finding, Finding):
             raise ContractBroken(
@@ -102,6 +133,10 @@ def findings_of(rule: Rule, given: Any) -> tuple[Finding, ...]:
             raise ContractBroken(
                 f"the rule {rule.name} gave the code {finding.code!r}, which it does not declare"
             )
+    if len(findings) > MOST_FINDINGS:
+        last = findings[MOST_FINDINGS - 1]
+        told = f"{last.remedy} (There are more; {MOST_FINDINGS} are told.)".strip()
+        return (*findings[: MOST_FINDINGS - 1], replace(last, remedy=told))
     return findings
 
 
@@ -114,7 +149,13 @@ def evidence_of(rule: Rule, picture: Picture) -> Any:
         return None
     evidence = rule.evidence(picture)
     try:
-        return json.loads(json.dumps(evidence))
+        written = json.dumps(evidence)
+        if len(written) > MOST_EVIDENCE:
+            raise ContractBroken(
+                f"the rule {rule.name} gave {len(written):,} characters of evidence; more than "
+                f"{MOST_EVIDENCE:,} are not kept"
+            )
+        return json.loads(written)
     except (TypeError, ValueError) as error:
         raise ContractBroken(
             f"the rule {rule.name} gave evidence that JSON cannot hold: {error}"
@@ -128,8 +169,7 @@ def marks_of(rule: Rule, setting: RuleSetting, picture: Picture) -> Marks | None
     """
     if rule.marks is None or _why_not_judged(rule, picture):
         return None
-    with _limited(RULE_SECONDS):
-        marks = rule.marks(picture, MappingProxyType(setting.options))
+    marks = rule.marks(picture, MappingProxyType(setting.options))
     if marks is None:
         return None
     if not isinstance(marks, Marks):
@@ -155,17 +195,16 @@ def _outcome(rule: Rule, setting: RuleSetting, picture: Picture) -> Outcome:
     if reason := _why_not_judged(rule, picture):
         return Outcome(rule.name, State.WAIVED, reason=reason)
     try:
-        with _limited(RULE_SECONDS):
-            given = rule.check(picture, MappingProxyType(setting.options))
-            findings = tuple(judged(one, setting) for one in findings_of(rule, given))
-            evidence = evidence_of(rule, picture)
+        given = rule.check(picture, MappingProxyType(setting.options))
+        findings = tuple(judged(one, setting) for one in findings_of(rule, given))
+        evidence = evidence_of(rule, picture)
         state = State.FOUND if findings else State.PASSED
     except Unmeasured as cause:
-        state, reason = State.UNMEASURED, str(cause)
+        state, reason = State.UNMEASURED, shortened(str(cause))
     except ContractBroken as breach:
-        state, reason, findings = State.BROKEN, str(breach), ()
-    except (Exception, SystemExit) as error:
-        state, reason, findings = State.BROKEN, what_broke(error), ()
+        state, reason, findings = State.BROKEN, shortened(str(breach)), ()
+    except (Exception, SystemExit, KeyboardInterrupt) as error:
+        state, reason, findings = State.BROKEN, what_failed(error), ()
     weight = Severity(setting.severity.get("unmeasured", Severity.STOP))
     seconds = time.perf_counter() - start
     return Outcome(rule.name, state, findings, reason, seconds, weight, evidence)
@@ -182,26 +221,6 @@ def _why_not_judged(rule: Rule, picture: Picture) -> str:
     return ""
 
 
-@contextmanager
-def _limited(seconds: float) -> Iterator[None]:
-    """Raise TimeoutError in a rule that runs longer; only where signals reach this thread."""
-    main = threading.current_thread() is threading.main_thread()
-    if not main or not hasattr(signal, "setitimer"):
-        yield
-        return
-
-    def ring(*_: object) -> None:
-        raise TimeoutError(f"it ran longer than {seconds:g} s")
-
-    before = signal.signal(signal.SIGALRM, ring)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
-    try:
-        yield
-    finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
-        signal.signal(signal.SIGALRM, before)
-
-
 def judged(finding: Finding, setting: RuleSetting) -> Finding:
     """Return the finding with the house's severity, its numbers as reports and caches hold them.
 
@@ -214,6 +233,8 @@ def judged(finding: Finding, setting: RuleSetting) -> Finding:
         limit=tuple(_plain(part, finding.code) for part in limit)
         if isinstance(limit, tuple)
         else _plain(limit, finding.code),
+        unit=shortened(finding.unit),
+        remedy=shortened(finding.remedy),
         severity=Severity(setting.severity[finding.code]),
     )
 
@@ -221,7 +242,7 @@ def judged(finding: Finding, setting: RuleSetting) -> Finding:
 def _plain(value: Any, code: str) -> Any:
     """Return a number of Python's own, or the words. Raises TypeError and ValueError."""
     if isinstance(value, str):
-        return value
+        return shortened(value)
     if not isinstance(value, numbers.Real):
         raise TypeError(f"the rule measured a {type(value).__name__} for {code!r}")
     if not math.isfinite(value):

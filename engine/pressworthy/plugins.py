@@ -12,6 +12,7 @@ import importlib.util
 import os
 import sys
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import redirect_stdout
 from dataclasses import dataclass, field
 from importlib.metadata import entry_points
 from pathlib import Path
@@ -59,9 +60,10 @@ def load(extra: Sequence[str] = ()) -> Registry:
     for point in sorted(entry_points(group=GROUP), key=lambda p: (p.dist is None, p.name)):
         owner = f"{point.dist.name if point.dist else '?'}:{point.name}"
         try:
-            plugin = point.load()
-            given = None if plugin in known else _given(plugin, owner)
-        except (Exception, SystemExit) as error:
+            with redirect_stdout(sys.stderr):
+                plugin = point.load()
+                given = None if plugin in known else _given(plugin, owner)
+        except (Exception, SystemExit, KeyboardInterrupt) as error:
             registry.failed[owner] = f"{type(error).__name__}: {error}"
             continue
         known.append(plugin)
@@ -69,9 +71,10 @@ def load(extra: Sequence[str] = ()) -> Registry:
             _add(registry, given, owner)
     for name in extra:
         try:
-            plugin = _import(name, known)
-            given = None if plugin in known else _given(plugin, name)
-        except (Exception, SystemExit) as error:
+            with redirect_stdout(sys.stderr):
+                plugin = _import(name, known)
+                given = None if plugin in known else _given(plugin, name)
+        except (Exception, SystemExit, KeyboardInterrupt) as error:
             raise SetupError([f"plug-in {name}: {type(error).__name__}: {error}"]) from error
         known.append(plugin)
         if given:

@@ -17,6 +17,7 @@ from jsonschema import Draft202012Validator
 from PIL import Image
 
 from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.commands.main import main
 from pressworthy.files.intake import walk
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
@@ -200,8 +201,8 @@ def test_a_dying_worker_is_one_broken_picture(tmp_path: Path) -> None:
         write_picture(folder / f"{name}.jpg", draw(64, 64), words=CREDITED)
     report = check_json(folder, "--house", house, "--plugin", plugin, "--jobs", "2")
     for picture in report["pictures"]:
-        states = {o["state"] for o in picture["outcomes"]}
-        assert (states == {"broken"}) == ("deadly" in picture["path"])
+        broken = [o["rule"] for o in picture["outcomes"] if o["state"] == "broken"]
+        assert broken == (["deadly"] if "deadly" in picture["path"] else [])
     assert len(report["pictures"]) == 6
     assert report["exit"] == 1
 
@@ -383,3 +384,23 @@ def test_a_file_named_twice_is_one(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     ]
     named = [str(path) for path in walk(map(Path, ways))]
     assert named == ["c.jpg", "in/a.jpg", "in/linked.jpg", "way/b.jpg"]
+
+
+@pytest.mark.parametrize(
+    ("option", "value", "why"),
+    [
+        ("--time", "0", "is not a number of seconds above 0"),
+        ("--time", "a while", "is not a number of seconds above 0"),
+        ("--time", "nan", "is not a number of seconds above 0"),
+        ("--memory", "much", "is not a size of 100MB or more"),
+        ("--memory", "99MB", "is not a size of 100MB or more"),
+        ("--memory", "2", "is not a size of 100MB or more"),
+    ],
+)
+def test_limits_that_are_none(
+    option: str, value: str, why: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        main(["check", "p.jpg", "--house", "mono", option, value])
+    assert ended.value.code == 2
+    assert why in capsys.readouterr().err

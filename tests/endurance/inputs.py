@@ -23,7 +23,7 @@ ROOT = HERE.parents[1]
 HANG_SECONDS = 30
 BATCH = 100
 PICTURES = {"JPEG": 2000, "TIFF": 3000, "PNG": 1500, "WebP": 1000, "AVIF": 1000}
-DIED = "the worker process died"
+DIED = "its process ended"
 
 
 @dataclass

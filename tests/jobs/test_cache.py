@@ -175,6 +175,73 @@ def test_a_useless_cache_only_costs_time(
     assert "1 with a note" in told.out
 
 
+@pytest.mark.usefixtures("settled")
+def test_a_flipped_bit_ends_no_run_and_changes_no_verdict(picture: Path, tmp_path: Path) -> None:
+    base = tmp_path / "c"
+    kept(picture, base)
+    whole = base.read_bytes()
+    recalls = 0
+    for place in range(0, len(whole), 17):
+        harmed = bytearray(whole)
+        harmed[place] ^= 1 << place % 8
+        base.write_bytes(harmed)
+        back = recalled(picture, base)
+        assert back in (None, VERDICT), place
+        recalls += back is not None
+        for rest in tmp_path.glob("c-*"):  # of the journal
+            rest.unlink()
+    assert 0 < recalls < len(whole) // 17
+
+
+def test_a_damaged_verdict_is_told_once_and_replaced(
+    picture: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    base = tmp_path / "c"
+    call = ["check", str(picture), "--house", "coated-magazine", "--cache", str(base)]
+    main(call)
+    first = capsys.readouterr()
+    with sqlite3.connect(base) as harmed:
+        (verdict,) = harmed.execute("SELECT verdict FROM verdicts").fetchone()
+        flipped = bytearray(verdict)
+        flipped[len(flipped) // 2] ^= 4
+        harmed.execute("UPDATE verdicts SET verdict = ?", (bytes(flipped),))
+    harmed.close()
+    assert main(call) == 0
+    second = capsys.readouterr()
+    assert second.out == first.out
+    assert second.err.count("damaged, some pictures are judged anew") == 1
+    assert main(call) == 0
+    third = capsys.readouterr()
+    assert third.out == first.out and third.err == ""
+
+
+@pytest.mark.parametrize(
+    "theirs",
+    [
+        ["CREATE TABLE notes (words)", "INSERT INTO notes VALUES ('theirs')"],
+        ["CREATE TABLE files (path TEXT)"],
+        ["CREATE VIEW one AS SELECT 1"],
+        ["PRAGMA application_id = 7"],
+        ["PRAGMA user_version = 3"],
+    ],
+)
+def test_another_programs_file_is_refused_and_left_alone(
+    theirs: list[str], picture: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    base = tmp_path / "c"
+    with sqlite3.connect(base) as made:
+        for statement in theirs:
+            made.execute(statement)
+    made.close()
+    before = base.read_bytes()
+    call = ["check", str(picture), "--house", "coated-magazine", "--cache", str(base)]
+    assert main(call) == 0
+    told = capsys.readouterr()
+    assert told.err.count("it is another program's, or damaged; name another file") == 1
+    assert base.read_bytes() == before
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.jpg", "c"]
+
+
 def opened(log: Path) -> set[str]:
     return {line for line in log.read_text().splitlines() if line.endswith(".jpg")}
 

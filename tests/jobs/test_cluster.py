@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -15,13 +16,14 @@ from pathlib import Path
 
 import pytest
 
+import pressworthy
 from pressworthy.testing import CREDITED, draw, write_picture
 
 if not os.environ.get("CI") and not find_spec("distributed"):
     pytest.skip("distributed is not installed", allow_module_level=True)
 
 PICTURES = 24
-Start = Callable[[str], "subprocess.Popen[bytes]"]
+Start = Callable[..., "subprocess.Popen[bytes]"]
 
 
 @pytest.fixture
@@ -29,7 +31,7 @@ def address(start: Start, tmp_path: Path) -> str:
     told = tmp_path / "scheduler.json"
     start(f"dask_scheduler --host 127.0.0.1 --port 0 --scheduler-file {told} --no-dashboard")
     end = time.monotonic() + 30
-    while not told.exists():
+    while not told.exists() or not told.read_text().endswith("}"):
         assert time.monotonic() < end, "the scheduler did not start"
         time.sleep(0.05)
     return str(json.loads(told.read_text())["address"])
@@ -39,12 +41,13 @@ def address(start: Start, tmp_path: Path) -> str:
 def start(tmp_path: Path) -> Iterator[Start]:
     started: list[subprocess.Popen[bytes]] = []
 
-    def run(command: str) -> subprocess.Popen[bytes]:
+    def run(command: str, path: str = "") -> subprocess.Popen[bytes]:
         name, *arguments = command.split()
         call = [sys.executable, "-m", f"distributed.cli.{name}", *arguments]
         log = (tmp_path / f"{len(started)}.log").open("wb")
         # a folder of its own: pictures must be found all the same
-        process = subprocess.Popen(call, stdout=log, stderr=log, cwd="/")
+        env = {**os.environ, "PYTHONPATH": path}
+        process = subprocess.Popen(call, stdout=log, stderr=log, cwd="/", env=env)
         started.append(process)
         return process
 
@@ -82,6 +85,58 @@ def test_a_killed_worker_loses_nothing_and_doubles_nothing(
     assert run_line["counts"]["unjudged"] == 1
     states = {o["state"] for line in lines[:-1] for o in line["outcomes"]}
     assert "broken" not in states
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGSTOP"), reason="no worker can be stopped here")
+@pytest.mark.parametrize(
+    ("file", "before", "after", "why"),
+    [
+        ("judge.py", 'State.PASSED, ""', 'State.WAIVED, ""', "its code is another"),
+        ("jobs/running/cluster.py", "def _there(", "def _there(more: int, ", "it has 0.0.1"),
+    ],
+)
+def test_a_worker_of_other_code_that_joins_later_judges_nothing(
+    file: str, before: str, after: str, why: str, address: str, start: Start, tmp_path: Path
+) -> None:
+    theirs = tmp_path / "theirs"
+    program = Path(pressworthy.__file__).parent
+    shutil.copytree(program, theirs / "pressworthy", ignore=shutil.ignore_patterns("*.pyc"))
+    for name, old, new in (
+        (file, before, after),
+        ("__init__.py", pressworthy.__version__, "0.0.1"),
+    ):
+        changed = theirs / "pressworthy" / name
+        text = changed.read_text(encoding="utf-8")
+        assert old in text
+        if name == file or why == "it has 0.0.1":
+            changed.write_text(text.replace(old, new), encoding="utf-8")
+    folder, out, told = tmp_path / "shared", tmp_path / "out.jsonl", tmp_path / "told"
+    folder.mkdir()
+    for number in range(8):
+        write_picture(folder / f"{number}.jpg", draw(640, 480, seed=number), words=CREDITED)
+    options = "--nthreads 1 --no-nanny --no-dashboard"
+    ours = start(f"dask_worker {address} {options}")
+    call = [sys.executable, "-m", "pressworthy", "check", folder, "--house", "coated-magazine",
+            "--format", "lines", "--output", out, "--scheduler", address]  # fmt: skip
+    with told.open("wb") as errors:
+        run = subprocess.Popen([str(part) for part in call], stdout=errors, stderr=errors)
+    part, end = out.with_name(out.name + ".part"), time.monotonic() + 120
+    while not part.exists() or not part.read_text():
+        assert time.monotonic() < end and run.poll() is None, told.read_text()
+        time.sleep(0.01)
+    ours.send_signal(signal.SIGSTOP)
+    start(f"dask_worker {address} {options}", path=str(theirs))
+    while b"is refused" not in told.read_bytes():
+        assert time.monotonic() < end and run.poll() is None, told.read_text()
+        time.sleep(0.05)
+    ours.send_signal(signal.SIGCONT)
+    run.wait(timeout=120)
+    assert told.read_text().count("is refused") == 1 and why in told.read_text()
+    lines = [json.loads(line) for line in out.read_text().splitlines()]
+    seen = Counter(Path(line["path"]).name for line in lines if line["kind"] == "picture")
+    assert seen == Counter(f"{number}.jpg" for number in range(8))
+    states = Counter(o["state"] for line in lines[:-1] for o in line["outcomes"])
+    assert states["passed"] > 8 and not states["broken"]
 
 
 IMPATIENT = """

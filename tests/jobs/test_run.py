@@ -34,7 +34,7 @@ def test_a_worker_loads_the_plug_ins_once(tmp_path: Path) -> None:
     plugin.write_text(PLUGIN)
     # neither the rule's function nor what shows progress can be sent to a process
     run = Run(load([str(plugin)]), processes=1, progress=lambda done, total: done)
-    done = sorted(run.over(own_rule, "abc", lambda task, why: (task, why, 0), run))
+    done = sorted(run.over(own_rule, "abc", lambda task, why, _: (task, why, 0), run))
     assert [(task, doc) for task, doc, _ in done] == [(t, "A rule of one's own.") for t in "abc"]
     there = {process for _, _, process in done}
     loaded = [int(line) for line in plugin.with_suffix(".log").read_text().split()]

@@ -77,15 +77,21 @@ def test_an_unmeasured_picture_gives_no_evidence(coated: House, tmp_path: Path) 
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize("failure", [KeyError("lost"), KeyboardInterrupt("lost")])
 def test_a_set_check_that_raises_is_broken_and_keeps_what_was_found(
-    coated: House, tmp_path: Path
+    failure: BaseException,
+    coated: House,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
 ) -> None:
     def fails(evidence: Any, options: Any) -> Any:
-        raise KeyError("lost")
+        print("no JSON")
+        raise failure
 
     verdicts = _judged(coated, tmp_path, [64, 400], replace(RULE, check_set=fails))
     assert [v.outcomes[0].state for v in verdicts] == [State.UNMEASURED, State.BROKEN]
     assert "lost" in verdicts[1].outcomes[0].reason
+    assert capsys.readouterr() == ("", "no JSON\n")
 
 
 def _on(path: Path, page: str) -> Picture:

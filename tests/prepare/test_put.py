@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from pressworthy.prepare import store
-from pressworthy.values.faults import SetupError
+from pressworthy.values.faults import SetupError, Stopped
 
 
 def test_the_new_file_is_whole_and_alone(tmp_path: Path) -> None:
@@ -19,6 +19,19 @@ def test_the_new_file_is_whole_and_alone(tmp_path: Path) -> None:
         store.put(data, target)
         assert target.read_bytes() == data
         assert list(tmp_path.iterdir()) == [target]
+
+
+@pytest.mark.parametrize("how", [OSError(errno.ENOSPC, "full"), Stopped(15)])
+def test_what_breaks_off_leaves_nothing(
+    how: BaseException, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fsync(_: int) -> None:
+        raise how
+
+    monkeypatch.setattr(os, "fsync", fsync)
+    with pytest.raises(type(how)):
+        store.put(b"bytes", tmp_path / "copy.tif")
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_it_is_on_the_disk_before_it_takes_its_name(

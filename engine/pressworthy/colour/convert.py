@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import unmeasured
 
 _INTERPRETATION = {
     ("RGB", 8): "srgb",
@@ -45,7 +46,8 @@ def to_lab(
         )
         return np.asarray(imported.numpy(), np.float32)
     except pyvips.Error as error:
-        raise Unmeasured(f"LittleCMS refuses the ICC profile: {_first_line(error)}") from None
+        why = f"LittleCMS refuses the ICC profile: {_first_line(error)}"
+        raise unmeasured(error, why) from None
 
 
 def convert(
@@ -72,7 +74,8 @@ def convert(
         )
         array = done.numpy()
     except pyvips.Error as error:
-        raise Unmeasured(f"LittleCMS refuses an ICC profile: {_first_line(error)}") from None
+        why = f"LittleCMS refuses an ICC profile: {_first_line(error)}"
+        raise unmeasured(error, why) from None
     return np.asarray(array.reshape(*array.shape[:2], -1), np.uint16)
 
 

@@ -24,6 +24,7 @@ from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.colour.separation import held_to
 from pressworthy.colour.spaces import SPACES
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import unmeasured
 
 TOP = 65535
 ROMM = SPACES["ROMM RGB"]
@@ -82,7 +83,8 @@ def to_light(
                 black_point_compensation=black_point,
             )
         except pyvips.Error as error:
-            raise Unmeasured(f"LittleCMS refuses the ICC profile: {error.detail}") from None
+            why = f"LittleCMS refuses the ICC profile: {error.detail}"
+            raise unmeasured(error, why) from None
     else:
         image = image.colourspace("lab")
     # not pcs="xyz" above: libvips then scales X and Z to another white than the PCS's
@@ -118,7 +120,7 @@ def from_light(
                 depth=depth,
             ).copy()
     except pyvips.Error as error:
-        raise Unmeasured(f"LittleCMS refuses {profile.name}: {error.detail}") from None
+        raise unmeasured(error, f"LittleCMS refuses {profile.name}: {error.detail}") from None
     # what inks print is told by the condition's own profile, however they were mixed
     done.set_type(pyvips.GValue.blob_type, "icc-profile-data", profile.read_bytes())
     return done

@@ -92,6 +92,7 @@ def _check(options: argparse.Namespace) -> int:
             registry,
             processes=options.jobs,
             scheduler=options.scheduler,
+            limits=shared.limits(options),
             progress=written if live else progress,
         )
         if options.pages:

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import argparse
 import os
+import signal
 import sys
-from collections.abc import Sequence
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
 from io import TextIOWrapper
+from typing import Any, NoReturn
 
 from pressworthy import __version__
 from pressworthy.commands import (
@@ -22,8 +26,12 @@ from pressworthy.commands import (
 )
 from pressworthy.commands import list as picture_list
 from pressworthy.commands.options import command
-from pressworthy.values.faults import FormatError, SetupError
+from pressworthy.commands.output import own_output
+from pressworthy.values.faults import FormatError, SetupError, Stopped
+from pressworthy.values.machine import MachineTrouble
 from pressworthy.values.words import readable, what_broke
+
+_STOPPING = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
 
 PAGE = """Every picture of an issue, measured against the publisher's house standard,
 prepared as the copy that goes to press, and shown as the reader will see it.
@@ -45,8 +53,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status.
 
     0: well; 1: something found; 2: wrong set-up; 3: the program itself failed, or a plug-in's
-    report format.
+    report format; 128 and a signal's number: stopped by it.
     """
+    with own_output(), stopping():
+        return _main(arguments)
+
+
+def _main(arguments: Sequence[str] | None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
@@ -59,9 +72,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except SetupError as error:
         print(error, file=sys.stderr)
         return 2
-    except KeyboardInterrupt:
+    except (Stopped, KeyboardInterrupt) as ended:
         print("stopped; nothing was left half written", file=sys.stderr)
-        return 130
+        return 128 + (ended.signal if isinstance(ended, Stopped) else signal.SIGINT)
     except BrokenPipeError:
         _let_go_of_output()
         return 141
@@ -71,6 +84,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         named = f"{error.filename}: " if error.filename else ""
         print(readable(f"{named}cannot go on: {error.strerror or error}"), file=sys.stderr)
         return 2
+    except MachineTrouble as trouble:
+        print(readable(f"cannot go on: {trouble}"), file=sys.stderr)
+        return 2
     except FormatError as error:
         print(error, file=sys.stderr)
         return 3
@@ -79,6 +95,40 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(readable(f"{ours}: {what_broke(error)}"), file=sys.stderr)
         return 3
     return int(status)
+
+
+def command_line() -> NoReturn:
+    """Run the command of this process and end it, whatever threads a plug-in has started."""
+    status = main()
+    if any(not one.daemon for one in threading.enumerate() if one is not threading.main_thread()):
+        with suppress(OSError, ValueError):
+            sys.stdout.flush()
+        os._exit(status)
+    raise SystemExit(status)
+
+
+@contextmanager
+def stopping() -> Iterator[None]:
+    """Raise Stopped where a person or the system ends the run; a second time it ends at once."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    signals = [getattr(signal, name) for name in _STOPPING if hasattr(signal, name)]
+    # what the parent has this process ignore, as nohup does, stays ignored
+    before = {n: signal.getsignal(n) for n in signals if signal.getsignal(n) is not signal.SIG_IGN}
+
+    def stop(number: int, _: Any) -> None:
+        for one in before:
+            signal.signal(one, signal.SIG_DFL)
+        raise Stopped(number)
+
+    for number in before:
+        signal.signal(number, stop)
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 def parser() -> argparse.ArgumentParser:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import argparse
 import os
+import re
 import sys
+import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pressworthy.files.memory import BUDGET
 from pressworthy.values import cautions
 from pressworthy.values.placement import (
     PlacementRequest,
@@ -20,7 +23,12 @@ from pressworthy.values.placement import (
 
 if TYPE_CHECKING:
     from pressworthy.commands.asked import Asked
+    from pressworthy.jobs.running.workers import Limits
     from pressworthy.plugins import Registry
+
+_BYTES = {"MB": 10**6, "GB": 10**9}
+_LEAST_MEMORY = 10**8
+"""A worker needs as much before it sees a picture."""
 
 EXIT = """exit status:
   0  nothing at severity stop, everything measured
@@ -178,6 +186,28 @@ def work(parser: argparse.ArgumentParser) -> None:
         "pictures under the same paths",
     )
 
+    parser.add_argument(
+        "--time",
+        type=_seconds,
+        default=60.0,
+        metavar="SECONDS",
+        help="the most that one picture may take (60); then it is told as broken",
+    )
+    parser.add_argument(
+        "--memory",
+        type=value(_memory),
+        default=BUDGET,
+        metavar="SIZE",
+        help="the most that decoding one picture may take, such as 800MB (1.5GB)",
+    )
+
+
+def limits(options: argparse.Namespace) -> Limits:
+    """Return what `work` lets each picture cost."""
+    from pressworthy.jobs.running.workers import Limits
+
+    return Limits(options.time, options.memory)
+
 
 def report(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
@@ -238,6 +268,24 @@ def _trim(text: str) -> tuple[float, float] | str:
         return parse_size(text)
     except ValueError as error:
         raise ValueError(f"{error}; or crop or media, for that box of the PDF") from None
+
+
+def _seconds(text: str) -> float:
+    try:
+        seconds = float(text)
+    except ValueError:
+        seconds = 0.0
+    if not 0 < seconds < threading.TIMEOUT_MAX:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number of seconds above 0")
+    return seconds
+
+
+def _memory(text: str) -> int:
+    parts = re.fullmatch(r"(\d+(?:\.\d+)?) ?(MB|GB)", text, re.IGNORECASE)
+    size = float(parts[1]) * _BYTES[parts[2].upper()] if parts else 0.0
+    if not _LEAST_MEMORY <= size < 1 << 60:
+        raise ValueError(f"{text!r} is not a size of 100MB or more, such as 800MB or 1.5GB")
+    return int(size)
 
 
 def _count(text: str) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO, TypeVar
 
@@ -30,12 +30,14 @@ def report_writer(name: str, registry: Registry) -> Writer:
 
     def parts(report: Report) -> Iterator[str]:
         try:
-            written = render(report)
-            for part in [written] if isinstance(written, str) else written:
-                if not isinstance(part, str):
-                    raise TypeError(f"{part!r:.40} is no text")
-                yield part
-        except (Exception, SystemExit) as error:
+            # what a plug-in prints is no part of its report
+            with redirect_stdout(sys.stderr):
+                written = render(report)
+                for part in [written] if isinstance(written, str) else written:
+                    if not isinstance(part, str):
+                        raise TypeError(f"{part!r:.40} is no text")
+                    yield part
+        except (Exception, SystemExit, KeyboardInterrupt) as error:
             message = f"the report format {name!r} failed, and its report is not whole"
             raise FormatError(readable(f"{message}: {what_broke(error)}")) from error
 
@@ -67,6 +69,32 @@ def _is_one(one: Path, other: str | Path) -> bool:
         return one.samefile(other)
     except OSError:  # one of them is not there yet
         return os.path.realpath(one) == os.path.realpath(other)
+
+
+@contextmanager
+def own_output() -> Iterator[None]:
+    """Keep standard output for what the program writes.
+
+    What others write to its descriptor meanwhile, plug-ins, libraries and worker processes, goes to
+    standard error.
+    """
+    ours = sys.__stdout__
+    if ours is None or sys.stdout is not ours or ours.fileno() != 1:  # it is turned elsewhere
+        yield
+        return
+    ours.flush()
+    kept = os.dup(1)
+    with suppress(OSError):  # there is no standard error
+        os.dup2(2, 1)
+    lines = 1 if ours.isatty() else -1
+    sys.stdout = os.fdopen(kept, "w", lines, encoding=ours.encoding, errors="backslashreplace")
+    with sys.stdout:
+        try:
+            yield
+        finally:
+            sys.stdout.flush()
+            os.dup2(kept, 1)
+            sys.stdout = ours
 
 
 @contextmanager

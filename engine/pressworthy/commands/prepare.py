@@ -66,7 +66,13 @@ def _prepare(options: argparse.Namespace) -> int:
     write = report_writer(options.format, registry)
     refuse_to_replace(options.output, replace=options.replace)
     wanted = shared.asked_for(options)
-    run = jobs.Run(registry, processes=options.jobs, scheduler=options.scheduler, progress=progress)
+    run = jobs.Run(
+        registry,
+        processes=options.jobs,
+        scheduler=options.scheduler,
+        limits=shared.limits(options),
+        progress=progress,
+    )
     work, waivers = asked.work(wanted, registry, run.today)
     into = options.into
     if options.scheduler:

@@ -19,7 +19,9 @@ import pyvips
 from PIL import Image
 
 from pressworthy.files.formats import AVIF, HEIC, RAW, nature
+from pressworthy.files.memory import refuse_beyond, to_decode
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import unmeasured
 from pressworthy.values.picture import Header
 from pressworthy.values.units import MM_PER_INCH
 
@@ -98,10 +100,13 @@ def read_header(path: Path) -> Header:
 def decode(path: Path) -> Any:
     """Return the picture's pixels, decoded once and whole, as a libvips image.
 
-    Raises Unmeasured where the file is damaged or cut short.
+    Raises Unmeasured where the file is damaged or cut short, MachineTrouble where memory or disk
+    do not hold it.
     """
     image = _open(path)
-    raw = image.width * image.height * image.bands * (_DEPTHS.get(image.format, 32) // 8)
+    value = _DEPTHS.get(image.format, 32) // 8
+    raw = image.width * image.height * image.bands * value
+    refuse_beyond(to_decode(image, value) + min(raw, IN_MEMORY_BYTES))
     try:
         if raw <= IN_MEMORY_BYTES:
             return image.copy_memory()
@@ -109,16 +114,19 @@ def decode(path: Path) -> Any:
         image.write(scratch)
         return scratch
     except (pyvips.Error, UnicodeDecodeError) as error:
-        kind = nature(path)
-        raise Unmeasured(_unread(kind, error, "the file is damaged or cut short")) from None
+        why = _unread(nature(path), error, "the file is damaged or cut short")
+        raise unmeasured(error, why) from None
 
 
 def stream(path: Path) -> Any:
     """Return the picture as a libvips image that is decoded while it is read, once, downwards.
 
-    Raises Unmeasured where it does not open; damage shows only as pyvips.Error while reading.
+    Raises Unmeasured where it does not open, MachineTrouble where memory does not hold it; damage
+    shows only as pyvips.Error while reading.
     """
-    return _open(path)
+    image = _open(path)
+    refuse_beyond(to_decode(image, _DEPTHS.get(image.format, 32) // 8))
+    return image
 
 
 def opaque(image: Any, mode: str) -> Any:
@@ -176,7 +184,7 @@ def _regular_size(path: Path) -> int:
             f"a link to nothing: {path.readlink()}" if broken else "no such file"
         ) from None
     except OSError as error:
-        raise Unmeasured(f"cannot be read: {error.strerror}") from None
+        raise unmeasured(error, f"cannot be read: {error.strerror}") from None
     if not stat.S_ISREG(facts.st_mode):
         raise Unmeasured("not a regular file")
     if facts.st_size == 0:
@@ -203,9 +211,10 @@ def _open(path: Path) -> Any:
         return pyvips.Image.new_from_source(source, "", **how)
     except (pyvips.Error, UnicodeDecodeError) as error:
         kind = nature(path)
-        if kind not in (*FORMATS.values(), AVIF):
-            raise Unmeasured(f"not a picture format read here: {kind}") from None
-        raise Unmeasured(_unread(kind, error, f"a {kind} file that cannot be read")) from None
+        why = f"not a picture format read here: {kind}"
+        if kind in (*FORMATS.values(), AVIF):
+            why = _unread(kind, error, f"a {kind} file that cannot be read")
+        raise unmeasured(error, why) from None
 
 
 def _unread(kind: str, error: Exception, why: str) -> str:

@@ -10,9 +10,10 @@ from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
 from pressworthy.jobs.run import Run
 from pressworthy.jobs.running.cache import HashedFile, asked, hashed, judged_by, unchanged
+from pressworthy.jobs.running.worker import tell
 from pressworthy.jobs.tasks import Task, of_list, taken_in
-from pressworthy.judge import judge, unread
-from pressworthy.values.finding import State, Unmeasured, Verdict
+from pressworthy.judge import broken_off, judge, unread
+from pressworthy.values.finding import Unmeasured, Verdict
 from pressworthy.values.report import Report
 
 
@@ -33,12 +34,14 @@ def check(tasks: Sequence[Task], house: House, run: Run) -> Report:
         checked = run.over(
             _checked,
             left,
-            lambda task, why: Checked(task, unread(str(task.path), why, house, State.BROKEN)),
+            lambda task, why, told: Checked(task, broken_off(str(task.path), why, house, told)),
             house,
             run,
             judged,
         )
         for one in checked:
+            if cache and one.trouble:
+                cache.trouble = one.trouble
             if cache and one.file and not one.recalled:
                 cache.keep(one.file, asked(one.task, judged), one.verdict)
             elif cache and one.file:
@@ -54,12 +57,14 @@ class Checked:
 
     file: as it was then, None where the verdict may not be recalled for it.
     recalled: whether the verdict is one of an earlier run, on the same bytes elsewhere.
+    trouble: see `Cache`.
     """
 
     task: Task
     verdict: Verdict
     file: HashedFile | None = None
     recalled: bool = False
+    trouble: str = ""
 
 
 def check_picture(task: Task, house: House, run: Run) -> Verdict:
@@ -75,7 +80,7 @@ def _judged(task: Task, house: House, run: Run) -> tuple[Verdict, bool]:
         return unread(str(task.path), str(reason), house), True
     # a prepared copy is compared with its master, which may change without it
     alone = read_ticket(picture.header.xmp) is None
-    return judge(picture, house, run.registry.rules), alone
+    return judge(picture, house, run.registry.rules, tell), alone
 
 
 def _checked(task: Task, house: House, run: Run, judged: str) -> Checked:
@@ -87,4 +92,5 @@ def _checked(task: Task, house: House, run: Run, judged: str) -> Checked:
         return Checked(task, replace(known, path=str(task.path)), file, recalled=True)
     verdict, alone = _judged(task, house, run)
     # not where the file changed while it was judged
-    return Checked(task, verdict, file if file and alone and unchanged(file) else None)
+    kept = file if file and alone and unchanged(file) else None
+    return Checked(task, verdict, kept, trouble=run.cache.trouble)

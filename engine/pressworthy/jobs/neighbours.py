@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import sys
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import redirect_stdout
 from dataclasses import replace
+from itertools import islice
 from typing import Any
 
 from pressworthy import judge
 from pressworthy.house import House, RuleSetting
 from pressworthy.jobs.running.kept import Kept
 from pressworthy.values.finding import Finding, Outcome, State, Verdict
+from pressworthy.values.machine import what_failed
 from pressworthy.values.rule import Member, Rule
-from pressworthy.values.words import what_broke
+from pressworthy.values.words import shortened
+
+MOST_LINES = 100
+"""Of what one rule says of many pictures together."""
 
 
 def judge_set(
@@ -45,10 +52,12 @@ def told_once(
         if not (tell and evidence):
             continue
         try:
-            sentences += [f"{name}: {line}" for line in tell(evidence, setting.options)]
-        except (Exception, SystemExit) as error:
+            with redirect_stdout(sys.stderr):
+                lines = islice(tell(evidence, setting.options), MOST_LINES)
+                sentences += [shortened(f"{name}: {line}") for line in lines]
+        except (Exception, SystemExit, KeyboardInterrupt) as error:
             sentences.append(
-                f"{name}: what it says of all pictures together is broken: {what_broke(error)}"
+                f"{name}: what it says of all pictures together is broken: {what_failed(error)}"
             )
     return tuple(sentences)
 
@@ -69,12 +78,14 @@ def _with_set(verdicts: Sequence[Verdict], rule: Rule, setting: RuleSetting) -> 
     more: dict[Member, tuple[Finding, ...]] = {}
     failure = ""
     try:
-        for member, findings in judge.judge_set(rule, evidence, setting.options).items():
+        with redirect_stdout(sys.stderr):
+            found = judge.judge_set(rule, evidence, setting.options)
+        for member, findings in found.items():
             more[member] = tuple(judge.judged(finding, setting) for finding in findings)
     except judge.ContractBroken as breach:
         failure = str(breach)
-    except (Exception, SystemExit) as error:
-        failure = what_broke(error)
+    except (Exception, SystemExit, KeyboardInterrupt) as error:
+        failure = what_failed(error)
 
     if not (failure or any(more.values())):
         return verdicts

@@ -28,7 +28,9 @@ from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
 from pressworthy.jobs.run import Progress, Run, as_they_come
 from pressworthy.jobs.running import workers
-from pressworthy.judge import judge, unread
+from pressworthy.jobs.running.worker import tell
+from pressworthy.jobs.running.workers import Limits
+from pressworthy.judge import broken_off, judge, unread
 from pressworthy.measure.pixels import pixels
 from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.finding import Finding, Outcome, State, Unmeasured, Verdict
@@ -50,7 +52,7 @@ def check_pages(placed: Sequence[Placed], known: Sequence[Known], house: House, 
     stream = run.over(
         check_placed,
         placed,
-        lambda one, reason: _of_page(unread(one.name(), reason, house, State.BROKEN), one),
+        lambda one, why, told: _of_page(broken_off(one.name(), why, house, told), one),
         house,
         run,
         tuple(known),
@@ -66,7 +68,8 @@ def placed_on(pdf: Path, trim: Trim = "", progress: Progress = as_they_come) -> 
     """
     lost = f"not read within {SECONDS} s and {MOST_MEMORY // 10**9} GB: damaged, or made to harm"
     given = (limit_process, trim)
-    stream = workers.run(_survey, [pdf], lambda _, __: lost, processes=1, given=given)
+    limits = Limits(2 * SECONDS, MOST_MEMORY)  # it ends itself before
+    stream = workers.run(_survey, [pdf], lambda *_: lost, processes=1, given=given, limits=limits)
     pictures: tuple[Placed, ...] | str
     (pictures,) = progress(stream, 1)
     if isinstance(pictures, str):
@@ -82,7 +85,7 @@ def known_files(
     """Return the pictures among `files` by what they show; what is no picture is left out."""
     if not files:
         return ()
-    stream = workers.run(_known, files, lambda _, __: None, processes=processes)
+    stream = workers.run(_known, files, lambda *_: None, processes=processes)
     rows = list(progress(stream, len(files)))
     return tuple(sorted((one for one in rows if one), key=lambda one: one.path))
 
@@ -107,7 +110,7 @@ def listed_pages(
         if one.placement and min(one.placement.width, one.placement.height) >= LEAST_MM
     ]
     known = known_files(files, progress=progress)
-    stream = workers.run(_row, shown, lambda one, _: (one, ""), given=(known,))
+    stream = workers.run(_row, shown, lambda one, *_: (one, ""), given=(known,))
     rows = sorted(progress(stream, len(shown)), key=lambda row: (row[0].index, row[0].number))
     return [row_of(one.placement, name or one.name(), root) for one, name in rows if one.placement]
 
@@ -139,7 +142,7 @@ def check_placed(placed: Placed, house: House, run: Run, known: Sequence[Known] 
         )  # fmt: skip
         if taken.unread:
             preset(picture, pixels, Unmeasured(taken.unread))
-        verdict = judge(picture, house, run.registry.rules)
+        verdict = judge(picture, house, run.registry.rules, tell)
     facts = {**verdict.facts, "format": "PDF", "colour space": taken.colours}
     verdict = _with_source(replace(verdict, facts=facts), placed, files, known, house)
     return _of_page(verdict, placed)

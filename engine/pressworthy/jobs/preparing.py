@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
@@ -11,7 +11,6 @@ from typing import Any
 from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
 from pressworthy.jobs.run import Run
-from pressworthy.jobs.running import workers
 from pressworthy.jobs.tasks import Task
 from pressworthy.judge import judge
 from pressworthy.prepare import Order, Refused, make, tried
@@ -20,6 +19,7 @@ from pressworthy.prepare.names import Named, collisions, file_key, name_for
 from pressworthy.prepare.store import folder_for_copies, why
 from pressworthy.values.faults import SetupError
 from pressworthy.values.finding import Outcome, State, Unmeasured, Verdict
+from pressworthy.values.machine import MachineTrouble
 from pressworthy.values.report import Report
 from pressworthy.values.units import figure
 
@@ -130,17 +130,8 @@ def prepare(wanted: Sequence[Order], house: House, run: Run, *, dry_run: bool = 
     guard = nullcontext() if dry_run or not folders else folder_for_copies(folders.pop())
     with guard:
         work = _planned if dry_run else prepare_copy
-        if len(wanted) == 1 and not run.scheduler:
-            # a worker process would take a third of the time and has no other copy to protect
-            stream = _here(work, wanted[0], house, run)
-        else:
-            stream = run.over(work, wanted, _lost_copy, house, run)
+        stream = run.over(work, wanted, _lost_copy, house, run)
         return gathered("prepare", stream, len(wanted), house, run)
-
-
-def _here(work: Callable[..., Verdict], order: Order, house: House, run: Run) -> Iterator[Verdict]:
-    done = workers.watched(work, order, (house, run))
-    yield workers.settled(done, order, _lost_copy)
 
 
 def prepare_copy(order: Order, house: House, run: Run) -> Verdict:
@@ -149,6 +140,8 @@ def prepare_copy(order: Order, house: House, run: Run) -> Verdict:
         made = make(order, house)
     except (Refused, Unmeasured) as reason:
         return _not_made(order, str(reason), State.UNMEASURED)
+    except MachineTrouble as trouble:
+        return _not_made(order, str(trouble), State.BROKEN)
     except OSError as error:
         return _not_made(order, f"{order.target}: {why(error)}", State.BROKEN)
     verdict = judge(made.copy, house, run.registry.rules)
@@ -163,6 +156,8 @@ def _planned(order: Order, house: House, run: Run) -> Verdict:
         plan, standing = tried(order, house)
     except (Refused, Unmeasured) as reason:
         return _not_made(order, str(reason), State.UNMEASURED)
+    except MachineTrouble as trouble:
+        return _not_made(order, str(trouble), State.BROKEN)
     except OSError as error:
         return _not_made(order, f"{order.target}: {why(error)}", State.BROKEN)
     across, down = plan.size()
@@ -173,7 +168,7 @@ def _planned(order: Order, house: House, run: Run) -> Verdict:
     return _with_facts(Verdict(str(order.target), (), page=order.request.page), order, **told)
 
 
-def _lost_copy(order: Order, reason: str) -> Verdict:
+def _lost_copy(order: Order, reason: str, _: Sequence[Any]) -> Verdict:
     return _not_made(order, reason, State.BROKEN)
 
 

@@ -12,14 +12,15 @@ from pressworthy.jobs.gathering import of_house, report_on
 from pressworthy.jobs.neighbours import judge_set
 from pressworthy.jobs.pull import Pull, pull
 from pressworthy.jobs.run import Run
+from pressworthy.jobs.running.worker import tell
 from pressworthy.jobs.tasks import Task, of_list, taken_in
-from pressworthy.judge import judge, unread
+from pressworthy.judge import broken_off, judge, unread
 from pressworthy.prepare import Order
 from pressworthy.prepare.amount import with_amount
 from pressworthy.prepare.names import SUFFIX
-from pressworthy.values.finding import State, Unmeasured, Verdict
+from pressworthy.values.finding import Unmeasured, Verdict
+from pressworthy.values.machine import what_failed
 from pressworthy.values.report import Report
-from pressworthy.values.words import what_broke
 
 
 @dataclass(frozen=True)
@@ -40,8 +41,8 @@ def proof(tasks: Sequence[Task], house: House, run: Run) -> Sheet:
     stream = run.over(
         proof_picture,
         tasks,
-        lambda task, reason: (
-            of_list(unread(str(task.path), reason, house, State.BROKEN), task),
+        lambda task, reason, told: (
+            of_list(broken_off(str(task.path), reason, house, told), task),
             Pull(why=reason),
         ),
         house,
@@ -59,7 +60,7 @@ def proof_picture(task: Task, house: House, run: Run) -> Proofed:
         picture = taken_in(task, house)
     except Unmeasured as reason:
         return of_list(unread(str(task.path), str(reason), house), task), Pull(why=str(reason))
-    verdict = of_list(judge(picture, house, run.registry.rules), task)
+    verdict = of_list(judge(picture, house, run.registry.rules, tell), task)
     section = house.prepare or {}
     scale = max(section.get("scales", [1])) if house.output.medium == "screen" else 0
     with TemporaryDirectory(prefix="pressworthy-", ignore_cleanup_errors=True) as folder:
@@ -71,4 +72,4 @@ def proof_picture(task: Task, house: House, run: Run) -> Proofed:
             return verdict, Pull(why=str(reason))
         except Exception as error:
             # what the picture was judged to be still stands
-            return verdict, Pull(why=what_broke(error))
+            return verdict, Pull(why=what_failed(error))

@@ -8,7 +8,8 @@ from datetime import date
 from typing import Any, TypeVar
 
 from pressworthy.jobs.running import cluster, workers
-from pressworthy.jobs.running.cache import Cache
+from pressworthy.jobs.running.cache import Cache, code_of
+from pressworthy.jobs.running.workers import USUAL, Limits, Lost
 from pressworthy.plugins import Registry
 
 Asked = TypeVar("Asked")
@@ -28,14 +29,15 @@ class Run:
 
     registry: what the plug-ins gave; a worker loads them again, once. today: on which waivers have
     to be valid. processes: of this machine, 0 for one a processor; scheduler: its address, where
-    the workers are a scheduler's, see `cluster.run`. cache: verdicts of earlier runs, which then
-    count where nothing has changed.
+    the workers are a scheduler's, see `cluster.run`. limits: of each picture. cache: verdicts of
+    earlier runs, which then count where nothing has changed.
     """
 
     registry: Registry
     today: date = field(default_factory=date.today)
     processes: int = 0
     scheduler: str = ""
+    limits: Limits = USUAL
     cache: Cache | None = None
     progress: Progress = as_they_come
 
@@ -43,7 +45,7 @@ class Run:
         self,
         work: Callable[..., Done],
         tasks: Iterable[Asked],
-        lost: Callable[[Asked, str], Done],
+        lost: Lost[Asked, Done],
         *given: Any,
     ) -> Iterator[Done]:
         """Yield work(task, *given) for every task, in the order they are done; see `workers.run`.
@@ -54,5 +56,20 @@ class Run:
         there = replace(self, progress=as_they_come)
         given = tuple(there if part is self else part for part in given)
         if self.scheduler:
-            return cluster.run(work, tasks, lost, scheduler=self.scheduler, given=given)
-        return workers.run(work, tasks, lost, processes=self.processes, given=given)
+            return cluster.run(
+                work,
+                tasks,
+                lost,
+                scheduler=self.scheduler,
+                code=_code,
+                given=given,
+                limits=self.limits,
+            )
+        return workers.run(
+            work, tasks, lost, processes=self.processes, given=given, limits=self.limits
+        )
+
+
+def _code(*given: Any) -> str:
+    """Return the hash of the code that works on what is given, a run among it."""
+    return "".join(code_of(part.registry.rules) for part in given if isinstance(part, Run))

@@ -18,7 +18,7 @@ from pressworthy.prepare.order import Order, Refused, planned, section_of
 from pressworthy.prepare.render import render
 from pressworthy.prepare.standing import Standing, copy_at, standing_at
 from pressworthy.prepare.ticket import filled, packed, sealed, ticket_for
-from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import unmeasured
 from pressworthy.values.picture import Picture, preset
 
 
@@ -76,7 +76,8 @@ def make(order: Order, house: House) -> Made:
     try:
         data, decoded, sha256 = sealed(encode(dressed, section), ticket)
     except pyvips.Error as error:
-        raise Unmeasured(f"the file is damaged or cut short: {str(error.detail).strip()}") from None
+        why = f"the file is damaged or cut short: {str(error.detail).strip()}"
+        raise unmeasured(error, why) from None
     if hash_file(order.master) != before:
         raise Refused("the master changed while its copy was being made; prepare it again")
     store.put(data, order.target)

@@ -36,7 +36,7 @@ from pressworthy.measure.press import separated_to
 from pressworthy.prepare import geometry, sharpen
 from pressworthy.prepare.amount import amount_for
 from pressworthy.prepare.order import section_of
-from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import unmeasured
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import lift_of
 from pressworthy.values.units import figure
@@ -168,7 +168,8 @@ def _computed(image: Any) -> Any:
     try:
         return image.copy_memory()
     except pyvips.Error as error:
-        raise Unmeasured(f"the file is damaged or cut short: {str(error.detail).strip()}") from None
+        why = f"the file is damaged or cut short: {str(error.detail).strip()}"
+        raise unmeasured(error, why) from None
 
 
 def _resampled(plan: geometry.Plan) -> list[str]:

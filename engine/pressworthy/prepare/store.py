@@ -39,7 +39,7 @@ def put(data: bytes, target: Path) -> None:
             stream.flush()
             os.fsync(stream.fileno())
         part.replace(target)
-    except OSError:
+    except BaseException:  # a person may stop the run here
         part.unlink(missing_ok=True)
         raise
     flush_folder(target.parent)

@@ -43,5 +43,12 @@ class SetupError(Exception):
         super().__init__("\n".join(readable(str(fault)) for fault in self.faults))
 
 
+class Stopped(BaseException):
+    """A person or the system ends this process, by the signal of that number."""
+
+    def __init__(self, signal: int) -> None:
+        self.signal = signal
+
+
 class FormatError(Exception):
     """A report format failed, perhaps a stranger's: its report is not whole."""

@@ -9,6 +9,9 @@ from pathlib import Path, PureWindowsPath
 MOST_FOLDERS = 6
 """Named one by one; more are counted."""
 
+MOST_CHARACTERS = 2000
+"""Of one sentence in a report; a plug-in may give any number."""
+
 
 def readable(text: str) -> str:
     """Return text from a file made safe to show: no control, format or lone surrogate characters.
@@ -20,10 +23,18 @@ def readable(text: str) -> str:
     )
 
 
+def shortened(text: str) -> str:
+    """Return a text as a report can bear it: what is too long is cut, and that is told."""
+    if len(text) <= MOST_CHARACTERS:
+        return text
+    return f"{text[:MOST_CHARACTERS]} ... (cut: {len(text):,} characters)"
+
+
 def what_broke(error: BaseException) -> str:
     """Return an error that none foresaw, with the file and line that raised it."""
     where = traceback.extract_tb(error.__traceback__)[-1]
-    return f"{type(error).__name__}: {error} ({file_name(where.filename)}:{where.lineno})"
+    said = shortened(f"{type(error).__name__}: {error}")
+    return f"{said} ({file_name(where.filename)}:{where.lineno})"
 
 
 def folders_of(paths: Iterable[Path]) -> str:

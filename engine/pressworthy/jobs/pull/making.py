@@ -34,6 +34,7 @@ from pressworthy.prepare import Order, Refused, geometry, make, planned, render
 from pressworthy.print import softproof
 from pressworthy.print.printlook import Press, press_of
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture, preset
 from pressworthy.values.placement import EDGES, Placement
@@ -51,7 +52,8 @@ def pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule]
     try:
         done = _pull(picture, order, house, rules)
     except pyvips.Error as error:
-        raise Unmeasured(f"its pixels cannot be shown: {str(error.detail).strip()}") from None
+        why = f"its pixels cannot be shown: {str(error.detail).strip()}"
+        raise unmeasured(error, why) from None
     return replace(done, caption=texts.get("caption"), credit=texts.get("credit"))
 
 

@@ -16,9 +16,9 @@ from pressworthy.jobs.pull.encoded import drawing
 from pressworthy.judge import ContractBroken, marks_of
 from pressworthy.prepare.geometry import Cut, mirror_out
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import what_failed
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Rule
-from pressworthy.values.words import what_broke
 
 Mask = NDArray[np.bool_]
 Mirror = tuple[int, int, int, int]
@@ -51,7 +51,7 @@ def house_marks(picture: Picture, house: House, rules: Mapping[str, Rule]) -> Ho
         except Unmeasured:
             continue
         except (Exception, SystemExit) as error:
-            why = str(error) if isinstance(error, ContractBroken) else what_broke(error)
+            why = str(error) if isinstance(error, ContractBroken) else what_failed(error)
             shares.append((None, f"is the share that {name} marks; it broke: {why}"))
             continue
         if marks is not None:

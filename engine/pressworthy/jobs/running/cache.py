@@ -17,6 +17,7 @@ import sys
 import time
 import zlib
 from collections.abc import Callable, Mapping, Set
+from contextlib import suppress
 from dataclasses import asdict, dataclass, fields, is_dataclass
 from functools import cache, partial
 from importlib.metadata import entry_points, version
@@ -26,6 +27,7 @@ from typing import Any, TypeVar
 
 import platformdirs
 
+from pressworthy import __version__
 from pressworthy.house import House
 from pressworthy.jobs.tasks import Task
 from pressworthy.plugins import GROUP
@@ -36,15 +38,18 @@ HEAD_BYTES = 1 << 16
 SETTLED_NS = 2_000_000_000
 """Younger changes are not told by times: two of them may fall into one tick of the file system."""
 
+_MARKS = ("application_id", "user_version")
+"""By which programs know their own files; this one sets none."""
+
 KEPT_DAYS = 365
 WAIT_SECONDS = 30.0
 CODE = (".py", ".json", ".yaml")
 LIBRARIES = ("numpy", "Pillow", "pyvips-binary")
 Answer = TypeVar("Answer")
-_TABLES = """
-CREATE TABLE IF NOT EXISTS files (path BLOB PRIMARY KEY, state TEXT, head BLOB, content BLOB);
-CREATE TABLE IF NOT EXISTS verdicts (key BLOB PRIMARY KEY, day INTEGER, verdict BLOB);
-"""
+_TABLES = (
+    "CREATE TABLE files (path BLOB PRIMARY KEY, state TEXT, head BLOB, content BLOB)",
+    "CREATE TABLE verdicts (key BLOB PRIMARY KEY, day INTEGER, verdict BLOB)",
+)
 
 
 @dataclass(frozen=True)
@@ -99,16 +104,24 @@ _NOT_OF_TASK = {
 }
 
 
+def code_of(rules: Mapping[str, Rule]) -> str:
+    """Return the hash of all code that judges: this program, its libraries, the rules' packages."""
+    deciding: dict[str, Any] = {
+        "program": [__version__, _code("pressworthy")],
+        "libraries": {name: version(name) for name in LIBRARIES},
+        "rules": {name: [rule.version, *_sources(rule)] for name, rule in rules.items()},
+    }
+    return _hash(json.dumps(deciding, sort_keys=True).encode())
+
+
 def judged_by(house: House, rules: Mapping[str, Rule]) -> str:
     """Return the hash of all that decides a verdict but the picture and its place."""
     condition = house.output.condition
     deciding: dict[str, Any] = {
-        "program": _code("pressworthy"),
-        "libraries": {name: version(name) for name in LIBRARIES},
+        "code": code_of({name: rules[name] for name in house.rules}),
         "house": house.fingerprint(),
         "output": _fields(house.output, _NOT_OF_OUTPUT),
         "condition": [condition.name, condition.fingerprint(condition.profiles)],
-        "rules": {name: [rules[name].version, *_sources(rules[name])] for name in house.rules},
     }
     return _hash(json.dumps(deciding, sort_keys=True, default=str).encode())
 
@@ -134,7 +147,10 @@ def _written(value: Any) -> Any:
 
 
 class Cache:
-    """The file at `path`; `trouble` tells why there is none, where it cannot be used."""
+    """The file at `path`; `trouble` tells what is wrong with it, and what is done without it.
+
+    A file that holds anything else is another program's, and stays as it is.
+    """
 
     def __init__(self, path: Path) -> None:
         self.path = path
@@ -143,10 +159,14 @@ class Cache:
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             self._base = sqlite3.connect(path, timeout=WAIT_SECONDS, isolation_level=None)
+            if _is_foreign(self._base):
+                self._give_up("it is another program's, or damaged; name another file")
+                return
             self._base.execute("PRAGMA journal_mode=WAL")
             self._base.execute("PRAGMA synchronous=NORMAL")
-            self._base.executescript(_TABLES)
-        except (OSError, sqlite3.Error) as error:
+            for table in _TABLES:
+                self._base.execute(table.replace("TABLE", "TABLE IF NOT EXISTS", 1))
+        except Exception as error:  # of a damaged file sqlite3 does not even decode the text
             self._give_up(error)
 
     def __reduce__(self) -> tuple[type[Cache], tuple[Path]]:
@@ -161,25 +181,33 @@ class Cache:
             ).fetchone()
         )
         file = HashedFile(path, *row) if row else None
-        return file if file and unchanged(file) else None
+        # of a damaged row any part may have become anything
+        whole = file and isinstance(file.content, bytes)
+        return file if file and whole and unchanged(file) else None
 
     def recall(self, content: bytes, judged: str) -> Verdict | None:
         """Return the verdict on these bytes, without its path. judged: see `asked`."""
         key = _key(content, judged)
         row = self._try(
             lambda base: base.execute(
-                "SELECT verdict, day FROM verdicts WHERE key = ?", (key,)
+                "SELECT verdict, day < ? FROM verdicts WHERE key = ?", (_today() - 30, key)
             ).fetchone()
         )
         if row is None:
             return None
-        if row[1] < _today() - 30:
+        try:
+            verdict = _verdict(json.loads(zlib.decompress(row[0])))
+        except Exception as error:
+            # flipped bits make errors of many kinds; the next verdict takes the place of this one
+            self.trouble = f"{self.path}: damaged, some pictures are judged anew: {error}"
+            return None
+        if row[1]:
             self._try(
                 lambda base: base.execute(
                     "UPDATE verdicts SET day = ? WHERE key = ?", (_today(), key)
                 )
             )
-        return _verdict(json.loads(zlib.decompress(row[0])))
+        return verdict
 
     def keep(self, file: HashedFile, judged: str, verdict: Verdict) -> None:
         """Keep a verdict for later runs, unless a rule broke: that may have been chance."""
@@ -202,7 +230,8 @@ class Cache:
         old = (_today() - KEPT_DAYS,)
         self._try(lambda base: base.execute("DELETE FROM verdicts WHERE day < ?", old))
         if self._base:
-            self._base.close()
+            with suppress(sqlite3.Error):
+                self._base.close()
             self._base = None
 
     def _try(self, ask: Callable[[sqlite3.Connection], Answer]) -> Answer | None:
@@ -210,15 +239,24 @@ class Cache:
             return None
         try:
             return ask(self._base)
-        except sqlite3.Error as error:
+        except Exception as error:
             self._give_up(error)
             return None
 
-    def _give_up(self, error: Exception) -> None:
+    def _give_up(self, why: Exception | str) -> None:
         if self._base:
-            self._base.close()
+            with suppress(sqlite3.Error):
+                self._base.close()
         self._base = None
-        self.trouble = f"{self.path}: not used, every picture is judged anew: {error}"
+        mend = "; delete it, or name another file" if type(why) is sqlite3.DatabaseError else ""
+        self.trouble = f"{self.path}: not used, every picture is judged anew: {why}{mend}"
+
+
+def _is_foreign(base: sqlite3.Connection) -> bool:
+    """Tell whether the file holds what this program does not write. Raises errors of many kinds."""
+    made = {sql for (sql,) in base.execute("SELECT sql FROM sqlite_master WHERE sql NOT NULL")}
+    marks = [base.execute(f"PRAGMA {mark}").fetchone()[0] for mark in _MARKS]
+    return any(marks) or not made <= set(_TABLES)
 
 
 def _opened(path: Path) -> BufferedReader:

@@ -6,7 +6,8 @@ import pickle
 import tempfile
 import zlib
 from array import array
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import overload
 
 from pressworthy.values.faults import SetupError
@@ -20,7 +21,8 @@ class Kept(Sequence[Verdict]):
     """
 
     def __init__(self, verdicts: Iterable[Verdict] = ()) -> None:
-        self._file = tempfile.TemporaryFile()  # noqa: SIM115 - it lives as long as this
+        with _scratch():
+            self._file = tempfile.TemporaryFile()  # noqa: SIM115 - it lives as long as this
         self._ends = array("Q", [0])
         for verdict in verdicts:
             self._append(verdict)
@@ -28,13 +30,9 @@ class Kept(Sequence[Verdict]):
     def _append(self, verdict: Verdict) -> None:
         # level 1: a verdict is mostly words that many verdicts share, and time counts
         packed = zlib.compress(pickle.dumps(verdict, pickle.HIGHEST_PROTOCOL), 1)
-        try:
+        with _scratch():
             self._file.seek(self._ends[-1])
             self._file.write(packed)
-        except OSError as error:
-            where = tempfile.gettempdir()
-            message = f"{where}: {error.strerror}; set TMPDIR to a folder with room"
-            raise SetupError([message]) from None
         self._ends.append(self._ends[-1] + len(packed))
 
     def __len__(self) -> int:
@@ -48,7 +46,17 @@ class Kept(Sequence[Verdict]):
         if isinstance(index, slice):
             return [self[i] for i in range(*index.indices(len(self)))]
         number = range(len(self))[index]
-        self._file.seek(self._ends[number])
-        packed = self._file.read(self._ends[number + 1] - self._ends[number])
+        with _scratch():  # what was written last may go to the disk only now
+            self._file.seek(self._ends[number])
+            packed = self._file.read(self._ends[number + 1] - self._ends[number])
         verdict: Verdict = pickle.loads(zlib.decompress(packed))
         return verdict
+
+
+@contextmanager
+def _scratch() -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        why = f"verdicts cannot be kept: {error.strerror}; set TMPDIR to a folder with room"
+        raise SetupError([f"{tempfile.tempdir or 'TMPDIR'}: {why}"]) from None

@@ -2,99 +2,116 @@
 
 from __future__ import annotations
 
-import faulthandler
-import multiprocessing
 import os
-import pickle
 import sys
+import time
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from multiprocessing.connection import wait
+from typing import Any, Generic, TypeVar
 
-from pressworthy.values.words import what_broke
+from pressworthy.files.memory import BUDGET
+from pressworthy.jobs.running.worker import GRACE_SECONDS, Broke, Gone, Worker, packed
+from pressworthy.values.faults import SetupError
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
-PRELOAD = ["pressworthy.jobs"]
-TASK_SECONDS = 900.0
+Lost = Callable[[Task, str, Sequence[Any]], Result]
+"""Makes what stands in a result's place, of the task, the reason, and what was told of it."""
+
+TRIES = 2
+"""A worker may die by chance, or because the others left it too little memory."""
+
+_TWICE = ", twice: a fault in a library that reads it, or too little memory"
+
 MOST_ON_WINDOWS = 61
-"""Windows waits for no more processes at once than this (concurrent.futures)."""
+"""Windows waits for no more pipes at once than about this (multiprocessing.connection)."""
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What one picture may cost: seconds in all, and bytes of memory to decode it."""
+
+    seconds: float = 60.0
+    memory: int = BUDGET
+
+
+USUAL = Limits()
+
+
+@dataclass
+class _Job(Generic[Task]):
+    task: Task
+    tries: int = 0
 
 
 def run(
     work: Callable[..., Result],
     tasks: Iterable[Task],
-    lost: Callable[[Task, str], Result],
+    lost: Lost[Task, Result],
     *,
     processes: int = 0,
     given: tuple[Any, ...] = (),
-    seconds: float = TASK_SECONDS,
+    limits: Limits = USUAL,
 ) -> Iterator[Result]:
     """Yield work(task, *given) for every task, in the order they are done.
 
-    processes: 0 for one a processor; given: goes to each worker once, pickled; seconds: the most
-    for one task. When a worker dies, the tasks then under way are tried again one by one, each in a
-    worker of its own; the one that kills its worker again gets lost(task, reason) for a result, as
-    does one whose work raises an error.
+    processes: 0 for one a processor; given: goes to each worker once, pickled. A task that takes
+    too long, whose worker dies twice or whose work raises an error gets lost(task, reason, told);
+    told: what it had told by `worker.tell`. Raises SetupError where no worker can start.
     """
-    processes = processes or cores()
-    packed = pickle.dumps(given)
-    waiting = deque(tasks)
-    while waiting:
-        under_way: dict[Future[Result | Broke], Task] = {}
-        with _pool(min(processes, len(waiting)), packed) as pool:
-            try:
-                while waiting or under_way:
-                    while waiting and len(under_way) < 2 * processes:
-                        task = waiting.popleft()
-                        try:
-                            under_way[pool.submit(_here, work, task, seconds)] = task
-                        except BrokenProcessPool:
-                            waiting.appendleft(task)
-                            raise
-                    done, _ = wait(under_way, return_when=FIRST_COMPLETED)
-                    for future in done:
-                        result = future.result()
-                        yield settled(result, under_way.pop(future), lost)
-            except BrokenProcessPool:
-                pass
-            except BaseException:
-                pool.shutdown(wait=False, cancel_futures=True)
-                raise
-        for future, task in under_way.items():
-            if future.done() and not future.cancelled() and future.exception() is None:
-                yield settled(future.result(), task, lost)
-            else:
-                yield _alone(work, task, lost, packed, seconds)
+    waiting = deque(_Job(task) for task in tasks)
+    start = packed(work, given, limits.memory)
+    most = processes or cores()
+    if sys.platform == "win32":
+        most = min(most, MOST_ON_WINDOWS)
+    crew: list[Worker] = []
+    begun, unfit = False, ""
+    try:
+        while waiting or any(worker.job for worker in crew):
+            while len(crew) < min(most, len(waiting) + sum(bool(one.job) for one in crew)):
+                try:
+                    crew.append(Worker(start))
+                except Gone as gone:
+                    most, unfit = len(crew), gone.why
+            for worker in crew:
+                if worker.ready and waiting and not worker.job:
+                    job = waiting.popleft()
+                    job.tries += 1
+                    worker.take(job, job.task, limits.seconds)
+            for worker in _with_news(crew):
+                job = worker.job
+                try:
+                    done = worker.listen()
+                    begun = True
+                except Gone as gone:
+                    crew.remove(worker)
+                    if not worker.ready:
+                        # go on with those that there are
+                        most, unfit = len(crew), gone.why
+                    elif job and gone.by_chance and job.tries < TRIES:
+                        waiting.append(job)
+                    elif job:
+                        why = f"{gone.why}{_TWICE}" if gone.by_chance else gone.why
+                        yield lost(job.task, why, worker.told)
+                else:
+                    if job and done:
+                        yield settled(done[0], job.task, lost, worker.told)
+            if not most and not begun:
+                raise SetupError([f"no worker process can start: {unfit}"])
+            while waiting and not most:
+                why = f"no worker process can start any more: {unfit}"
+                yield lost(waiting.popleft().task, why, ())
+    finally:
+        _end(crew)
 
 
-@dataclass(frozen=True)
-class Broke:
-    """What stands in a result's place where the work raised an error that none foresaw."""
-
-    why: str
-
-
-def settled(result: Result | Broke, task: Task, lost: Callable[[Task, str], Result]) -> Result:
-    """Return the result, or lost(task, reason) where there is none."""
-    return lost(task, result.why) if isinstance(result, Broke) else result
-
-
-def watched(
-    work: Callable[..., Result], task: Task, given: tuple[Any, ...], seconds: float = TASK_SECONDS
-) -> Result | Broke:
-    """Return work(task, *given); a watchdog ends a process that hangs, even outside Python."""
-    with open(os.devnull, "w") as nowhere:  # noqa: PTH123
-        faulthandler.dump_traceback_later(seconds, exit=True, file=nowhere)
-        try:
-            return work(task, *given)
-        except (Exception, SystemExit) as error:
-            return Broke(what_broke(error))
-        finally:
-            faulthandler.cancel_dump_traceback_later()
+def settled(
+    result: Result | Broke, task: Task, lost: Lost[Task, Result], told: Sequence[Any] = ()
+) -> Result:
+    """Return the result, or lost(task, reason, told) where there is none."""
+    return lost(task, result.why, told) if isinstance(result, Broke) else result
 
 
 def cores() -> int:
@@ -102,41 +119,20 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _alone(
-    work: Callable[..., Result],
-    task: Task,
-    lost: Callable[[Task, str], Result],
-    packed: bytes,
-    seconds: float,
-) -> Result:
-    with _pool(1, packed) as pool:
-        try:
-            return settled(pool.submit(_here, work, task, seconds).result(), task, lost)
-        except BrokenProcessPool:
-            return lost(task, "the worker process died, or took too long, on this picture, twice")
+def _with_news(crew: Sequence[Worker]) -> list[Worker]:
+    """Wait until a worker has news or is overdue, and return those that do or are."""
+    if not crew:
+        return []
+    due = min((one.due for one in crew if one.due is not None), default=None)
+    left = None if due is None else max(due - time.monotonic(), 0)
+    heard = wait([one.pipe for one in crew], left)
+    now = time.monotonic()
+    return [w for w in crew if w.pipe in heard or (w.due is not None and w.due <= now)]
 
 
-def _pool(processes: int, packed: bytes) -> ProcessPoolExecutor:
-    # not plain fork: libvips and the pool itself run threads, and a fork of those may hang
-    methods = multiprocessing.get_all_start_methods()
-    context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
-    if "forkserver" in methods:
-        context.set_forkserver_preload(PRELOAD)
-    if sys.platform == "win32":
-        processes = min(processes, MOST_ON_WINDOWS)
-    return ProcessPoolExecutor(
-        processes, mp_context=context, initializer=_unpack, initargs=(packed,)
-    )
-
-
-_given: tuple[Any, ...] = ()
-"""What all tasks of this worker process have in common."""
-
-
-def _unpack(packed: bytes) -> None:
-    global _given
-    _given = pickle.loads(packed)
-
-
-def _here(work: Callable[..., Result], task: Task, seconds: float) -> Result | Broke:
-    return watched(work, task, _given, seconds)
+def _end(crew: Sequence[Worker]) -> None:
+    end = time.monotonic() + GRACE_SECONDS
+    for worker in crew:
+        worker.let_go()
+    for worker in crew:
+        worker.end(seconds=end - time.monotonic())
