@@ -45,13 +45,18 @@ from pressworthy.values.placement import (
 )
 from pressworthy.values.units import MM_PER_INCH, PLACED, parse
 from pressworthy.values.waiver import Waiver
+from pressworthy.values.words import readable
 from pressworthy.yamlfile import Document, faults_against, read
 
 MOST_LIST_BYTES = 20_000_000
 NEAR = 0.7
 """Of difflib's ratio, from which a column's name is a field's misspelt: widht, but not rights."""
-FORMULA = ("=", "+", "-", "@")
-"""What a spreadsheet takes for the beginning of a formula."""
+_FORMULA = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"
+"""What a spreadsheet takes for the beginning of a formula, wide forms too."""
+_DEFUSED = re.compile(f"'+{_FORMULA}")
+_TO_DEFUSE = re.compile(f"'*{_FORMULA}")
+_QUOTED = re.compile(r'[",;\t\r\n]')
+"""Cells that are quoted: some spreadsheets part cells at what is no comma."""
 _FRACTION = r"(?:\d(?:[.,]\d+)?|[.,]\d+)"
 FIELDS: Mapping[str, str] = {
     "picture": "the file, seen from the list's own folder",
@@ -132,6 +137,7 @@ class _Line:
     cells: dict[str, str]
     place: Callable[[str], tuple[Origin | None, KeyPath]]
     faults: list[Fault] = field(default_factory=list)
+    of_table: bool = True
 
     def fault(self, name: str, message: str) -> None:
         self.faults.append(Fault(*self.place(name), message))
@@ -139,7 +145,7 @@ class _Line:
     def get(self, name: str) -> str:
         text = self.cells.get(name, "").strip()
         # see `as_text`
-        defused = name != "picture" and text.startswith(tuple(f"'{mark}" for mark in FORMULA))
+        defused = self.of_table and name != "picture" and _DEFUSED.match(text)
         return text[1:] if defused else text
 
 
@@ -199,11 +205,8 @@ def write_list(rows: Sequence[Mapping[str, str]], *, as_yaml: bool = False) -> s
             for row in rows
         )
         return "pictures:\n" + "".join(f"  - {entry}\n" for entry in entries)
-    text = io.StringIO()
-    writer = csv.DictWriter(text, FIELDS, lineterminator="\n")
-    writer.writeheader()
-    writer.writerows({name: as_text(name, cell) for name, cell in row.items()} for row in rows)
-    return text.getvalue()
+    cells = [[_csv(as_text(name, row.get(name, ""))) for name in FIELDS] for row in rows]
+    return "".join(",".join(line) + "\n" for line in [FIELDS, *cells])
 
 
 def is_yaml(path: Path) -> bool:
@@ -217,9 +220,17 @@ def _quoted(cell: str) -> str:
     ).strip()
 
 
+def _csv(cell: str) -> str:
+    return '"' + cell.replace('"', '""') + '"' if _QUOTED.search(cell) else cell
+
+
 def as_text(name: str, cell: str) -> str:
-    """Return the cell so that a spreadsheet takes it for text: these begin a formula there."""
-    if not cell.startswith(FORMULA):
+    """Return the cell so that a spreadsheet takes it for text, no formula; it reads back the same.
+
+    Spaces around it are no part of it.
+    """
+    cell = cell.strip()
+    if not _TO_DEFUSE.match(cell):
         return cell
     return f"./{cell}" if name == "picture" else f"'{cell}"
 
@@ -260,12 +271,15 @@ def _listable(name: str) -> bool:
 
 
 def row_of(placement: Placement, name: str, root: Path) -> dict[str, str]:
-    """Return the row of a list in `root` for a placement that is known; `name` may be a path."""
+    """Return the row of a list in `root` for a placement that is known; `name` may be a path.
+
+    What no list holds, such as control characters, stands in it as escapes.
+    """
     given = Path(os.path.relpath(name, root.resolve())).as_posix()
     given = given if Path(name).is_absolute() else name
     row = {
-        "picture": given,
-        "page": placement.page,
+        "picture": given if _listable(given) else readable(given).strip(),
+        "page": readable(placement.page).strip(),
         "width": f"{placement.width:.2f}",
         "height": f"{placement.height:.2f}",
     }
@@ -440,7 +454,7 @@ def _yaml_line(document: Document, index: int, cells: dict[str, str]) -> _Line:
     def place(name: str) -> tuple[Origin, KeyPath]:
         return document.origins.get((*base, name), origin), (*base, name)
 
-    return _Line(origin, cells, place)
+    return _Line(origin, cells, place, of_table=False)
 
 
 def _cell(value: Any) -> str:
