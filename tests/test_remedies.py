@@ -20,6 +20,7 @@ from typing import Any
 import numpy as np
 import pytest
 import pyvips
+from damaged_files import tiff_with
 from dead_leaves import as_bytes, dead_leaves, unsharp
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -131,6 +132,10 @@ def cell(*names: str) -> Follow:
         desk.cells |= {name: told[index] for index, name in enumerate(names, 1)}
 
     return fill
+
+
+def sized(desk: Desk, told: re.Match[str]) -> None:
+    desk.cells |= {"width": "40", "height": "30"}
 
 
 def prepare(desk: Desk, told: re.Match[str]) -> None:
@@ -256,7 +261,8 @@ GRAMMAR: dict[str, Follow | None] = {
     rf"For this size ({AGAIN}|prepare a copy): (?P<px>\d+ x \d+) px": prepare_at,
     r"[Pp]repare (it again|another copy) from its master(, [^,.;:]+?\.(tif|jpg|png))?"
     r"(, with --force: without it an edited copy is left as it is)?": prepare,
-    r"Prepare a copy(, which lays it on white, and look at its edges|, whose pixels stand upright; "
+    r"Prepare a copy(, which leaves them out; ask first whether one is a spot ink|, which "
+    r"lays it on white, and look at its edges|, whose pixels stand upright; "
     r"some programs ignore the flag|, whose inks keep to \d+ %|, best from the RGB master|: it is "
     r"converted for its output|: it is sharpened at its final size, as the last step)?": prepare,
     r"(Prepare|prepare) a (screen )?copy of at most [\d.]+ kB": prepare,
@@ -264,6 +270,7 @@ GRAMMAR: dict[str, Follow | None] = {
         "width", "height"
     ),
     rf"({AGAIN}|prepare a copy): it then has at most \d+ px": prepare,
+    r"Write the size it is to have in the list's columns width and height \(or --size\)": sized,
     r"[Oo]n the page, scale it alike both ways and crop it": alike,
     r"Write (fill) in the list's column fit, so that it is cropped to its box": cell("fit"),
     r"write ([\d. ]+) in the list's column crop, or another crop of the box's shape": cell("crop"),
@@ -319,6 +326,7 @@ GRAMMAR: dict[str, Follow | None] = {
     r"Ask for the original; enlarging this one would only blur it": None,
     r"Ask for the unclipped original or another frame; nothing brings lost tones back": None,
     r"Ask for it as it was taken": None,
+    r"Ask for the file again: this one was damaged on its way, or where it lay": None,
     r"Ask for the RGB master, and the printer for an ICC profile that keeps to the limit": None,
     r"Ask the supplier to save it again with the ICC profile it was made in": None,
     r"Export the page with its pictures' ICC profiles, or with the printer's output intent": None,
@@ -455,6 +463,11 @@ def chequered() -> Any:
     return values
 
 
+def with_jfif(whole: bytes) -> bytes:
+    """Return a JPEG of EXIF alone with JFIF's head too, of 72 ppi (ITU-T T.871)."""
+    return whole[:2] + b"\xff\xe0\0\x10JFIF\0\1\1\1\0\x48\0\x48\0\0" + whole[2:]
+
+
 TRANSPARENT = np.concatenate([draw(), np.full((480, 640, 1), 255, np.uint8)], axis=2)
 MASTERS: dict[str, list[dict[str, Any]]] = {
     "bleed/short-bleed": [
@@ -471,6 +484,9 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     ],
     "colour-mode/wrong-depth": [{"values": draw(depth=16), "house": "only RGB"}],
     "colour-mode/transparent": [{"values": TRANSPARENT, "name": "p.png"}],
+    "colour-mode/extra-channels": [
+        {"spoil": lambda whole: tiff_with(whole, 338, [0]), "values": TRANSPARENT}
+    ],
     "colour-mode/turned-by-flag": [{"name": "p.jpg", "written": {"fields": {"orientation": 8}}}],
     "colour-mode/several-pages": [
         {"values": draw(640, 960), "written": {"fields": {"page-height": 480}}}
@@ -523,6 +539,9 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     "luminance/dull": [{"values": (110 + draw() * 0.12).astype(np.uint8)}],
     "luminance/blown-highlights": [{"values": part(draw(), slice(0, 60), 255, 255, 255)}],
     "luminance/blocked-shadows": [{"values": part(draw(), slice(0, 60), 0, 0, 0)}],
+    "read-whole/damaged": [
+        {"name": "p.jpg", "spoil": lambda whole: whole[: len(whole) // 2] + b"\xff\xd9"}
+    ],
     "resolution/too-few-pixels": [
         {"values": COFFEE, "cells": {"width": "120", "height": "80"}},
         {"values": COFFEE, "cells": {"width": "120", "height": "80", "bleed": "3"}},
@@ -536,6 +555,7 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
         {"values": COFFEE, "cells": {"width": "30", "height": "30", "fit": "stretch"}},
         {"values": COFFEE, "page": Placement(30, 30, exact=True)},
     ],
+    "resolution/resolutions-disagree": [{"name": "p.jpg", "spoil": with_jfif}],
     "resolution/cropped": [
         {"values": COFFEE, "cells": {"width": "30", "height": "30"}},
         {"values": COFFEE, "cells": {"width": "30", "height": "30", "crop": "0.1 0 0.853 1"}},
@@ -770,6 +790,8 @@ def desk(
         for row, values in case.get("beside", ()):
             write_picture(folder / row["picture"], values, words=CREDITED)
             one.beside.append(dict(row))
+        if "spoil" in case:
+            one.path.write_bytes(case["spoil"](one.path.read_bytes()))
         if "icc" in case:  # libvips will not write such files
             Image.fromarray(one.values).save(
                 one.path, quality=95, icc_profile=case["icc"](rgb_profile("sRGB"))
@@ -803,7 +825,8 @@ def keeps_its_promise(again: Callable[[], Desk], code: str) -> bool:
 ASKED = {
     "colour-mode/wrong-mode", "colour-mode/wrong-depth", "compression/low-quality",
     "compression/blocks", "file-weight/too-small", "icc-profile/vouched-for",
-    "luminance/blown-highlights", "luminance/blocked-shadows", "sharpening/over-sharpened",
+    "luminance/blown-highlights", "luminance/blocked-shadows", "read-whole/damaged",
+    "sharpening/over-sharpened",
     "true-resolution/enlarged-but-enough", "true-resolution/ends-early",
 }  # fmt: skip
 """Findings on masters that only a person or supplier can answer."""

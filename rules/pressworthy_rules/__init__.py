@@ -9,6 +9,7 @@ from pressworthy.values.rule import Rule
 
 MODULES = (
     "prepared_copy",
+    "read_whole",
     "printed_twice",
     "resolution",
     "bleed",

@@ -74,4 +74,5 @@ def _px(size: tuple[float, float], ppi: float) -> str:
     return " x ".join(str(pixels_for(mm, ppi)) for mm in size) + " px"
 
 
-rule = Rule("bleed", check, OPTIONS, CODES, __doc__ or "", version="2")
+rule = Rule("bleed", check, OPTIONS, CODES, __doc__ or "", version="2",
+            mended=("short-bleed",))  # fmt: skip

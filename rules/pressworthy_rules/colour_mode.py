@@ -26,6 +26,7 @@ CODES = {
     "wrong-mode": "a colour mode the house does not take",
     "wrong-depth": "a bit depth the house does not take",
     "transparent": "it has an alpha channel",
+    "extra-channels": "a TIFF's channels beyond colours and alpha, such as selections or spot inks",
     "turned-by-flag": "it is turned upright only by its orientation flag",
     "several-pages": "the file holds more than one picture",
     "misnamed": "the file name promises another format",
@@ -52,6 +53,9 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if header.alpha:
         remedy = "Prepare a copy, which lays it on white, and look at its edges."
         yield Finding("transparent", "alpha channel", "opaque", remedy=remedy)
+    if extra := header.extra_channels:
+        remedy = "Prepare a copy, which leaves them out; ask first whether one is a spot ink."
+        yield Finding("extra-channels", extra, 0, "channels", remedy, bound=Bound.MOST)
     if header.orientation != 1:
         remedy = "Prepare a copy, whose pixels stand upright; some programs ignore the flag."
         turned = f"orientation {header.orientation}"
@@ -65,4 +69,5 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("misnamed", header.format, " or ".join(sorted(promised)), remedy=remedy)
 
 
-rule = Rule("colour-mode", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("colour-mode", check, OPTIONS, CODES, __doc__ or "", version="2",
+            mended=tuple(code for code in CODES if code != "several-pages"))  # fmt: skip

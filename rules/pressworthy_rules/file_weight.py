@@ -69,4 +69,5 @@ def _size(picture: Picture, longest: float) -> str:
     return " x ".join(f"{max(1, floor(part))} px" for part in parts)
 
 
-rule = Rule("file-weight", check, OPTIONS, CODES, __doc__ or "", version="2", files_only=True)
+rule = Rule("file-weight", check, OPTIONS, CODES, __doc__ or "", version="2", files_only=True,
+            mended=("too-heavy", "too-wide"))  # fmt: skip

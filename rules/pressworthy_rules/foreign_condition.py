@@ -49,4 +49,4 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("foreign-condition", difference, most, "dE00", remedy, bound=Bound.MOST)
 
 
-rule = Rule("foreign-condition", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("foreign-condition", check, OPTIONS, CODES, __doc__ or "", mended=tuple(CODES))

@@ -1,8 +1,7 @@
 """The ICC profile: there, whole, of the right kind, and agreeing with what else the file says.
 
 The numbers in a picture mean nothing without the profile they were made for; a wrong one turns an
-orange lurid and a face lobster-red. RGB spaces are recognised by their colorants and tone curve,
-within 0.002, never by the profile's own description.
+orange lurid. RGB spaces are known by colorants and tone curve, within 0.002, never by a name.
 
 Put it right: ask the supplier which space the picture was made in and name it in the list's column
 assume; never guess, and never convert a picture whose profile is in doubt.
@@ -30,7 +29,7 @@ CODES = {
     "wrong-space": "the ICC profile is for another colour mode than the pixels",
     "unusual-space": "an RGB space the house does not take",
     "vouched-for": "a person says which RGB space it was made in, whatever is embedded",
-    "contradicts-exif": "the ICC profile and the EXIF entries name different spaces",
+    "contradicts-exif": "the ICC profile and EXIF, or a PNG's own words, name different spaces",
 }
 ASSUME = "Ask the supplier which space it was made in, and name that in the list's column assume."
 ASK = "Ask the supplier to save it again with the ICC profile it was made in."
@@ -54,7 +53,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("damaged", str(error), "a whole ICC profile", remedy=assign)
         return
     if profile is None and mode == "RGB" and stated:
-        remedy = f"Name {stated} in the list's column assume once the supplier confirms it."
+        confirm = f"Name {stated} in the list's column assume once the supplier confirms it."
+        remedy = confirm if stated in SPACES else ASSUME
         yield Finding("missing-but-stated", f"none; metadata says {stated}", WANTED, remedy=remedy)
     elif profile is None:
         if mode != "Lab":  # which means the same everywhere
@@ -77,4 +77,4 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             yield Finding("contradicts-exif", told, "one and the same space", remedy=ASSUME)
 
 
-rule = Rule("icc-profile", check, OPTIONS, CODES, __doc__ or "")
+rule = Rule("icc-profile", check, OPTIONS, CODES, __doc__ or "", "2", mended=("unusual-space",))

@@ -62,4 +62,4 @@ def _spoken(words: str) -> str:
     return words[0].upper() + words[1:]
 
 
-rule = Rule("ink", check, OPTIONS, CODES, __doc__ or "", version="2")
+rule = Rule("ink", check, OPTIONS, CODES, __doc__ or "", version="2", mended=tuple(CODES))

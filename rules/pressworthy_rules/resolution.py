@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.measure.resolution import Fit, fit
+from pressworthy.measure.resolution import Fit, fit, two_resolutions
 from pressworthy.measure.ticket import again
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
@@ -31,8 +31,11 @@ CODES = {
     "too-few-pixels": "fewer pixels than the output needs at this size",
     "too-many-pixels": "more pixels than the output can use at this size",
     "distorted": "stretched: width and height come to different ppi",
+    "resolutions-disagree": "the file states two resolutions, and its size goes by one of them",
     "cropped": "much of it is cropped off to fill its box",
 }
+
+SIZE = "Write the size it is to have in the list's columns width and height (or --size)."
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
@@ -49,6 +52,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         remedy = f"For this size {anew or 'prepare a copy'}: {placed.needed(wanted)}."
         yield Finding("too-many-pixels", placed.ppi(), most, "ppi", remedy, bound=Bound.MOST)
     yield from _shape(placed, options, anew)
+    if told := two_resolutions(picture):
+        yield Finding("resolutions-disagree", told, "one resolution", remedy=SIZE)
 
 
 def _shape(placed: Fit, options: Options, anew: str) -> Iterator[Finding]:
@@ -70,4 +75,5 @@ def _shape(placed: Fit, options: Options, anew: str) -> Iterator[Finding]:
         yield Finding("cropped", placed.lost * 100, most, "%", remedy, bound=Bound.MOST)
 
 
-rule = Rule("resolution", check, OPTIONS, CODES, __doc__ or "", version="2")
+rule = Rule("resolution", check, OPTIONS, CODES, __doc__ or "", version="3",
+            mended=("too-few-pixels", "too-many-pixels"))  # fmt: skip

@@ -61,4 +61,4 @@ def _finding(
 
 
 rule = Rule("sharpening", check, OPTIONS, CODES, __doc__ or "", version="2",
-            masters_only=True)  # fmt: skip
+            masters_only=True, mended=("not-sharpened",))  # fmt: skip

@@ -37,7 +37,8 @@ from pressworthy.colour.spaces import SPACES  # noqa: E402
 from pressworthy.measure import source_space as source_model  # noqa: E402
 from pressworthy.measure import upscaling  # noqa: E402
 from pressworthy.measure.halo import FEWEST_EDGES, SOFTEST, edge_profiles, halo_of  # noqa: E402
-from pressworthy.measure.pixels import luma_tiles, tile_places  # noqa: E402
+from pressworthy.measure.pixels import luma_tiles  # noqa: E402
+from pressworthy.measure.survey import tile_places  # noqa: E402
 from pressworthy.values.finding import Unmeasured  # noqa: E402
 
 WEIGHTS = ROOT / "engine/pressworthy/measure/detection_weights.json"

@@ -43,11 +43,11 @@ def test_no_terminal_no_line() -> None:
     assert progress(done, 3) is done
 
 
-def on_a_terminal(*call: object) -> tuple[str, str]:
+def on_a_terminal(*call: object, columns: int = 100) -> tuple[str, str]:
     """Run a command whose standard error is a terminal, and return what it wrote there and out."""
     pty, termios = pytest.importorskip("pty"), pytest.importorskip("termios")
     leader, terminal = pty.openpty()
-    termios.tcsetwinsize(terminal, (25, 100))
+    termios.tcsetwinsize(terminal, (25, columns))
     words = [sys.executable, "-m", "pressworthy", *map(str, call)]
     done = subprocess.run(words, stdout=subprocess.PIPE, stderr=terminal, check=False)
     assert done.returncode < 2
@@ -87,6 +87,20 @@ def test_every_long_command_shows_it_from_its_start(
     # each from nothing to all, one after the other
     order = [place for pair in zip(starts, ends, strict=True) for place in pair]
     assert -1 not in order and order == sorted(order)
+
+
+def test_a_terminal_that_does_not_know_its_width_is_told_too(tmp_path: Path) -> None:
+    write_picture(tmp_path / "a.jpg", draw(), words=CREDITED)
+    shown, _ = on_a_terminal("check", tmp_path, "--house", "mono", columns=0)
+    assert -1 < shown.find("0/1 ") < shown.find("1/1 ")
+
+
+def test_it_is_told_before_the_libraries_are_loaded(tmp_path: Path) -> None:
+    write_picture(tmp_path / "a.jpg", draw(), words=CREDITED)
+    shown, _ = on_a_terminal("check", tmp_path, "--house", "mono")
+    assert shown.startswith("starting") and shown.find("0/1 ") > 0
+    # nothing is left of it
+    assert len("starting") < len(shown.partition("0/1 ")[2].partition("\r")[0])
 
 
 def test_a_report_is_the_same_on_a_terminal_and_in_a_pipe(tmp_path: Path) -> None:

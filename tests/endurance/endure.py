@@ -27,8 +27,8 @@ from kills import killed_runs  # noqa: E402
 from names import hostile_names  # noqa: E402
 
 DOCUMENT = ROOT / "docs" / "reliability.md"
-HEADS = ("input", "inputs", "refused", "lost", "workers died", "rules broken", "crashed",
-         "strays", "hung", "usual, s", "longest, s")  # fmt: skip
+HEADS = ("input", "inputs", "refused", "damaged", "otherwise", "lost", "workers died",
+         "rules broken", "crashed", "strays", "hung", "usual, s", "longest, s")  # fmt: skip
 
 
 def table(heads: Sequence[str], rows: Iterable[Sequence[object]]) -> list[str]:
@@ -42,8 +42,9 @@ def figures(rows: Sequence[Row]) -> list[str]:
     told: list[Sequence[object]] = []
     for r in rows:
         usual, longest = statistics.median(r.seconds or [0]), max(r.seconds or [0])
-        told.append([r.kind, f"{r.inputs:,}", f"{r.refused:,}", r.lost, r.deaths, r.broken,
-                     r.crashed, r.strays, r.hung(), f"{usual:.2f}", f"{longest:.2f}"])  # fmt: skip
+        told.append([r.kind, f"{r.inputs:,}", f"{r.refused:,}", r.damaged, r.otherwise, r.lost,
+                     r.deaths, r.broken, r.crashed, r.strays, r.hung(),
+                     f"{usual:.2f}", f"{longest:.2f}"])  # fmt: skip
     return table(HEADS, told)
 
 

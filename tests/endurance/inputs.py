@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import pyvips
 import spoil
 from place import HOUSE, SMALL, Place, place
 
@@ -28,9 +30,11 @@ DIED = "its process ended"
 
 @dataclass
 class Row:
-    """What came of one kind of input. Only `inputs`, `refused` and `seconds` may be above 0.
+    """What came of one kind of input. Only the first four and `seconds` may be above 0.
 
     refused: pictures that were not read, with the reason told; set-up files named as wrong.
+    damaged: pictures that were read and told as damaged by read-whole; otherwise: pictures that
+    are neither, and show something else than before they were spoiled.
     lost: without a verdict; deaths: of a worker; broken: a rule that raised; crashed: a traceback,
     a signal or an exit status that is none of 0, 1 and 2; strays: files written where none belongs,
     and files changed; seconds: of each process, or call.
@@ -39,6 +43,8 @@ class Row:
     kind: str
     inputs: int = 0
     refused: int = 0
+    damaged: int = 0
+    otherwise: int = 0
     lost: int = 0
     deaths: int = 0
     broken: int = 0
@@ -94,10 +100,13 @@ def bad_pictures(seed: int, share: float, keep: Path | None) -> list[Row]:
             number += 1
             with place() as where:
                 folder = where.folder / "in"
+                whole = {}
                 for i in range(first, min(first + BATCH, round(count * share))):
                     rng = random.Random(f"{seed} {kind} {i}")
-                    spoil.picture(folder / f"{kind}{i:05}{suffix}", kind, rng)
-                batch(where, row, "check", keep)
+                    path = folder / f"{kind}{i:05}{suffix}"
+                    whole[str(path)] = spoil.picture(path, kind, rng)
+                passed = batch(where, row, "check", keep)
+                row.otherwise += sum(shows_otherwise(path, whole[path]) for path in passed)
                 if number % 5 == 0:
                     batch(where, prepared, "prepare", keep)
             tell(row)
@@ -105,8 +114,26 @@ def bad_pictures(seed: int, share: float, keep: Path | None) -> list[Row]:
     return [*rows, prepared]
 
 
-def batch(where: Place, row: Row, command: str, keep: Path | None) -> None:
-    """Give a folder of pictures to one process and count what comes of it."""
+def shows_otherwise(path: str, whole: bytes) -> bool:
+    """Tell whether a file's pixels, as its reader gives them, are visibly others than before."""
+    try:
+        images = [
+            pyvips.Image.new_from_buffer(data, "", fail_on="none")
+            for data in (Path(path).read_bytes(), whole)
+        ]
+        if len({(image.width, image.height, image.bands) for image in images}) > 1:
+            return True
+        now, before = (image.numpy().astype(float) for image in images)
+    except (pyvips.Error, UnicodeDecodeError):
+        return True
+    return bool((np.abs(now - before) > 0.04 * max(before.max(), 1)).mean() > 0.01)
+
+
+def batch(where: Place, row: Row, command: str, keep: Path | None) -> list[str]:
+    """Give a folder of pictures to one process and count what comes of it.
+
+    Returns the pictures that were read and not told as damaged.
+    """
     folder, report = where.folder / "in", where.folder / f"out-{command}.json"
     names = {str(path) for path in folder.iterdir()}
     more = (*SMALL, "--into", where.folder / "out") if command == "prepare" else ()
@@ -126,13 +153,24 @@ def batch(where: Place, row: Row, command: str, keep: Path | None) -> None:
     missing = names ^ masters.keys()
     row.lost += len(missing) + sum(masters.values()) - len(masters)
     kept = set(missing) | (names if ran.crashed() else set())
+    passed = []
     for one in pictures:
         reasons = [o["reason"] for o in one["outcomes"] if o["state"] == "unmeasured"]
-        row.refused += len(reasons) == len(one["outcomes"])
+        refused = len(reasons) == len(one["outcomes"])
+        told = [f for o in one["outcomes"] if o["rule"] == "read-whole" for f in o["findings"]]
+        unread = any(
+            o["rule"] in ("read-whole", "prepare") and o["state"] == "unmeasured"
+            for o in one["outcomes"]
+        )
+        row.refused += refused or unread
+        row.damaged += bool(told)
+        if not (refused or unread or told):
+            passed.append(one["path"])
         if said := broken(one, row):
             kept.add(one["facts"].get("master") or one["path"])
             row.fault(f"{one['path']}: {said}")
     keep_files(kept, keep)
+    return passed
 
 
 def broken(picture: Mapping[str, Any], row: Row) -> str:

@@ -53,16 +53,17 @@ ODD_IN_PDF = (
 )  # fmt: skip
 
 
-def picture(path: Path, kind: str, rng: random.Random) -> Path:
-    """Write one spoiled picture and return its path.
+def picture(path: Path, kind: str, rng: random.Random) -> bytes:
+    """Write one spoiled picture and return the bytes of the file before it was spoiled.
 
     Four in ten are whole files around spoiled metadata, the others files whose own bytes are.
     """
     inner = rng.random() < 0.4
     _written(path, kind, rng, spoilt=inner)
+    whole = path.read_bytes()
     if not inner:
-        path.write_bytes(_file(path.read_bytes(), kind, rng))
-    return path
+        path.write_bytes(_file(whole, kind, rng))
+    return whole
 
 
 def set_up(text: str, rng: random.Random) -> bytes:

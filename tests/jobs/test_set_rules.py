@@ -190,6 +190,11 @@ def test_what_is_told_once_needs_evidence() -> None:
         replace(RULE, evidence=None, check_set=None, tell_once=_tell)
 
 
+def test_what_preparing_mends_are_codes_of_the_rule() -> None:
+    with pytest.raises(ValueError, match=r"mended names no codes of it: \['unknown'\]"):
+        replace(RULE, mended=("unknown",))
+
+
 def test_evidence_and_check_set_go_together() -> None:
     with pytest.raises(ValueError, match="go together"):
         replace(RULE, evidence=None)

@@ -43,8 +43,10 @@ def test_iim_by_exiftool(suffix: str, charset: str, tmp_path: Path) -> None:
         "-IPTC:Credit=The House", "-IPTC:CopyrightNotice=2026", "-IPTC:Caption-Abstract=A bird.",
         path,
     )  # fmt: skip
+    # Latin is written without saying so
+    creator = {"creator": "Zoë Pike; B. Two"} if charset == "UTF8" else {}
     assert dict(words(a_picture(path)).iim) == {
-        "creator": "Zoë Pike; B. Two",
+        **creator,
         "credit": "The House",
         "copyright": "2026",
         "caption": "A bird.",

@@ -76,13 +76,13 @@ def test_a_run_tells_it_by_the_list_and_decodes_each_picture_once(
         for page, size in (("3", (54, 40)), ("9", None))
     ]
     decoded = []
-    decode = opening.decode
+    stream = opening.stream
 
     def watched(path: Path) -> Any:
         decoded.append(path)
-        return decode(path)
+        return stream(path)
 
-    monkeypatch.setattr("pressworthy.measure.pixels.decode", watched)
+    monkeypatch.setattr("pressworthy.measure.pixels.stream", watched)
     run = Run(load())
     jobs.check_picture(tasks[0], coated, run)
     assert decoded == [quay]

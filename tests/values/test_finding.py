@@ -27,6 +27,20 @@ def test_the_bound_is_told_and_not_guessed(limit: Any, bound: Bound | None, want
 
 
 @pytest.mark.parametrize(
+    ("measured", "limit", "told"),
+    [
+        (299.72, 300, "299.7 ppi"), (299.96, 300, "299.96 ppi"), (300.0, 300, "300 ppi"),
+        (299.4, 300, "299 ppi"), (299.9999, 300, "299.9999 ppi"), (1.501, 1.5, "1.501 ppi"),
+    ],
+)  # fmt: skip
+def test_what_misses_its_limit_never_reads_as_if_it_met_it(
+    measured: float, limit: float, told: str
+) -> None:
+    finding = Finding("code", measured, limit, "ppi", bound=Bound.LEAST)
+    assert finding.in_words()[0] == told
+
+
+@pytest.mark.parametrize(
     ("measured", "limit", "bound"),
     [
         (1.0, 2.0, None),

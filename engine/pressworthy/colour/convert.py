@@ -5,6 +5,11 @@ Intent and black point compensation are named at every call; nothing relies on a
 
 from __future__ import annotations
 
+import hashlib
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +29,10 @@ _INTERPRETATION = {
     ("gray", 8): "b-w",
     ("gray", 16): "grey16",
 }
+_TYPES = {"uchar": np.uint8, "ushort": np.uint16, "float": np.float32}
+_ROW, _ROWS = 512, 64
+_MOST_OPEN = 24
+"""Transforms that a process keeps open: about a megabyte each."""
 
 
 def to_lab(
@@ -36,15 +45,10 @@ def to_lab(
     black_point: lay the profile's black on L* 0 (ISO 18619). Raises Unmeasured where LittleCMS
     refuses the profile.
     """
-    image = _tagged(values, mode, profile)
+    values, mode, data = _readable(values, mode, profile)
     try:
-        imported = image.icc_import(
-            embedded=True,
-            intent="relative",
-            pcs="lab",
-            black_point_compensation=black_point,
-        )
-        return np.asarray(imported.numpy(), np.float32)
+        way = _into_lab(mode, values.dtype, values.shape[2], data, black_point)
+        return np.asarray(way(values), np.float32)
     except pyvips.Error as error:
         why = f"LittleCMS refuses the ICC profile: {_first_line(error)}"
         raise unmeasured(error, why) from None
@@ -64,30 +68,114 @@ def convert(
     16 bits: 0 is no ink and 65535 full ink in CMYK, 0 is black in gray and RGB.
     Raises Unmeasured where LittleCMS refuses one of the profiles.
     """
+    values, mode, data = _readable(values, mode, profile)
+    kind = values.dtype, values.shape[2]
     try:
-        done = _tagged(values, mode, profile).icc_transform(
-            str(target),
+        way = _into_profile(mode, *kind, data, _target(target), intent, black_point)
+        return np.asarray(way(values), np.uint16)
+    except pyvips.Error as error:
+        why = f"LittleCMS refuses an ICC profile: {_first_line(error)}"
+        raise unmeasured(error, why) from None
+
+
+@dataclass(frozen=True)
+class _Target:
+    """A profile to convert into: known by its bytes, for it may lie elsewhere the next time."""
+
+    content: bytes
+    path: str = field(compare=False)
+
+
+def _target(path: Path) -> _Target:
+    name = str(path)
+    content = _content(name, path.stat().st_mtime_ns) if path.is_file() else name.encode()
+    return _Target(content, name)
+
+
+@lru_cache(_MOST_OPEN)
+def _content(path: str, changed: int) -> bytes:
+    return hashlib.sha256(Path(path).read_bytes()).digest()
+
+
+class _Way:
+    """One ICC transform, kept open: LittleCMS takes longer to set one up than to use it.
+
+    It stands between a buffer and what libvips makes of it, made anew for each filling.
+    """
+
+    def __init__(
+        self, mode: str, dtype: np.dtype[Any], bands: int, data: bytes, ahead: Callable[[Any], Any]
+    ) -> None:
+        self._buffer = np.zeros((_ROWS * _ROW, bands), dtype)
+        image = as_vips(self._buffer.reshape(_ROWS, _ROW, bands), mode)
+        image.set_type(pyvips.GValue.blob_type, "icc-profile-data", data)
+        self._image, self._made = image, ahead(image)
+        self._one_at_a_time = threading.Lock()
+
+    def __call__(self, values: NDArray[Any]) -> NDArray[Any]:
+        """Return what the transform makes of values (height, width, channels), of libvips' type."""
+        flat = values.reshape(-1, values.shape[2])
+        with self._one_at_a_time:
+            parts = [self._part(flat[i : i + len(self._buffer)]) for i in _starts(len(flat))]
+        return np.concatenate(parts).reshape(*values.shape[:2], -1)
+
+    def _part(self, values: NDArray[Any]) -> NDArray[Any]:
+        self._buffer[: len(values)] = values
+        self._image.invalidate()
+        rows = -(-len(values) // _ROW)
+        made = pyvips.Region.new(self._made).fetch(0, 0, _ROW, rows)
+        dtype = _TYPES[self._made.format]
+        return np.frombuffer(made, dtype).reshape(rows * _ROW, -1)[: len(values)]
+
+
+@lru_cache(_MOST_OPEN)
+def _into_lab(mode: str, dtype: np.dtype[Any], bands: int, data: bytes, black_point: bool) -> _Way:
+    def ahead(image: Any) -> Any:
+        return image.icc_import(
+            embedded=True,
+            intent="relative",
+            pcs="lab",
+            black_point_compensation=black_point,
+        )
+
+    return _Way(mode, dtype, bands, data, ahead)
+
+
+@lru_cache(_MOST_OPEN)
+def _into_profile(
+    mode: str,
+    dtype: np.dtype[Any],
+    bands: int,
+    data: bytes,
+    target: _Target,
+    intent: str,
+    black_point: bool,
+) -> _Way:
+    def ahead(image: Any) -> Any:
+        return image.icc_transform(
+            target.path,
             embedded=True,
             intent=intent,
             black_point_compensation=black_point,
             depth=16,
         )
-        array = done.numpy()
-    except pyvips.Error as error:
-        why = f"LittleCMS refuses an ICC profile: {_first_line(error)}"
-        raise unmeasured(error, why) from None
-    return np.asarray(array.reshape(*array.shape[:2], -1), np.uint16)
+
+    return _Way(mode, dtype, bands, data, ahead)
 
 
-def _tagged(values: NDArray[Any], mode: str, profile: bytes | str) -> Any:
+def _starts(length: int) -> range:
+    return range(0, max(length, 1), _ROWS * _ROW)
+
+
+def _readable(
+    values: NDArray[Any], mode: str, profile: bytes | str
+) -> tuple[NDArray[Any], str, bytes]:
+    """Return values, mode and profile as LittleCMS takes them. Raises Unmeasured."""
     if mode == "Lab" or values.dtype not in (np.uint8, np.uint16):
         raise Unmeasured(f"{mode} pixels of type {values.dtype} are not converted")
     if mode == "gray" and isinstance(profile, str):
         values, mode = np.repeat(values[..., :1], 3, axis=2), "RGB"
-    image = as_vips(values, mode)
-    data = rgb_profile("sRGB") if isinstance(profile, str) else profile
-    image.set_type(pyvips.GValue.blob_type, "icc-profile-data", data)
-    return image
+    return values, mode, rgb_profile("sRGB") if isinstance(profile, str) else profile
 
 
 def as_vips(values: NDArray[Any], mode: str) -> Any:

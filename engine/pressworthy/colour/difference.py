@@ -16,7 +16,7 @@ def delta_e_2000(lab_1: NDArray[Any], lab_2: NDArray[Any]) -> NDArray[Any]:
     """
     l1, a1, b1 = np.moveaxis(lab_1, -1, 0)
     l2, a2, b2 = np.moveaxis(lab_2, -1, 0)
-    chroma7 = ((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2) ** 7
+    chroma7 = _seventh_power((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2)
     stretch = 1 + 0.5 * (1 - np.sqrt(chroma7 / (chroma7 + 25.0**7)))
     a1, a2 = a1 * stretch, a2 * stretch
     c1, c2 = np.hypot(a1, b1), np.hypot(a2, b2)
@@ -27,7 +27,8 @@ def delta_e_2000(lab_1: NDArray[Any], lab_2: NDArray[Any]) -> NDArray[Any]:
     turn = np.where(turn > np.pi, turn - 2 * np.pi, np.where(turn < -np.pi, turn + 2 * np.pi, turn))
     turn = np.where(grey, 0, turn)
     far = np.abs(h1 - h2) > np.pi
-    hue = (h1 + h2) / 2 + np.where(far, np.where(h1 + h2 < 2 * np.pi, np.pi, -np.pi), 0)
+    aside = np.where(far, np.where(h1 + h2 < 2 * np.pi, np.pi, -np.pi), 0).astype(h1.dtype)
+    hue = (h1 + h2) / 2 + aside
     hue = np.where(grey, h1 + h2, hue)
     light, chroma = (l1 + l2) / 2, (c1 + c2) / 2
     weight = (
@@ -37,7 +38,7 @@ def delta_e_2000(lab_1: NDArray[Any], lab_2: NDArray[Any]) -> NDArray[Any]:
         + 0.32 * np.cos(3 * hue + np.pi / 30)
         - 0.20 * np.cos(4 * hue - 63 * np.pi / 180)
     )
-    chroma7 = chroma**7
+    chroma7 = _seventh_power(chroma)
     blue = np.exp(-(((np.degrees(hue) - 275) / 25) ** 2)) * np.pi / 6
     rotation = -2 * np.sqrt(chroma7 / (chroma7 + 25.0**7)) * np.sin(2 * blue)
     off = (light - 50) ** 2
@@ -46,3 +47,9 @@ def delta_e_2000(lab_1: NDArray[Any], lab_2: NDArray[Any]) -> NDArray[Any]:
     part_h = 2 * np.sqrt(c1 * c2) * np.sin(turn / 2) / (1 + 0.015 * chroma * weight)
     squares = part_l**2 + part_c**2 + part_h**2 + rotation * part_c * part_h
     return np.asarray(np.sqrt(np.maximum(squares, 0)))
+
+
+def _seventh_power(values: NDArray[Any]) -> NDArray[Any]:
+    # numpy takes any other power but the square by logarithms
+    cube = values * values * values
+    return np.asarray(cube * cube * values)

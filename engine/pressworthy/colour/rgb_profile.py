@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import struct
 from collections.abc import Iterable
+from functools import cache
 
 import numpy as np
 
@@ -14,6 +15,7 @@ _DATE = (2025, 1, 1, 0, 0, 0)  # fixed, so that the same space always gives the 
 _CURVE_POINTS = 1024
 
 
+@cache
 def rgb_profile(name: str) -> bytes:
     """Return the ICC profile of the space called `name`, one of `spaces.SPACES`."""
     space = SPACES[name]

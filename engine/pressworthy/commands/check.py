@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import sys
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from pressworthy.commands import options as shared
 from pressworthy.commands.output import (
+    begin,
     output,
     progress,
     refuse_to_lose,
@@ -18,9 +17,6 @@ from pressworthy.commands.output import (
     report_writer,
 )
 from pressworthy.values.faults import SetupError
-
-if TYPE_CHECKING:
-    from pressworthy.jobs.running.cache import Cache
 
 PAGE = f"""Folders are walked. Every rule that the house profile names is run on every
 picture; the report tells, worst first, what was measured against which limit and what to do.
@@ -58,19 +54,11 @@ def add(choices: Any) -> None:
     shared.picture_list(parser)
     shared.work(parser)
     shared.report(parser)
-    remembered = parser.add_mutually_exclusive_group()
-    remembered.add_argument(
-        "--no-cache", action="store_true", help="judge pictures anew that have not changed"
-    )
-    remembered.add_argument(
-        "--cache",
-        type=Path,
-        metavar="FILE",
-        help="keep verdicts there (in the user's cache folder)",
-    )
+    shared.remembered(parser)
 
 
 def _check(options: argparse.Namespace) -> int:
+    begin()
     from dataclasses import replace
 
     from pressworthy import jobs
@@ -115,7 +103,7 @@ def _check(options: argparse.Namespace) -> int:
             if options.scheduler:
                 work = asked.for_elsewhere(work)
             refuse_to_lose(options.output, asked.inputs(wanted, work))
-            with _cache(options.cache, wanted=not options.no_cache) as cache:
+            with shared.verdicts(options) as cache:
                 run = replace(run, cache=cache)
                 reports = [jobs.check(tasks, house, run) for house, tasks in work]
         report = jobs.accepted(jobs.joined(reports), waivers, run.today)
@@ -124,17 +112,3 @@ def _check(options: argparse.Namespace) -> int:
         else:
             write(report, file)
     return report.exit_status()
-
-
-@contextmanager
-def _cache(path: Path | None, *, wanted: bool) -> Iterator[Cache | None]:
-    from pressworthy.jobs.running.cache import Cache, default_path
-
-    if not wanted:
-        yield None
-        return
-    cache = Cache(path or default_path())
-    yield cache
-    cache.close()
-    if cache.trouble:
-        print(cache.trouble, file=sys.stderr)

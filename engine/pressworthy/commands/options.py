@@ -7,7 +7,8 @@ import os
 import re
 import sys
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +24,7 @@ from pressworthy.values.placement import (
 
 if TYPE_CHECKING:
     from pressworthy.commands.asked import Asked
+    from pressworthy.jobs.running.cache import Cache
     from pressworthy.jobs.running.workers import Limits
     from pressworthy.plugins import Registry
 
@@ -207,6 +209,34 @@ def limits(options: argparse.Namespace) -> Limits:
     from pressworthy.jobs.running.workers import Limits
 
     return Limits(options.time, options.memory)
+
+
+def remembered(parser: argparse.ArgumentParser) -> None:
+    ways = parser.add_mutually_exclusive_group()
+    ways.add_argument(
+        "--no-cache", action="store_true", help="judge pictures anew that have not changed"
+    )
+    ways.add_argument(
+        "--cache",
+        type=Path,
+        metavar="FILE",
+        help="keep verdicts there (in the user's cache folder)",
+    )
+
+
+@contextmanager
+def verdicts(options: argparse.Namespace) -> Iterator[Cache | None]:
+    """Give the verdicts of earlier runs, by the options of `remembered`; None where unwanted."""
+    from pressworthy.jobs.running.cache import Cache, default_path
+
+    if options.no_cache:
+        yield None
+        return
+    cache = Cache(options.cache or default_path())
+    yield cache
+    cache.close()
+    if cache.trouble:
+        print(cache.trouble, file=sys.stderr)
 
 
 def report(parser: argparse.ArgumentParser) -> None:

@@ -17,6 +17,10 @@ if TYPE_CHECKING:
     from pressworthy.values.report import Report
 
 BAR = "{n_fmt}/{total_fmt} {bar:24} {remaining} left{postfix}"
+USUAL_WIDTH = 80
+BEGIN = "starting"
+"""Shorter than the line that takes its place."""
+
 Done = TypeVar("Done")
 Writer = Callable[["Report", TextIO], None]
 
@@ -153,6 +157,12 @@ def make_folder(folder: Path) -> None:
         raise SetupError([f"{folder}: cannot be made: {error.strerror}"]) from None
 
 
+def begin() -> None:
+    """Tell a person who looks on that the command is at work, before its libraries are loaded."""
+    if sys.stderr.isatty():
+        print(BEGIN, end="\r", file=sys.stderr, flush=True)
+
+
 def progress(done: Iterable[Done], total: int) -> Iterable[Done]:
     """Return what is done as it comes, with a line for a person who looks on.
 
@@ -165,12 +175,21 @@ def progress(done: Iterable[Done], total: int) -> Iterable[Done]:
 def _shown(done: Iterable[Done], total: int) -> Iterator[Done]:
     from tqdm import tqdm
 
+    # a terminal may not tell how wide it is, and then would show nothing
+    width = {"dynamic_ncols": True} if _knows_width() else {"ncols": USUAL_WIDTH}
     # every picture is told: few are done within the tenth of a second that tqdm waits for
-    with tqdm(total=total, bar_format=BAR, leave=False, mininterval=0, dynamic_ncols=True) as bar:
+    with tqdm(total=total, bar_format=BAR, leave=False, mininterval=0, **width) as bar:
         for one in done:
             bar.set_postfix_str(_name(one), refresh=False)
             bar.update()
             yield one
+
+
+def _knows_width() -> bool:
+    try:
+        return os.get_terminal_size(sys.stderr.fileno()).columns > 0
+    except (OSError, ValueError):  # no descriptor, as where standard error is replaced
+        return True
 
 
 def _name(one: Any) -> str:

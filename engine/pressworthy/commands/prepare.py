@@ -19,7 +19,8 @@ from pressworthy.values.faults import SetupError
 PAGE = f"""A copy is turned upright, cropped to its box, given its bleed, brought to
 exactly the output's pixels, toned for the paper, converted to the press's inks and sharpened last,
 for that output and no other. It carries a ticket of what it was made from and for. No pixels are
-invented, no master is written to, no copy is made from a copy, and nothing is written over. A run
+invented, no master is written to, no copy is made from a copy, and nothing is written over. Masters
+are checked first: one with a stop that preparing does not put right is left for a person. A run
 that was broken off is taken up again by the same command; copies that are up to date stay.
 
 examples:
@@ -54,6 +55,7 @@ def add(choices: Any) -> None:
     )
     shared.work(parser)
     shared.report(parser)
+    shared.remembered(parser)
 
 
 def _prepare(options: argparse.Namespace) -> int:
@@ -102,11 +104,27 @@ def _prepare(options: argparse.Namespace) -> int:
     ]
     copies = [order.target for orders in plans for order in orders]
     refuse_to_lose(options.output, [*asked.inputs(wanted, work), *copies])
-    reports = [
-        jobs.prepare(orders, house, run, dry_run=options.dry_run)
-        for orders, house in zip(plans, houses, strict=True)
+    masters = [
+        [replace(task, assume=assume.get(task.path.resolve(), task.assume)) for task in tasks]
+        for tasks in kept
     ]
-    report = jobs.accepted(jobs.joined(reports), waivers, run.today)
+    with shared.verdicts(options) as cache:
+        checking = replace(run, cache=cache)
+        checked = [
+            jobs.check(tasks, house, checking) for tasks, house in zip(masters, houses, strict=True)
+        ]
+    reports = [
+        jobs.prepare(
+            orders,
+            house,
+            run,
+            left=jobs.barred(jobs.accepted(found, waivers, run.today).verdicts, registry.rules),
+            dry_run=options.dry_run,
+        )
+        for orders, house, found in zip(plans, houses, checked, strict=True)
+    ]
+    judged = (verdict for report in checked for verdict in report.verdicts)
+    report = jobs.accepted(jobs.joined(reports), waivers, run.today, masters=judged)
     report = replace(report, dry_run=options.dry_run)
     with output(options.output) as file:
         write(report, file)

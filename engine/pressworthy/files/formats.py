@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import struct
-from collections.abc import Mapping
 from pathlib import Path
-from typing import BinaryIO
+
+from pressworthy.files.tiff import directory
 
 LAYERED = "a layered file of an image editor; export a flattened TIFF"
 RAW = "camera raw; it has to be developed first, and exported as a TIFF"
@@ -50,7 +49,7 @@ _BRANDS = {
 }
 """What the first brand of a file in boxes stands for (ISO/IEC 14496-12 and 23008-12)."""
 
-_TIFF = {b"II*\0": "<", b"MM\0*": ">"}
+_TIFF = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
 _KIND, _COLOURS, _PARTS, _OPEN_RAW = 0x00FE, 0x0106, 0x014A, 0xC612
 _MOSAIC = (32803, 34892)
 """Values of a sensor, by filter or linear (TIFF/EP, ISO 12234-2, and its open successor)."""
@@ -61,11 +60,11 @@ def nature(path: Path) -> str:
     try:
         with path.open("rb") as stream:
             start = stream.read(_START)
-            if start[:4] in _TIFF and _is_raw(stream, _TIFF[start[:4]]):
-                return RAW
+        if start[:4] in _TIFF and _is_raw(path):
+            return RAW
     except OSError as error:
         return f"cannot be read: {error.strerror}"
-    if start[:4] in (*_TIFF, b"II+\0", b"MM\0+"):
+    if start[:4] in _TIFF:
         return "TIFF"
     for offset, signature, name in _SIGNATURES:
         if start.startswith(signature, offset):
@@ -77,27 +76,9 @@ def nature(path: Path) -> str:
     return "unknown content"
 
 
-def _is_raw(stream: BinaryIO, order: str) -> bool:
+def _is_raw(path: Path) -> bool:
     """Tell whether a TIFF holds what a sensor saw, and at most a small picture made of it."""
-    tags = _first_tags(stream, order)
+    tags = {tag: numbers[0] for tag, numbers in directory(path).items() if numbers}
     colours, small = tags.get(_COLOURS), tags.get(_KIND, 0) & 1
     # a developed picture may come first, reduced, with the sensor's values in a part of its own
     return _OPEN_RAW in tags or colours in _MOSAIC or bool(small and _PARTS in tags)
-
-
-def _first_tags(stream: BinaryIO, order: str) -> Mapping[int, int]:
-    """Return tag -> first number of the first directory (TIFF 6.0, section 2), if it is whole."""
-    stream.seek(4)
-    try:
-        (first,) = struct.unpack(f"{order}I", stream.read(4))
-        stream.seek(first)
-        (count,) = struct.unpack(f"{order}H", stream.read(2))
-        entries = stream.read(12 * count)
-    except struct.error:
-        return {}
-    tags = {}
-    for at in range(0, len(entries) - 11, 12):
-        tag, kind = struct.unpack_from(f"{order}HH", entries, at)
-        width = "H" if kind == 3 else "I"
-        (tags[tag],) = struct.unpack_from(f"{order}{width}", entries, at + 8)
-    return tags

@@ -11,7 +11,7 @@ from pressworthy.files.opening import read_header
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.picture import Header, Picture
-from pressworthy.values.placement import Placement, PlacementRequest
+from pressworthy.values.placement import BY_FILE, Placement, PlacementRequest
 from pressworthy.values.units import MM_PER_INCH
 
 
@@ -84,7 +84,7 @@ def _placement(header: Header, output: Output, request: PlacementRequest) -> Pla
         ppi = header.ppi if header.orientation < 5 else header.ppi[::-1]
         width = across / ppi[0] * MM_PER_INCH - bleed[0]
         height = down / ppi[1] * MM_PER_INCH - bleed[1]
-        source = "size stated by the file"
+        source = BY_FILE
     else:
         return None
     if width <= 0 or height <= 0:

@@ -18,8 +18,11 @@ from typing import Any
 import pyvips
 from PIL import Image
 
+from pressworthy.files import coded, png
 from pressworthy.files.formats import AVIF, HEIC, RAW, nature
 from pressworthy.files.memory import refuse_beyond, to_decode
+from pressworthy.files.metadata import xmp
+from pressworthy.files.tiff import directory
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.machine import unmeasured
 from pressworthy.values.picture import Header
@@ -28,8 +31,13 @@ from pressworthy.values.units import MM_PER_INCH
 MOST_MEGAPIXELS = 1000
 """Larger pictures are refused before decoding: a bomb, or a job for a person."""
 
+JFIF_ROUNDS = 1.27 + 0.01
+"""By how many ppi a whole number per cm may miss, and EXIF's fractions."""
+
 IN_MEMORY_BYTES = 330_000_000
 """Decoded pictures above this wait in a temporary file, so that a worker stays small."""
+
+DAMAGED = "the file is damaged or cut short"
 
 FORMATS = {"jpeg": "JPEG", "tiff": "TIFF", "png": "PNG", "webp": "WebP", "heif": HEIC}
 _MODES = {
@@ -47,8 +55,11 @@ _MODES = {
 _BANDS = {"RGB": 3, "CMYK": 4, "gray": 1, "Lab": 3}
 TOPS = {"uchar": 255, "ushort": 65535}
 """The largest value of libvips' formats of whole numbers, what white is in RGB."""
+_PHOTOMETRIC, _ICC_LAB = 0x0106, (9,)
+_EXTRA_SAMPLES, _ALPHA = 0x0152, (1, 2)
 # ImageDescription, Artist, Copyright, and the pointer to the EXIF directory
 _TIFF_WORDS = {0x010E, 0x013B, 0x8298, 0x8769}
+_LOST, _LEFT_OUT = "pressworthy-lost", "pressworthy-left-out"
 _UNSTATED = (MM_PER_INCH, MM_PER_INCH)  # what libvips gives where a file states nothing
 _DEPTHS = {"uchar": 8, "char": 8, "ushort": 16, "short": 16, "uint": 32, "int": 32,
            "float": 32, "double": 64}  # fmt: skip
@@ -63,7 +74,7 @@ def read_header(path: Path) -> Header:
     Raises Unmeasured with the reason where it is no picture this program reads.
     """
     size = _regular_size(path)
-    image = _open(path)
+    image = _open(path, "truncated")
     if image.width * image.height > MOST_MEGAPIXELS * 1_000_000:
         raise Unmeasured(
             f"it states {image.width} x {image.height} px; more than {MOST_MEGAPIXELS} megapixels "
@@ -78,6 +89,9 @@ def read_header(path: Path) -> Header:
     # Pillow knows whether a resolution is stated, libvips reads both of its axes
     stated = more.ppi is not None or _field(image, "resolution-unit") is not None
     ppi = (image.xres * MM_PER_INCH, image.yres * MM_PER_INCH)
+    if kind == "JPEG" and _field(image, "resolution-unit") == "cm":
+        # JFIF has whole numbers only: 118 px/cm stand for 300 ppi
+        ppi = (float(round(ppi[0])), float(round(ppi[1])))
     return Header(
         format=kind,
         width=image.width,
@@ -91,42 +105,128 @@ def read_header(path: Path) -> Header:
         file_bytes=size,
         icc=_field(image, "icc-profile-data"),
         exif=_field(image, "exif-data") or more.exif,
-        xmp=_field(image, "xmp-data"),
+        xmp=_xmp(path, kind, _field(image, "xmp-data")),
         iptc=_field(image, "iptc-data"),
         quantisation=more.quantisation,
+        extra_channels=_field(image, _LEFT_OUT) or 0,
+        stated_space=png.stated_space(path) if kind == "PNG" else "",
+        other_ppi=_other(more.jfif_ppi, ppi),
     )
+
+
+def _xmp(path: Path, kind: str, packet: bytes | None) -> bytes | None:
+    """Return the XMP packet, with what a JPEG has of it in further segments."""
+    if kind != "JPEG" or not packet or xmp.EXTENDED not in packet:
+        return packet
+    return xmp.joined(packet, xmp.extension(coded.segments_of(path, 0xE1)))
+
+
+def _other(
+    jfif: tuple[float, float] | None, used: tuple[float, float]
+) -> tuple[float, float] | None:
+    """Return what JFIF states where another resolution, EXIF's, is used."""
+    if jfif is None or max(abs(a - b) for a, b in zip(jfif, used, strict=True)) <= JFIF_ROUNDS:
+        return None
+    return jfif
 
 
 def decode(path: Path) -> Any:
     """Return the picture's pixels, decoded once and whole, as a libvips image.
 
-    Raises Unmeasured where the file is damaged or cut short, MachineTrouble where memory or disk
-    do not hold it.
+    `lost_in` it tells what its reader filled in. Raises Unmeasured where the file is damaged or
+    cut short, or compressed in a way that is not read here, MachineTrouble where memory or disk do
+    not hold it.
     """
-    image = _open(path)
+    kind = nature(path)
+    try:
+        _refuse_lost_strips(path, kind)
+        return _with_lost_scans(_read_strictly(path, kind), path, kind)
+    except (pyvips.Error, UnicodeDecodeError) as error:
+        raise unmeasured(error, _unread(kind, error, DAMAGED)) from None
+    except OSError as error:
+        raise unmeasured(error, f"cannot be read: {error.strerror}") from None
+
+
+def lost_in(image: Any) -> str:
+    """Return what of a decoded picture its reader could not read and filled in, "" for nothing."""
+    return _field(image, _LOST) or ""
+
+
+def lost_in_step(path: Path) -> str:
+    """Return what is lost of a JPEG that its reader reads on out of step, "" for nothing.
+
+    Its coded data are read once more, to an eighth of its size. Raises OSError.
+    """
+    longer = coded.lengthened(path) if nature(path) == "JPEG" else None
+    if longer is None:
+        return ""
+
+    def loaded(**how: Any) -> Any:
+        source = pyvips.Source.new_from_memory(longer.data)
+        return pyvips.Image.jpegload_source(source, access="sequential", **how)
+
+    try:
+        small = loaded(shrink=8).copy_memory()
+        if longer.has_left_over(small):
+            return "data are left over after its last row: some before them are lost or changed"
+        if longer.may_run_out(small):
+            strict = loaded(fail_on="warning")
+            strict.crop(0, 0, longer.width, longer.rows_of_its_own()).copy_memory()
+    except pyvips.Error as error:
+        return _detail(error)
+    return ""
+
+
+def _filled_in(image: Any, lost: str) -> Any:
+    image = image.copy()
+    image.set_type(pyvips.GValue.gstr_type, _LOST, lost)
+    return image
+
+
+def _read_strictly(path: Path, kind: str) -> Any:
+    """Return the pixels, with what was lost where they can only be read less strictly."""
+    try:
+        return _held(_open(path, "warning"))
+    except (pyvips.Error, UnicodeDecodeError, Unmeasured) as error:
+        told = _detail(error)
+    image = _held(_open(path, "error"))
+    return image if kind == "JPEG" and coded.is_of_no_weight(told) else _filled_in(image, told)
+
+
+def _refuse_lost_strips(path: Path, kind: str) -> None:
+    # libvips reads what lies where they should be
+    if kind == "TIFF" and (strips := coded.lost_strips(path)):
+        raise Unmeasured(f"{DAMAGED}: {strips}")
+
+
+def _with_lost_scans(image: Any, path: Path, kind: str) -> Any:
+    scans = coded.lost_scans(path) if kind == "JPEG" else ""
+    return _filled_in(image, scans) if scans else image
+
+
+def _held(image: Any) -> Any:
     value = _DEPTHS.get(image.format, 32) // 8
     raw = image.width * image.height * image.bands * value
     refuse_beyond(to_decode(image, value) + min(raw, IN_MEMORY_BYTES))
-    try:
-        if raw <= IN_MEMORY_BYTES:
-            return image.copy_memory()
-        scratch = pyvips.Image.new_temp_file("%s.v")
-        image.write(scratch)
-        return scratch
-    except (pyvips.Error, UnicodeDecodeError) as error:
-        why = _unread(nature(path), error, "the file is damaged or cut short")
-        raise unmeasured(error, why) from None
+    if raw <= IN_MEMORY_BYTES:
+        return image.copy_memory()
+    scratch = pyvips.Image.new_temp_file("%s.v")
+    image.write(scratch)
+    return scratch
 
 
-def stream(path: Path) -> Any:
+def stream(path: Path, *, strict: bool = False) -> Any:
     """Return the picture as a libvips image that is decoded while it is read, once, downwards.
 
-    Raises Unmeasured where it does not open, MachineTrouble where memory does not hold it; damage
+    strict: also what its reader would mend ends the reading. Raises Unmeasured where it does not
+    open, or parts of a TIFF are missing, MachineTrouble where memory does not hold it; other damage
     shows only as pyvips.Error while reading.
     """
-    image = _open(path)
+    kind = nature(path)
+    _refuse_lost_strips(path, kind)
+    image = _open(path, "warning" if strict else "error")
     refuse_beyond(to_decode(image, _DEPTHS.get(image.format, 32) // 8))
-    return image
+    return _with_lost_scans(image, path, kind) if strict else image
 
 
 def opaque(image: Any, mode: str) -> Any:
@@ -164,9 +264,14 @@ def hash_pixels(image: Any, values: bytes | None = None) -> str:
 
     values: its pixels, where they are at hand.
     """
-    digest = hashlib.sha256(f"{image.width} {image.height} {image.bands} {image.format}".encode())
+    digest = digest_of(image)
     digest.update(values or image.write_to_memory())
-    return digest.hexdigest()
+    return str(digest.hexdigest())
+
+
+def digest_of(image: Any) -> Any:
+    """Return the hash that `hash_pixels` begins: of size, bands and depth, before any pixel."""
+    return hashlib.sha256(f"{image.width} {image.height} {image.bands} {image.format}".encode())
 
 
 def hash_file(path: Path) -> str:
@@ -205,13 +310,13 @@ def _folder(path: Path) -> tuple[Exception, str]:
     return IsADirectoryError(), "a folder, no picture"
 
 
-def _open(path: Path) -> Any:
+def _open(path: Path, fail_on: str) -> Any:
     try:
         # a Source takes any file name; a plain name would read "a[1].jpg" as a name with options
         name: Any = os.fsencode(path)
         source = pyvips.Source.new_from_file(name)
         loader = _loader(source).lower()
-        how: Any = {"access": "sequential", "fail_on": "truncated"}
+        how: Any = {"access": "sequential", "fail_on": fail_on}
         if "uhdr" in loader:
             # a JPEG with a gain map for bright screens: the picture without it is what prints
             return pyvips.Image.jpegload_source(source, **how)
@@ -219,13 +324,53 @@ def _open(path: Path) -> Any:
             raise Unmeasured(f"not a picture format read here: {nature(path)}")
         if "tiff" in loader and nature(path) == RAW:
             raise Unmeasured(f"not a picture format read here: {RAW}")
-        return pyvips.Image.new_from_source(source, "", **how)
+        image = pyvips.Image.new_from_source(source, "", **how)
+        return _with_alpha_alone(_lab(image, path), path) if "tiff" in loader else image
     except (pyvips.Error, UnicodeDecodeError) as error:
         kind = nature(path)
         why = f"not a picture format read here: {kind}"
         if kind in (*FORMATS.values(), AVIF):
             why = _unread(kind, error, f"a {kind} file that cannot be read")
         raise unmeasured(error, why) from None
+    except OSError as error:
+        raise unmeasured(error, f"cannot be read: {error.strerror}") from None
+
+
+def _lab(image: Any, path: Path) -> Any:
+    """Return a TIFF of Lab in libvips' form of 16 bits, any other as it is.
+
+    That is L* x 327.67 and a*, b* x 256. ICCLab (TIFF 6.0's photometric 9, by the note of 1995 on
+    it) adds 128 to a* and b*, and at 16 bits has L* 100 at 65280, as ICC.1:2022 table 12 has.
+    """
+    if image.coding == "labq":
+        image = image.LabQ2LabS()
+    elif directory(path).get(_PHOTOMETRIC) == _ICC_LAB and image.bands >= 3:
+        wide = image.format == "ushort"
+        lightness = 32767 / (65280 if wide else 255)
+        scale, zero = (1, -32768) if wide else (256, -32768)
+        lab = image[:3].linear([lightness, scale, scale], [0, zero, zero]).rint().cast("short")
+        # channels beyond the colours, as those of other Lab files
+        image = lab.bandjoin(image[3:].cast("short")) if image.bands > 3 else lab
+        image = image.copy(interpretation="labs")
+    return image
+
+
+def _with_alpha_alone(image: Any, path: Path) -> Any:
+    """Return a TIFF with its colours, and of the channels beyond them with its alpha alone.
+
+    Of ExtraSamples only 1 and 2 are alpha (TIFF 6.0, section 18); saved selections and spot inks
+    are 0. libvips has already taken out what the first of these multiplied in.
+    """
+    colours = _BANDS.get(_mode(image), image.bands)
+    kinds = directory(path).get(_EXTRA_SAMPLES, ())[: image.bands - colours]
+    alpha = [colours + i for i, kind in enumerate(kinds) if kind in _ALPHA][:1]
+    left_out = image.bands - colours - len(alpha)
+    if left_out <= 0:
+        return image
+    kept = image[:colours].bandjoin([image[band] for band in alpha]) if alpha else image[:colours]
+    kept = kept.copy(interpretation=image.interpretation)
+    kept.set_type(pyvips.GValue.gint_type, _LEFT_OUT, left_out)
+    return kept
 
 
 def _unread(kind: str, error: Exception, why: str) -> str:
@@ -233,6 +378,13 @@ def _unread(kind: str, error: Exception, why: str) -> str:
     told = _detail(error)
     if re.search("unsupported.*codec", told, re.I):
         return f"{kind}, which the libraries installed here do not decode; export a TIFF or JPEG"
+    if "bad labq format" in told:
+        return f"{kind} of Lab in 8 bits, which is not read here; save it in 16 bits, or as RGB"
+    if found := re.search(r"(\w+) compression support is not configured", told):
+        return (
+            f"{kind} in {found[1]} compression, which is not read here; "
+            "save it with LZW, ZIP (deflate) or none"
+        )
     return f"{why}: {told}"
 
 
@@ -252,7 +404,8 @@ def _mode(image: Any) -> str:
 
 def _depth(image: Any) -> int:
     # libvips unpacks fewer than 8 bits to 8; colours of a palette have 8 however few they are
-    packed = _field(image, "bits-per-sample") if image.bands < 3 else None
+    unpacked = image.bands < 3 or image.interpretation == "labs"
+    packed = _field(image, "bits-per-sample") if unpacked else None
     depth = _DEPTHS.get(image.format, 32)
     return min(packed, depth) if packed else depth
 
@@ -283,6 +436,7 @@ class _PillowFacts:
     ppi: tuple[float, float] | None = None
     quantisation: tuple[tuple[int, ...], ...] = ()
     exif: bytes | None = None
+    jfif_ppi: tuple[float, float] | None = None
 
 
 def _pillow_facts(path: Path) -> _PillowFacts:
@@ -294,11 +448,19 @@ def _pillow_facts(path: Path) -> _PillowFacts:
                 quantisation = tuple(tuple(tables[key]) for key in sorted(tables))
                 across, down = (float(v) for v in image.info.get("dpi", (0, 0)))
                 exif = _tiff_exif(image) if image.format == "TIFF" else None
+                jfif = _jfif_ppi(image.info)
         except Exception:
             # Pillow raises many kinds on odd files; libvips has already found this one readable
             return _PillowFacts()
     stated = 1 < across < 1e5 and 1 < down < 1e5
-    return _PillowFacts((across, down) if stated else None, quantisation, exif)
+    return _PillowFacts((across, down) if stated else None, quantisation, exif, jfif)
+
+
+def _jfif_ppi(info: Any) -> tuple[float, float] | None:
+    """Return the resolution a JPEG's JFIF head states, or None."""
+    across, down = info.get("jfif_density", (0, 0))
+    an_inch = {1: 1.0, 2: MM_PER_INCH / 10}.get(info.get("jfif_unit", 0), 0.0)
+    return (across * an_inch, down * an_inch) if an_inch and across > 1 and down > 1 else None
 
 
 def _tiff_exif(image: Image.Image) -> bytes:

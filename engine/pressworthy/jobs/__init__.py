@@ -15,7 +15,7 @@ from pressworthy.jobs.pages import (
     placed_by_house,
     placed_on,
 )
-from pressworthy.jobs.preparing import orders, prepare, prepare_copy, vouched
+from pressworthy.jobs.preparing import barred, orders, prepare, prepare_copy, vouched
 from pressworthy.jobs.proofing import Proofed, proof, proof_picture
 from pressworthy.jobs.run import Progress, Run
 from pressworthy.jobs.tasks import LIST, LIST_CODES, Task, listed
@@ -28,6 +28,7 @@ __all__ = [
     "Run",
     "Task",
     "accepted",
+    "barred",
     "check",
     "check_pages",
     "check_picture",

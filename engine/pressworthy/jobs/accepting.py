@@ -41,11 +41,18 @@ def with_tones(tasks: Iterable[Task], waivers: Iterable[Waiver], today: date) ->
     ]
 
 
-def accepted(report: Report, waivers: Sequence[Waiver], today: date) -> Report:
-    """Return the report with what persons accepted waived, and what became of each waiver."""
+def accepted(
+    report: Report, waivers: Sequence[Waiver], today: date, *, masters: Iterable[Verdict] = ()
+) -> Report:
+    """Return the report with what persons accepted waived, and what became of each waiver.
+
+    masters: verdicts on the masters of its copies; a waiver of use to one of them was of use.
+    """
     if not waivers:
         return report
     accepting = Accepting(waivers, today)
+    for verdict in masters:
+        accepting.waived(verdict)
     verdicts = Kept(map(accepting.waived, report.verdicts))
     return replace(report, verdicts=verdicts, waivers=accepting.uses())
 

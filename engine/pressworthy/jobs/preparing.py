@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import nullcontext
 from dataclasses import replace
 from pathlib import Path
@@ -13,14 +13,15 @@ from pressworthy.jobs.gathering import gathered
 from pressworthy.jobs.run import Run
 from pressworthy.jobs.tasks import Task
 from pressworthy.judge import judge
-from pressworthy.prepare import Order, Refused, make, tried
+from pressworthy.prepare import Order, Refused, make, planned, tried
 from pressworthy.prepare.amount import with_amount
 from pressworthy.prepare.names import Named, collisions, file_key, name_for
 from pressworthy.prepare.store import folder_for_copies, why
 from pressworthy.values.faults import SetupError
-from pressworthy.values.finding import Outcome, State, Unmeasured, Verdict
+from pressworthy.values.finding import Outcome, Severity, State, Unmeasured, Verdict
 from pressworthy.values.machine import MachineTrouble
 from pressworthy.values.report import Report
+from pressworthy.values.rule import Rule
 from pressworthy.values.units import figure
 
 
@@ -120,10 +121,55 @@ def _size(task: Task) -> str:
     return f"{size[0]:g}x{size[1]:g}mm" if size else ""
 
 
-def prepare(wanted: Sequence[Order], house: House, run: Run, *, dry_run: bool = False) -> Report:
+Barred = Mapping[tuple[str, str], tuple[Outcome, ...]]
+"""Path and page of a master that is left for a person -> what stops it."""
+
+NOTHING: Barred = {}
+
+
+def barred(masters: Iterable[Verdict], rules: Mapping[str, Rule]) -> Barred:
+    """Return the masters with a stop that preparing does not put right, see `Rule.mended`.
+
+    masters: their verdicts, with what persons accepted waived.
+    """
+    stopped: dict[tuple[str, str], tuple[Outcome, ...]] = {}
+    for verdict in masters:
+        outcomes = [_stops(one, rules[one.rule]) for one in verdict.outcomes if one.rule in rules]
+        if stops := tuple(outcome for outcome in outcomes if outcome.findings):
+            key = verdict.path, verdict.page
+            stopped[key] = stopped.get(key, ()) + stops
+    return stopped
+
+
+def _stops(outcome: Outcome, rule: Rule) -> Outcome:
+    stops = (
+        finding
+        for finding in outcome.findings
+        if outcome.state is State.FOUND
+        and finding.severity is Severity.STOP
+        and finding.code not in rule.mended
+    )
+    return replace(outcome, findings=tuple(stops))
+
+
+LEFT = (
+    "left for a person: preparing does not put it right; mend it, or accept it in the list's "
+    "column waive or with --waivers"
+)
+
+
+def prepare(
+    wanted: Sequence[Order],
+    house: House,
+    run: Run,
+    *,
+    left: Barred = NOTHING,
+    dry_run: bool = False,
+) -> Report:
     """Make every copy that is not there yet, judge each by the house, and return the report.
 
-    dry_run: say what would be made, of masters whose pixels can be read, and touch nothing.
+    left: masters of which none is made, see `barred`. dry_run: say what would be made, of masters
+    whose pixels can be read, and touch nothing.
     """
     if not dry_run:
         house = with_amount(house)
@@ -131,12 +177,14 @@ def prepare(wanted: Sequence[Order], house: House, run: Run, *, dry_run: bool = 
     guard = nullcontext() if dry_run or not folders else folder_for_copies(folders.pop())
     with guard:
         work = _planned if dry_run else prepare_copy
-        stream = run.over(work, wanted, _lost_copy, house, run)
+        stream = run.over(work, wanted, _lost_copy, house, run, left)
         return gathered("prepare", stream, len(wanted), house, run)
 
 
-def prepare_copy(order: Order, house: House, run: Run) -> Verdict:
-    """Make one copy here and now, and judge it."""
+def prepare_copy(order: Order, house: House, run: Run, left: Barred = NOTHING) -> Verdict:
+    """Make one copy here and now, unless its master is left for a person, and judge it."""
+    if stops := _stops_of(order, left):
+        return _left(order, stops, house)
     try:
         made = make(order, house)
     except (Refused, Unmeasured) as reason:
@@ -152,7 +200,9 @@ def prepare_copy(order: Order, house: House, run: Run) -> Verdict:
     return _with_facts(verdict, order, made=told)
 
 
-def _planned(order: Order, house: House, run: Run) -> Verdict:
+def _planned(order: Order, house: House, run: Run, left: Barred) -> Verdict:
+    if stops := _stops_of(order, left):
+        return _left(order, stops, house)
     try:
         plan, standing = tried(order, house)
     except (Refused, Unmeasured) as reason:
@@ -171,6 +221,22 @@ def _planned(order: Order, house: House, run: Run) -> Verdict:
 
 def _lost_copy(order: Order, reason: str, _: Sequence[Any]) -> Verdict:
     return _not_made(order, reason, State.BROKEN)
+
+
+def _stops_of(order: Order, left: Barred) -> tuple[Outcome, ...]:
+    return left.get((str(order.master), order.request.page), ())
+
+
+def _left(order: Order, stops: tuple[Outcome, ...], house: House) -> Verdict:
+    reason = LEFT
+    try:
+        planned(order, house)
+    except (Refused, Unmeasured) as refusal:
+        # it names the mend
+        reason = str(refusal)
+    verdict = _not_made(order, reason, State.UNMEASURED)
+    facts = {"master": str(order.master)}
+    return replace(verdict, outcomes=(*verdict.outcomes, *stops), facts=facts)
 
 
 def _not_made(order: Order, reason: str, state: State) -> Verdict:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -65,6 +66,8 @@ class Run:
                 given=given,
                 limits=self.limits,
             )
+        # numpy's products are small here: threads for them take more time than they save
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         return workers.run(
             work, tasks, lost, processes=self.processes, given=given, limits=self.limits
         )

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.colour.lightness import lightness, luminance
-from pressworthy.measure.pixels import TILE, busy_places, pixels
+from pressworthy.measure.pixels import busy_places, survey
 from pressworthy.measure.ticket import ticket
 from pressworthy.print.optics import filtered, frequencies
 from pressworthy.print.printlook import (
@@ -53,28 +53,27 @@ def print_transfer(picture: Picture) -> Transfer:
     if output.medium != "print":
         raise Unmeasured("a screen has no ink")
     press = press_of(output.condition)
-    image = pixels(picture)
+    seen = survey(picture)
     ppi = float(made.ppi)
     if picture.placement:
-        ppi = image.width / picture.placement.covered()[0] * MM_PER_INCH
-    places = busy_places(picture, MOST_TILES)
+        ppi = seen.width / picture.placement.covered()[0] * MM_PER_INCH
+    busiest = [seen.tiles[place] for place in busy_places(picture, MOST_TILES)]
     pairs = (
         (_unsharpened(flat, float(made.radius), float(made.amount)), printed)
-        for flat, printed in printed_tiles(image, places, picture.header.mode, ppi, press)
+        for flat, printed in printed_tiles(busiest, picture.header.mode, ppi, press)
     )
     return transfer(pairs, ppi, output.viewing_distance)
 
 
 def printed_tiles(
-    image: Any, places: Iterable[tuple[int, int]], mode: str, ppi: float, press: Press
+    tiles: Iterable[NDArray[Any]], mode: str, ppi: float, press: Press
 ) -> Iterator[tuple[Floats, Floats]]:
     """Yield the luminance of a copy's tiles: without dots or spread, and as printed.
 
-    image: the copy's libvips image, of `mode`; places: left and top of the tiles.
+    tiles: (height, width, channels) of the copy's own values, of `mode`.
     """
-    for left, top in places:
-        width, height = min(TILE, image.width - left), min(TILE, image.height - top)
-        tones = tones_of(image.crop(left, top, width, height).numpy(), mode)
+    for tile in tiles:
+        tones = tones_of(tile, mode)
         yield flat_luminance(tones, press), printed_luminance(tones, ppi, press, fine=FINE)
 
 

@@ -15,7 +15,7 @@ from math import erf, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.measure.pixels import tiles
+from pressworthy.measure.pixels import tiles, turned
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
 
@@ -70,7 +70,7 @@ def halo(picture: Picture) -> Halo:
     Unmeasured with fewer than 40 clean edges, or where even the steepest are blurred by more than
     2 px: foliage, fog and out-of-focus pictures, which need not be unsharpened for that.
     """
-    found = [edge_profiles(part) for tile in tiles(picture) for part in (tile, tile.T)]
+    found = [edge_profiles(part) for tile in tiles(picture) for part in (tile, turned(tile))]
     distance, level = (np.concatenate([one[i] for one in found]) for i in range(2))
     if len(distance) < FEWEST_EDGES:
         raise Unmeasured(
@@ -135,52 +135,54 @@ def _candidates(luma: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Float
     Only every third row is looked at, so that the rows three up and three down, which must show
     the same edge, are there already.
     """
-    kernel = np.array(_GAUSS)
-    smooth, rise = np.convolve(kernel, [0.25, 0.5, 0.25]), np.convolve(kernel, [0.5, 0, -0.5])
-    rise = rise[::-1]
-    half = len(smooth) // 2
+    half = _TAPS // 2
     if luma.shape[0] < 2 * half + 9 or luma.shape[1] < 2 * (half + _REACH) + 1:
         empty = np.zeros(0, np.intp)
         return empty, empty, np.zeros(0, np.float32), np.zeros(0, np.float32)
-    count = (luma.shape[0] - 2 * half - 1) // 3 + 1
-
-    def down(weights: NDArray[np.float64]) -> Floats:
-        total = np.zeros((count, luma.shape[1]), np.float32)
-        for i, weight in enumerate(weights):
-            if weight:
-                total += np.float32(weight) * luma[i : i + 3 * count - 2 : 3]
-        return total
-
-    gx, gy = _along(down(smooth), rise), _along(down(rise), smooth)
+    lines = np.lib.stride_tricks.sliding_window_view(luma, _TAPS, axis=0)[::3].swapaxes(1, 2)
+    smoothed, changes = np.moveaxis(np.stack([_SMOOTH, _RISE]) @ lines, 1, 0)
+    width = luma.shape[1] - _TAPS + 1
+    gx = _risen([smoothed[:, i : i + width] for i in range(_TAPS)])
     size = np.abs(gx)
-    peak = np.zeros(gx.shape, bool)
-    inner = size[1:-1, 1:-1]
-    peak[1:-1, 1:-1] = (
-        (inner > 4) & (inner >= size[1:-1, :-2]) & (inner > size[1:-1, 2:])
-        & (inner > 1.5 * np.abs(gy[1:-1, 1:-1]))
-    )  # fmt: skip
-    peak[:, : _REACH - half] = peak[:, gx.shape[1] - (_REACH - half) :] = False
-    row, column = np.nonzero(peak)
+    inner = size[1:-1, _REACH - half : half - _REACH]
+    beside = (size[1:-1, _REACH - half + d : half - _REACH + d] for d in (-1, 1))
+    left, right = beside
+    at = np.flatnonzero((inner > 4) & (inner >= left) & (inner > right))
+    row, column = np.divmod(at, inner.shape[1])
+    row, column = row + 1, column + (_REACH - half)
     here = gx[row, column]
-    slope = gy[row, column] / here
+    gy = _smoothed_at(changes, row, column)
+    upright = np.abs(here) > 1.5 * np.abs(gy)
+    row, column, here, gy = row[upright], column[upright], here[upright], gy[upright]
+    slope = gy / here
     same = np.ones(len(row), bool)
     for side in (-1, 1):
         # the edge runs aside by -gy/gx px a row
         aside = np.clip(column - np.rint(3 * side * slope).astype(int), 0, gx.shape[1] - 1)
         there = gx[row + side, aside]
         with np.errstate(divide="ignore", invalid="ignore"):
-            turn = np.abs(np.arctan(gy[row + side, aside] / there) - np.arctan(slope))
+            turn = _smoothed_at(changes, row + side, aside) / there
+            turn = np.abs(np.arctan(turn) - np.arctan(slope))
         same &= (there * np.sign(here) > 0.6 * np.abs(here)) & (turn < 0.3)
     return row[same] * 3 + half, column[same] + half, slope[same], here[same]
 
 
-def _along(values: Floats, weights: NDArray[np.float64]) -> Floats:
-    width = values.shape[1] - len(weights) + 1
-    total = np.zeros((len(values), width), np.float32)
-    for i, weight in enumerate(weights):
-        if weight:
-            total += np.float32(weight) * values[:, i : i + width]
-    return total
+def _risen(parts: list[Floats]) -> Floats:
+    """Return the sum of arrays weighted by `_RISE`, whose ends are opposite."""
+    total = (parts[-1] - parts[0]) * _RISE[-1]
+    step = np.empty_like(total)
+    for i in range(1, _TAPS // 2):
+        np.subtract(parts[-1 - i], parts[i], out=step)
+        step *= _RISE[-1 - i]
+        total += step
+    return np.asarray(total)
+
+
+def _smoothed_at(
+    values: Floats, row: NDArray[np.intp], column: NDArray[np.intp]
+) -> NDArray[np.float32]:
+    """Return the sum, weighted by `_SMOOTH`, of what stands along the rows from these places on."""
+    return np.asarray(values[row[:, None], column[:, None] + np.arange(_TAPS)] @ _SMOOTH)
 
 
 def halo_of(distance: Floats, level: Floats) -> Halo:
@@ -212,6 +214,9 @@ def halo_of(distance: Floats, level: Floats) -> Halo:
 RADIUS_OFFSET, RADIUS_SLOPE = 0.47, 0.8
 _GAUSS = np.exp(-0.5 * (np.arange(-3, 4) / 0.8) ** 2)
 _GAUSS = _GAUSS / _GAUSS.sum()
+_SMOOTH = np.convolve(_GAUSS, [0.25, 0.5, 0.25]).astype(np.float32)
+_RISE = np.convolve(_GAUSS, [-0.5, 0, 0.5]).astype(np.float32)
+_TAPS = len(_RISE)
 _CENTRES = (np.arange(_BINS) + 0.5) * _BIN
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.measure.pixels import tiles
+from pressworthy.measure.pixels import tiles, turned
 from pressworthy.values.picture import Picture, measurement
 
 # ITU-T T.81 annex K, tables K.1 and K.2, in natural order.
@@ -40,17 +41,23 @@ def jpeg_quality(picture: Picture) -> int | None:
     tables = picture.header.quantisation
     if picture.header.format != "JPEG" or not tables or len(tables[0]) != 64:
         return None
+    luma, chroma = _all_scaled()
     own = [np.array(table) for table in tables[:2]]
-    return min(
-        range(100, 0, -1),
-        key=lambda quality: (
-            abs(int(own[0].sum() - scaled_tables(quality)[0].sum())),
-            sum(
-                int(np.abs(mine - theirs).sum())
-                for mine, theirs in zip(own, scaled_tables(quality), strict=False)
-            ),
-        ),
-    )
+    known = (luma, chroma)[: len(own)]
+    apart = sum(np.abs(theirs - mine).sum(axis=1) for mine, theirs in zip(own, known, strict=True))
+    # by the sum of the luma table, then by both tables, then the higher quality
+    order = np.lexsort((-_QUALITIES, apart, np.abs(luma.sum(axis=1) - own[0].sum())))
+    return int(_QUALITIES[order[0]])
+
+
+_QUALITIES = np.arange(1, 101)
+
+
+@cache
+def _all_scaled() -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the luma and the chroma tables of all qualities, (100, 64) each."""
+    luma, chroma = zip(*(scaled_tables(int(quality)) for quality in _QUALITIES), strict=True)
+    return np.array(luma), np.array(chroma)
 
 
 @dataclass(frozen=True)
@@ -79,7 +86,7 @@ def blockiness(picture: Picture) -> Blocks:
 def _border_profiles(tile: NDArray[np.float32]) -> NDArray[np.float64]:
     """Return (2, 8): the mean step at each of the 8 phases, across and down."""
     rows = []
-    for values in (tile, tile.T):
+    for values in (tile, turned(tile)):
         steps = np.abs(np.diff(values, axis=1)).mean(axis=0)
         rows.append(steps[: len(steps) // 8 * 8].reshape(-1, 8).mean(axis=0))
     return np.array(rows, np.float64)

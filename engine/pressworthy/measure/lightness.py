@@ -11,6 +11,7 @@ from pressworthy.colour.convert import to_lab
 from pressworthy.colour.lightness import printed
 from pressworthy.measure.icc import assumed_space, embedded_profile, profile_for_pixels
 from pressworthy.measure.pixels import is_drawn, small_copy
+from pressworthy.measure.ranks import percentiles
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
@@ -47,7 +48,7 @@ def lab(picture: Picture) -> NDArray[np.float32]:
 def lightness(picture: Picture) -> Lightness:
     """Return how L* is spread over the small copy. Raises Unmeasured."""
     values = _drawn(picture)
-    p5, p25, median, p75, p95 = np.percentile(values, [5, 25, 50, 75, 95]).tolist()
+    p5, p25, median, p75, p95 = percentiles(values, [5, 25, 50, 75, 95]).tolist()
     return Lightness(
         p5,
         p25,

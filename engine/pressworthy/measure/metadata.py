@@ -27,5 +27,9 @@ def exif(picture: Picture) -> dict[int, Any]:
 
 @measurement
 def stated_space(picture: Picture) -> str:
-    """Return the RGB space EXIF names (CIPA DC-008 ColorSpace, InteroperabilityIndex), or ""."""
-    return exif_block.stated_space(exif(picture))
+    """Return the RGB space that the file names, or "".
+
+    In a PNG by cICP, sRGB, gAMA and cHRM; elsewhere by EXIF (CIPA DC-008 ColorSpace,
+    InteroperabilityIndex).
+    """
+    return picture.header.stated_space or exif_block.stated_space(exif(picture))

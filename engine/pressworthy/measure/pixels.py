@@ -1,28 +1,40 @@
-"""A picture's pixels at full resolution, as a small copy, and as tiles."""
+"""A picture's pixels at full resolution, as a small copy, and as tiles.
+
+The small copy and the tiles are kept by one look through the picture while it is decoded (survey),
+so that memory need not hold it whole.
+"""
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
+import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.files.opening import TOPS, decode, is_inked, opaque
+from pressworthy.files.opening import TOPS, decode, lost_in_step, opaque, stream
+from pressworthy.measure.survey import MOST_TILES, TILE, Place, Survey, look_through, tile_places
 from pressworthy.values.finding import Unmeasured
-from pressworthy.values.picture import Picture, measurement
+from pressworthy.values.picture import Picture, is_known, measurement
 
-SMALL_PX = 250_000
-TILE = 512
-MOST_TILES = 16
 _LUMA = np.array([0.299, 0.587, 0.114], np.float32)
 _TOP_OF_LAB = {"lab": 100.0, "labs": 32767.0}
 
 
 @measurement
 def pixels(picture: Picture) -> Any:
-    """Return the decoded picture as a libvips image, laid on paper. Raises Unmeasured."""
+    """Return the decoded picture whole as a libvips image, laid on paper. Raises Unmeasured."""
     return opaque(_decoded(picture), picture.header.mode)
+
+
+@measurement
+def lost_pixels(picture: Picture) -> str:
+    """Return what its reader could not read and filled in, in words, or "". Raises Unmeasured."""
+    told = survey(picture).lost
+    try:
+        return told or lost_in_step(picture.path)
+    except OSError as error:
+        raise Unmeasured(f"cannot be read: {error.strerror}") from None
 
 
 @measurement
@@ -31,12 +43,32 @@ def _decoded(picture: Picture) -> Any:
 
 
 @measurement
+def survey(picture: Picture) -> Survey:
+    """Return what one look through the picture keeps of it. Raises Unmeasured."""
+    return looked_through(picture, hashed=False)
+
+
+def looked_through(picture: Picture, *, hashed: bool) -> Survey:
+    """Look through the picture now. hashed: hash its pixels too. Raises Unmeasured."""
+    mode = picture.header.mode
+    if is_known(picture, pixels):
+        whole = pixels(picture)
+        image = _decoded(picture) if picture.header.alpha else whole
+        return look_through(image, mode, hashed=hashed)
+    try:
+        return look_through(stream(picture.path, strict=True), mode, hashed=hashed)
+    except (pyvips.Error, UnicodeDecodeError):
+        # read whole, it tells what is wrong with it
+        return look_through(_decoded(picture), mode, hashed=hashed)
+
+
+@measurement
 def small_copy(picture: Picture) -> NDArray[Any]:
     """Return about 0.25 megapixel of raw values, (height, width, channels), box-averaged.
 
     The values are those of the file, unconverted, in its own depth. Raises Unmeasured.
     """
-    return _shrunk(pixels(picture))
+    return survey(picture).small
 
 
 @measurement
@@ -45,17 +77,7 @@ def is_drawn(picture: Picture) -> NDArray[np.bool_]:
 
     (height, width). Raises Unmeasured.
     """
-    small = small_copy(picture)
-    if not picture.header.alpha:
-        return np.ones(small.shape[:2], bool)
-    return _shrunk(is_inked(_decoded(picture), small.shape[2]))[..., 0] >= 128
-
-
-def _shrunk(image: Any) -> NDArray[Any]:
-    factor = max(1, math.floor(math.sqrt(image.width * image.height / SMALL_PX)))
-    across, down = min(factor, image.width), min(factor, image.height)
-    values = (image.shrink(across, down) if factor > 1 else image).numpy()
-    return values.reshape(values.shape[0], values.shape[1], -1)  # type: ignore[no-any-return]
+    return survey(picture).drawn
 
 
 @measurement
@@ -67,62 +89,54 @@ def tiles(picture: Picture) -> tuple[NDArray[np.float32], ...]:
     of the coded values, or L*; floating values are scaled by the picture's largest. Raises
     Unmeasured.
     """
-    image = pixels(picture)
-    if image.width < 64 or image.height < 64:
-        raise Unmeasured(f"{image.width} x {image.height} px are too few to look at detail")
-    return luma_tiles(image, busy_places(picture, MOST_TILES))
+    seen = survey(picture)
+    if seen.width < 64 or seen.height < 64:
+        raise Unmeasured(f"{seen.width} x {seen.height} px are too few to look at detail")
+    top = _TOP_OF_LAB.get(seen.interpretation) or TOPS.get(seen.format)
+    scale = np.float32(255 / (top or seen.largest or 1.0))
+    places = busy_places(picture, MOST_TILES)
+    return tuple(_luma(seen.tiles[place], seen.interpretation, scale) for place in places)
 
 
-def busy_places(picture: Picture, most: int) -> list[tuple[int, int]]:
-    """Return left and top of up to `most` tiles, those where the picture holds most detail."""
-    image = pixels(picture)
-    places = tile_places(image.width, image.height)
-    if len(places) <= most:
-        return places
-    return _busiest(small_copy(picture), image.width, places, most)
+def busy_places(picture: Picture, most: int) -> list[Place]:
+    """Return left and top of up to `most` tiles, those where the picture holds most detail.
 
-
-def tile_places(width: int, height: int) -> list[tuple[int, int]]:
-    """Return the left and top of tiles that reach every edge and overlap by less than half."""
-
-    def starts(length: int) -> list[int]:
-        last = max(length - TILE, 0) // 8
-        steps = max(1, round(length / TILE))
-        return [8 * round(last * i / max(steps - 1, 1)) for i in range(steps)]
-
-    return [(left, top) for top in starts(height) for left in starts(width)]
-
-
-def _busiest(
-    small: NDArray[Any], width: int, places: list[tuple[int, int]], most: int
-) -> list[tuple[int, int]]:
-    grey = small.astype(np.float32).mean(axis=2)
-    detail = np.abs(np.diff(grey, axis=0))[:, :-1] + np.abs(np.diff(grey, axis=1))[:-1]
-    scale = grey.shape[1] / width
-
-    def busy(place: tuple[int, int]) -> float:
-        left, top = (int(v * scale) for v in place)
-        side = max(1, int(TILE * scale))
-        part = detail[top : top + side, left : left + side]
-        return float(part.mean()) if part.size else 0.0
-
-    return sorted(sorted(places, key=busy, reverse=True)[:most])
+    most: up to `MOST_TILES`.
+    """
+    seen = survey(picture)
+    places = tile_places(seen.width, seen.height)
+    return places if len(places) <= most else sorted(list(seen.tiles)[:most])
 
 
 def luma_tiles(image: Any, places: list[tuple[int, int]]) -> tuple[NDArray[np.float32], ...]:
     """Return tiles of a libvips image as `tiles` measures them, at these left and top px."""
     top = _TOP_OF_LAB.get(image.interpretation) or TOPS.get(image.format)
     scale = np.float32(255 / (top or image.abs().max() or 1.0))
-    return tuple(_luma_tile(image, *place, scale) for place in places)
+    return tuple(_luma(cut(image, *place), image.interpretation, scale) for place in places)
 
 
-def _luma_tile(image: Any, left: int, top: int, scale: np.float32) -> NDArray[np.float32]:
+def cut(image: Any, left: int, top: int) -> NDArray[Any]:
+    """Return a tile of a libvips image, (height, width, channels)."""
     width, height = min(TILE, image.width - left), min(TILE, image.height - top)
-    values = image.crop(left, top, width, height).numpy().astype(np.float32)
-    values = values.reshape(height, width, -1) * scale
+    return np.asarray(image.crop(left, top, width, height).numpy()).reshape(height, width, -1)
+
+
+def _luma(raw: NDArray[Any], interpretation: str, scale: np.float32) -> NDArray[np.float32]:
+    values = raw.astype(np.float32) * scale
     if values.shape[2] == 4:
         # CMYK: roughly the light that the inks leave; detail is what matters here
         values = (255 - values[..., :3]) * (255 - values[..., 3:]) / 255
-    if values.shape[2] >= 3 and image.interpretation not in _TOP_OF_LAB:
+    if values.shape[2] >= 3 and interpretation not in _TOP_OF_LAB:
         return np.asarray(values[..., :3] @ _LUMA)
     return np.asarray(values[..., 0])
+
+
+def turned(tile: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return a tile with its rows and columns exchanged, contiguous.
+
+    By way of rows that do not begin at multiples of a power of two: those would share few lines of
+    the processor's cache, and take four times as long.
+    """
+    apart = np.empty((tile.shape[0], tile.shape[1] + 16), tile.dtype)[:, : tile.shape[1]]
+    apart[:] = tile
+    return np.ascontiguousarray(apart.T)

@@ -17,7 +17,7 @@ from pressworthy.colour.lightness import luminance, printed
 from pressworthy.colour.linear import in_black
 from pressworthy.colour.separation import asks_for_more, held_to
 from pressworthy.measure.icc import profile_for_pixels
-from pressworthy.measure.pixels import pixels, small_copy
+from pressworthy.measure.pixels import small_copy, survey
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture, measurement
@@ -156,18 +156,10 @@ def ink_coverage(picture: Picture) -> Coverage:
     A CMYK file is measured at full resolution. Raises Unmeasured.
     """
     if picture.header.mode == "CMYK":
-        return _file_coverage(pixels(picture))
+        return _coverage(survey(picture).ink, 255 / 100)
     sums = sample_inks(picture).astype(np.float64).sum(axis=2) / FULL * 100
     steps = np.bincount(np.round(sums.ravel() * 10).astype(np.int64), minlength=4001)
     return _coverage(steps, 10)
-
-
-def _file_coverage(image: Any) -> Coverage:
-    if image.format == "ushort":
-        image = image.linear(1 / 257, 0.5, uchar=True)
-    total = image.recomb([[1, 1, 1, 1]]).cast("ushort")
-    counts = total.hist_find().numpy().ravel()
-    return _coverage(counts, 255 / 100)
 
 
 def _coverage(counts: NDArray[Any], resolution: float) -> Coverage:

@@ -8,7 +8,7 @@ from math import ceil, floor, inf, prod
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
-from pressworthy.values.placement import LEAST_MM, Crop, Focus, pixels_for
+from pressworthy.values.placement import BY_FILE, LEAST_MM, Crop, Focus, pixels_for
 from pressworthy.values.units import MM_PER_INCH, figure
 
 Pair = tuple[float, float]
@@ -167,3 +167,11 @@ def _rounded_down(mm: float) -> str:
     """Return mm as written, to a tenth or, below 100, to a hundredth: never more than it was."""
     step = 10 if mm >= 100 else 100
     return f"{floor(mm * step) / step:g}"
+
+
+def two_resolutions(picture: Picture) -> str:
+    """Return in words which two resolutions the file states, where its size goes by one, or ""."""
+    own, other, place = picture.header.ppi, picture.header.other_ppi, picture.placement
+    if not own or not other or not place or place.source != BY_FILE:
+        return ""
+    return f"{own[0]:.0f} ppi, by which it is placed, and {other[0]:.0f} ppi"

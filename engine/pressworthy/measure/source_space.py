@@ -22,6 +22,7 @@ from pressworthy.colour.lab import D50
 from pressworthy.colour.spaces import SPACES
 from pressworthy.measure.icc import rgb_space
 from pressworthy.measure.pixels import small_copy
+from pressworthy.measure.ranks import percentiles
 from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
@@ -214,7 +215,7 @@ def sample(small: NDArray[Any]) -> Floats:
 def uninformative(lab: Floats) -> str:
     """Return why the colours (n, 3) of CIELAB tell nothing, or "" where they do."""
     chroma = np.hypot(lab[:, 1], lab[:, 2])
-    most = float(np.percentile(chroma, 95))
+    most = float(percentiles(chroma, [95])[0])
     if most < GREY:
         return f"nearly grey: 95 % of its pixels stay under chroma {most:.0f}"
     if most < TONED_CHROMA:
@@ -233,15 +234,15 @@ def log_p(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def features(values: Floats) -> NDArray[np.float64]:
     """Return the model's numbers for pixels (n, 3) of 0..255."""
-    high, low = values.max(axis=1), values.min(axis=1)
+    high, low = _most(values), _least(values)
     spread = high - low
     saturation = spread / np.maximum(high, 1)
     numbers = [
         _log_share((low <= 2) & (high > 40)),
         _log_share((high >= 253) & (low < 200)),
-        *(np.percentile(spread, _HIGH) / 255),
-        *np.percentile(saturation, _HIGH),
-        *(np.percentile(high, [5, 25, 50, 75, 95]) / 255),
+        *(percentiles(spread, _HIGH) / 255),
+        *percentiles(saturation, _HIGH),
+        *(percentiles(high, [5, 25, 50, 75, 95]) / 255),
     ]
     for name in _READINGS:
         numbers += _reading_numbers(values, name)
@@ -261,10 +262,10 @@ def _reading_numbers(values: Floats, name: str) -> list[float]:
     hues = np.histogram(hue, 12, (0, 360), weights=chroma)[0]
     return [
         float(np.log(chroma.mean() + 1)),
-        *np.log(np.percentile(chroma, [50, 75, 90, 95, 99]) + 1),
+        *np.log(percentiles(chroma, [50, 75, 90, 95, 99]) + 1),
         _log_share(chroma > surface_chroma(lab[:, 0], hue) + 6),
         _log_share(imaginary(values)) if name == "ROMM RGB" else 0.0,
-        *(np.percentile(lab[:, 0], [5, 25, 50, 75, 95]) / 100),
+        *(percentiles(lab[:, 0], [5, 25, 50, 75, 95]) / 100),
         *(np.sqrt(hues / (hues.sum() + 1))),
     ]
 
@@ -273,8 +274,8 @@ def _wall_numbers(linear: Floats, outer: str, inner: str) -> list[float]:
     """Count pixels on the inner gamut's floor against those beside it, and those beyond it."""
     change = (SPACES[outer].colorants @ np.linalg.inv(SPACES[inner].colorants)).astype(np.float32)
     turned = linear @ change
-    top = turned.max(axis=1)
-    floor = turned.min(axis=1) / np.maximum(top, 0.02)
+    top = _most(turned)
+    floor = _least(turned) / np.maximum(top, 0.02)
     vivid = top > 0.02
     on = int((vivid & (np.abs(floor) < 0.006)).sum())
     near = int((vivid & (np.abs(floor) < 0.04)).sum()) - on
@@ -283,6 +284,15 @@ def _wall_numbers(linear: Floats, outer: str, inner: str) -> list[float]:
         _log_share(vivid & (floor < -0.006)),
         _log_share(top > 1.01),
     ]
+
+
+def _most(values: Floats) -> Floats:
+    """Return the largest of each row of three: numpy itself is slow along so short an axis."""
+    return np.maximum(np.maximum(values[:, 0], values[:, 1]), values[:, 2])
+
+
+def _least(values: Floats) -> Floats:
+    return np.minimum(np.minimum(values[:, 0], values[:, 1]), values[:, 2])
 
 
 def _log_share(where: NDArray[np.bool_]) -> float:
@@ -354,7 +364,7 @@ def _read(lab: Floats, values: Floats, name: str) -> Reading:
     skin &= (hue > 15) & (hue < 85)
     enough = skin.mean() > 0.03
     return Reading(
-        chroma=float(np.percentile(chroma, 95)),
+        chroma=float(percentiles(chroma, [95])[0]),
         skin_hue=float(np.median(hue[skin])) if enough else float("nan"),
         skin_chroma=float(np.median(chroma[skin])) if enough else float("nan"),
         beyond=float((chroma > surface_chroma(lab[:, 0], hue) + 6).mean()),

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from pressworthy.files.metadata.ticket import Ticket, read_ticket
-from pressworthy.files.opening import hash_pixels
-from pressworthy.measure.pixels import pixels
-from pressworthy.values.picture import Picture, measurement
+from pressworthy.measure.pixels import looked_through, survey
+from pressworthy.values.picture import Picture, measurement, preset
 
 
 @measurement
@@ -33,5 +32,10 @@ def mend(what: str, picture: Picture) -> str:
 
 @measurement
 def pixel_hash(picture: Picture) -> str:
-    """Return the SHA-256 of the picture's decoded pixels, size and depth. Raises Unmeasured."""
-    return hash_pixels(pixels(picture))
+    """Return the SHA-256 of the picture's decoded pixels, size and depth. Raises Unmeasured.
+
+    Asked before anything else is measured, it costs no second look at them.
+    """
+    seen = looked_through(picture, hashed=True)
+    preset(picture, survey, seen)
+    return seen.digest

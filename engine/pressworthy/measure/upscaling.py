@@ -11,12 +11,14 @@ without the edges that coding leaves between them.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from math import exp
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.measure.pixels import tiles
+from pressworthy.measure.pixels import tiles, turned
+from pressworthy.measure.ranks import percentiles
 from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
@@ -136,7 +138,7 @@ def line_spectra(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], float]
     steps = np.zeros((2, 8))
     for part in parts:
         # every second line is plenty for a mean along it
-        for axis, values in enumerate((part[::2], np.ascontiguousarray(part[:, ::2].T))):
+        for axis, values in enumerate((part[::2], turned(part)[::2])):
             first = np.diff(values, axis=1)
             second = np.abs(np.diff(first, axis=1))
             first = np.abs(first)
@@ -158,8 +160,8 @@ def line_spectra(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], float]
 
 
 def _capped_mean(difference: Floats) -> NDArray[np.float64]:
-    cap = np.percentile(difference[::4, ::2], 90) + 1
-    return np.asarray(np.minimum(difference, np.float32(cap)).mean(axis=0), np.float64)
+    cap = percentiles(difference[::4, ::2].ravel(), [90]) + 1
+    return np.asarray(np.minimum(difference, cap.astype(np.float32)).mean(axis=0), np.float64)
 
 
 def _line_power(profile: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -185,24 +187,44 @@ def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
     middle standard deviation in levels.
     Raises Unmeasured where the picture is flat, or smaller than a block.
     """
-    blocks = np.concatenate([_blocks(part) for part in parts])
-    spread = blocks.std(axis=(1, 2))
-    if len(blocks) == 0 or spread.max() < 2:
+    split = [_centred(_blocks(part)) for part in parts]
+    spreads = [np.sqrt(np.square(blocks).mean(axis=(1, 2))) for blocks in split]
+    spread = np.concatenate(spreads)
+    if len(spread) == 0 or spread.max() < 2:
         raise Unmeasured("the picture holds no detail to measure")
-    blocks = blocks[spread >= np.percentile(spread, 30)]
-    window = np.hanning(BLOCK).astype(np.float32)
-    blocks = (blocks - blocks.mean(axis=(1, 2), keepdims=True)) * window * window[:, None]
-    power = np.abs(np.fft.rfft2(blocks).astype(np.complex64)) ** 2
-    across = np.fft.rfftfreq(BLOCK)
-    down = np.fft.fftfreq(BLOCK)
-    radius = np.hypot(across, down[:, None]).ravel()
-    rings = np.stack([radius > cut for cut in (0.05, *CUTS)]).astype(np.float32)
-    # the half spectrum holds each pair once, but the columns 0 and 1/2 hold both of a pair
-    double = np.where((across == 0) | (across == 0.5), 1, 2).astype(np.float32)
-    energy = (power * double).reshape(len(power), -1) @ rings.T
+    least = np.percentile(spread, 30)
+    # tile by tile, for what is computed of one stays in the processor's own memory
+    energy = np.concatenate(
+        [_ring_energy(blocks[own >= least]) for blocks, own in zip(split, spreads, strict=True)]
+    )
     share = np.log10((energy[:, 1:] + 1e-6) / (energy[:, :1] + 1e-3))
     ranked = np.percentile(share, RANKS, axis=0).ravel()
     return np.asarray([*ranked, np.log10(max(np.median(spread), 1e-3))], np.float64)
+
+
+def _centred(blocks: Floats) -> Floats:
+    return np.asarray(blocks - blocks.mean(axis=(1, 2), keepdims=True))
+
+
+def _ring_energy(blocks: Floats) -> Floats:
+    """Return the energy of centred blocks above 0.05 and each of CUTS, (n, 8)."""
+    window, rings = _rings()
+    waves = np.fft.rfft2(blocks * window).reshape(-1, len(rings))
+    power = np.square(waves.real)
+    power += np.square(waves.imag)
+    return np.asarray(power @ rings)
+
+
+@cache
+def _rings() -> tuple[Floats, Floats]:
+    """Return the window of a block, and which of its half spectrum counts for which energy."""
+    window = np.hanning(BLOCK).astype(np.float32)
+    across = np.fft.rfftfreq(BLOCK)
+    radius = np.hypot(across, np.fft.fftfreq(BLOCK)[:, None])
+    # the half spectrum holds each pair once, but the columns 0 and 1/2 hold both of a pair
+    double = np.where((across == 0) | (across == 0.5), 1, 2)
+    rings = [(radius > cut) * double for cut in (0.05, *CUTS)]
+    return window * window[:, None], np.stack(rings, -1).reshape(-1, len(rings)).astype(np.float32)
 
 
 def cell_numbers(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
@@ -212,18 +234,29 @@ def cell_numbers(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
     each of CELL_RANKS; log10 of its share of the cell's, in the busier cells; and log10 of the
     share of cells with next to nothing there, which coding empties where there is little.
     """
-    cells = np.concatenate([_blocks(part, CELL).reshape(-1, CELL * CELL) for part in parts])
-    # one product for both directions at once
-    power = (cells @ np.kron(_COSINES, _COSINES).T) ** 2
-    distance = np.hypot(*np.meshgrid(range(CELL), range(CELL))).ravel()
-    # column s: the waves from distance s on, so that column 1 is all but the mean
-    energy = power @ np.stack([distance >= s for s in range(CELL)], 1).astype(np.float32)
-    busy = energy[energy[:, 1] >= np.percentile(energy[:, 1], 60)]
-    strength = np.percentile(energy[:, ENERGY_FROM], CELL_RANKS, axis=0)
-    share = (busy[:, SHARE_FROM] + 1) / (busy[:, 1:2] + 1)
-    empty = (energy[:, EMPTY_FROM] < 1).mean(axis=0)
-    found = (strength + 1, np.percentile(share, CELL_RANKS, axis=0), empty + 1e-3)
+    energy = np.concatenate([_cell_energy(part) for part in parts], axis=1)
+    busy = energy[:, energy[1] >= percentiles(energy[1], [60])]
+    strength = percentiles(energy[ENERGY_FROM, :], CELL_RANKS).T
+    share = (busy[SHARE_FROM, :] + 1) / (busy[1] + 1)
+    empty = (energy[EMPTY_FROM, :] < 1).mean(axis=1)
+    found = (strength + 1, percentiles(share, CELL_RANKS).T, empty + 1e-3)
     return np.asarray(np.log10(np.concatenate([part.ravel() for part in found])), np.float64)
+
+
+def _cell_energy(part: Floats) -> Floats:
+    """Return the energy of a tile's cells in the waves from each distance on, (8, n)."""
+    waves, distances = _cell_waves()
+    power = np.square(_blocks(part, CELL).reshape(-1, CELL * CELL) @ waves)
+    return np.asarray(distances @ power.T)
+
+
+@cache
+def _cell_waves() -> tuple[Floats, Floats]:
+    """Return the cosine transform of a cell as one product, and which wave counts from where on."""
+    distance = np.hypot(*np.meshgrid(range(CELL), range(CELL))).ravel()
+    # row s: the waves from distance s on, so that row 1 is all but the mean
+    distances = np.stack([distance >= s for s in range(CELL)]).astype(np.float32)
+    return np.ascontiguousarray(np.kron(_COSINES, _COSINES).T), distances
 
 
 def _blocks(part: Floats, side: int = BLOCK) -> Floats:

@@ -13,6 +13,7 @@ from pressworthy.colour.spaces import identify
 from pressworthy.files.intake import take_in
 from pressworthy.files.opening import read_header
 from pressworthy.house import House
+from pressworthy.measure.icc import describes_pictures
 from pressworthy.measure.metadata import stated_space
 from pressworthy.measure.ticket import ticket
 from pressworthy.prepare import geometry
@@ -130,6 +131,8 @@ def _with_profile(master: Picture, assume: str) -> Picture:
         profile = parse(header.icc)
     except DamagedProfile as error:
         raise Refused(f"its ICC profile cannot be used: {error}; {ask}") from None
+    if not describes_pictures(profile):
+        raise Refused(f"its ICC profile is a {profile.kind} profile, which reads no picture; {ask}")
     if profile.space != header.mode:
         raise Refused(
             f"its ICC profile is for {profile.space}, its pixels are {header.mode}; {ask}"

@@ -153,6 +153,10 @@ def _upright(master: Picture, steps: list[str]) -> tuple[Any, Any]:
     header, inked = master.header, None
     turned = header.orientation != 1
     image = decode(master.path) if turned or header.alpha else stream(master.path)
+    if header.extra_channels:
+        one = header.extra_channels == 1
+        beyond = "a channel" if one else f"{header.extra_channels} channels"
+        steps.append(f"{beyond} beyond its colours left out")
     if header.alpha:
         laid = opaque(image, header.mode)
         image, inked = laid, is_inked(image, laid.bands)

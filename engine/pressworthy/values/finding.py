@@ -74,12 +74,21 @@ class Finding:
 
     def in_words(self) -> tuple[str, str]:
         """Return what was measured and what the house wants: ``150 ppi``, ``at least 300 ppi``."""
-        wanted = _in_words(self.limit, self.unit)
+        measured, wanted = _in_words(self.measured, self.unit), _in_words(self.limit, self.unit)
+        if measured == wanted and self.measured != self.limit:
+            # 299.7 and 300 are both 300 to whole numbers
+            measured = _told_apart(self.measured, self.limit, self.unit)
         if self.bound in (Bound.LEAST, Bound.MOST):
             wanted = f"at {self.bound} {wanted}"
         elif self.bound:
             wanted = f"{self.bound} {wanted}"
-        return _in_words(self.measured, self.unit), wanted
+        return measured, wanted
+
+
+def _told_apart(value: Any, limit: Any, unit: str) -> str:
+    """Return a number with the decimals that tell it from its limit."""
+    decimals = next(n for n in range(1, 18) if n == 17 or round(value, n) != round(limit, n))
+    return f"{value:.{decimals}f} {unit}".strip()
 
 
 def _in_words(value: float | str | tuple[float, float], unit: str) -> str:

@@ -24,6 +24,9 @@ class Header:
     mode: RGB, CMYK, gray or Lab, alpha left out; depth: bits a channel.
     orientation: the EXIF/TIFF value 1 to 8; pages: pictures in the file.
     ppi: the stated resolution (across, down), or None.
+    extra_channels: how many a TIFF has beyond its colours that are no alpha; they are left out.
+    stated_space: the RGB space a PNG names beside an ICC profile, or "".
+    other_ppi: a second resolution the file states, where it is another than `ppi`.
     quantisation: a JPEG's tables of 64 numbers in natural order, luma first.
     """
 
@@ -42,6 +45,9 @@ class Header:
     xmp: bytes | None
     iptc: bytes | None
     quantisation: tuple[tuple[int, ...], ...] = ()
+    extra_channels: int = 0
+    stated_space: str = ""
+    other_ppi: tuple[float, float] | None = None
 
     def upright(self) -> tuple[int, int]:
         """Return width and height in px as a viewer that honours the orientation shows them."""
@@ -119,6 +125,11 @@ def preset(
     """Let a measurement of this picture return what is known of it, or raise the `Unmeasured`."""
     known = (None, result) if isinstance(result, Unmeasured) else (_frozen(result), None)
     picture._memo[measure] = known
+
+
+def is_known(picture: Picture, measure: Callable[[Picture], Any]) -> bool:
+    """Tell whether a measurement of this picture, or its failure, is there already."""
+    return measure in picture._memo
 
 
 def _bare(error: Exception) -> Exception:

@@ -14,6 +14,8 @@ GrayMix = str | tuple[float, float, float]
 """What gray is mixed from: see `PlacementRequest`."""
 OF_PICTURE = "picture"
 """The gray mix that keeps most of a picture's own contrast."""
+BY_FILE = "size stated by the file"
+"""The source of a size that nobody gave."""
 FILL, STRETCH = FITS = ("fill", "stretch")
 """How a picture comes to its box's shape: what is over is cropped off, or it is pulled to it."""
 HOUSE_TONE, AS_SUPPLIED = "house", "as supplied"

@@ -79,11 +79,13 @@ class Rule:
         further findings.
     tell_once: gets what `check_set` gets and returns sentences for the foot of the report: what is
         told of many pictures together and is no finding in any of them.
+    mended: codes that preparing may put right, as the house has it: a copy is made, and
+        judged anew. A master with a stop of any other code is left for a person.
     marks: for a rule that knows where the output cannot print a picture's colours. The page of
         proofs hatches its mask and tells its share; None where there is nothing to tell.
 
-    Raises ValueError when a name or code is ill-formed, a description is missing, or only one of
-    `evidence` and `check_set` is given, or `tell_once` without them.
+    Raises ValueError when a name or code is ill-formed, a description is missing, `mended` names no
+    code, or only one of `evidence` and `check_set` is given, or `tell_once` without them.
     """
 
     name: str
@@ -99,6 +101,7 @@ class Rule:
     check_set: CheckSet | None = None
     tell_once: TellOnce | None = None
     marks: MarksOf | None = None
+    mended: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         for name in (self.name, *self.codes):
@@ -108,6 +111,8 @@ class Rule:
             raise ValueError(f"rule {self.name}: 'unmeasured' is a state and cannot be a code")
         if not self.codes:
             raise ValueError(f"rule {self.name}: a rule needs at least one code")
+        if unknown := set(self.mended) - self.codes.keys():
+            raise ValueError(f"rule {self.name}: mended names no codes of it: {sorted(unknown)}")
         if not (self.doc or "").strip():
             raise ValueError(f"rule {self.name}: a rule needs a docstring")
         if (self.evidence is None) != (self.check_set is None):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import struct
+
 import pytest
 
 from pressworthy.files.metadata import iim
@@ -33,3 +35,24 @@ def test_a_record_that_is_cut_short_is_left_out(end: int) -> None:
         None if end < 12 else "A. Byer" if end < 22 else "A. Byer; Other"
     )
     assert "caption" not in read
+
+
+@pytest.mark.parametrize(
+    "charset, name, read",
+    [
+        (b"\x1b%G", "Jürgen Größe".encode(), "Jürgen Größe"),
+        (b"", "Jürgen Größe".encode(), "Jürgen Größe"),
+        (b"\x1b.A", "Jürgen Größe".encode("latin-1"), "Jürgen Größe"),
+        # in another set these bytes are other letters: no name is better than a wrong one
+        (b"", "Jürgen Größe".encode("mac-roman"), None),
+        (b"", "Jürgen Größe".encode("latin-1"), None),
+        (b"", "Łódź".encode("cp1250"), None),
+        (b"", b"A. Byer", "A. Byer"),
+    ],
+)
+def test_no_character_set_is_guessed(charset: bytes, name: bytes, read: str | None) -> None:
+    def record(number: int, dataset: int, value: bytes) -> bytes:
+        return struct.pack(">BBBH", 0x1C, number, dataset, len(value)) + value
+
+    block = (record(1, 90, charset) if charset else b"") + record(2, 80, name)
+    assert read_iim(block).get("creator") == read

@@ -33,6 +33,16 @@ class TestWhatIsWrittenIsRead:
         words = {name: f"{name} {text}" for name in FIELDS}
         assert read_xmp(xmp.write(wording.properties(words))) == words
 
+    @pytest.mark.parametrize("kind", ["utf-8", "utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be"])
+    @pytest.mark.parametrize("mark", ["", "\ufeff", '<?xml version="1.0" encoding="UTF-16"?>'])
+    def test_in_every_encoding_that_is_allowed(self, kind: str, mark: str) -> None:
+        if kind == "utf-8" and mark:
+            return
+        written = xmp.write(wording.properties({"creator": "Zoë Łódź"})).decode()
+        written = written[written.index("<x:xmpmeta") :] if "<?xml" in mark else written
+        packet = (mark + written).encode(kind) + " \n".encode(kind)
+        assert read_xmp(packet) == {"creator": "Zoë Łódź"}
+
     def test_a_ticket(self) -> None:
         assert read_ticket(xmp.write(tickets.properties(TICKET))) == TICKET
 

@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import struct
 
+_SETS = {b"\x1b%G": "utf-8", b"\x1b.A": "latin-1", b"\x1b-A": "latin-1"}
+"""Character sets as dataset 1:90 names them, by their escape sequences (ISO/IEC 2022)."""
+
 _RECORDS = 0x0404  # the image resource that holds the records
 
 
 def read(block: bytes | None) -> dict[int, str]:
     """Return dataset -> text of record 2, bare or inside image resource blocks.
 
-    A dataset that is repeated comes joined by semicolons; unreadable ones count as absent.
+    A dataset that is repeated comes joined by semicolons; unreadable ones count as absent. Where no
+    character set is named, only what is UTF-8 is read: a guess makes another name of a name.
     """
     data = _records(block or b"")
     values: dict[int, list[bytes]] = {}
-    utf8 = False
+    named = ""
     at = 0
     while at + 5 <= len(data) and data[at] == 0x1C:
         record, dataset, size = struct.unpack(">BBH", data[at + 1 : at + 5])
@@ -22,13 +26,18 @@ def read(block: bytes | None) -> dict[int, str]:
             break
         value = data[at + 5 : at + 5 + size]
         if (record, dataset) == (1, 90):
-            utf8 = value == b"\x1b%G"
+            named = _SETS.get(value, "")
         elif record == 2:
             values.setdefault(dataset, []).append(value)
         at += 5 + size
+    texts = {
+        dataset: [_text(value, named) for value in repeated] for dataset, repeated in values.items()
+    }
+    # one of two names alone would be another credit
     return {
-        dataset: "; ".join(_text(value, utf8) for value in repeated).strip()
-        for dataset, repeated in values.items()
+        dataset: "; ".join(part for part in parts if part)
+        for dataset, parts in texts.items()
+        if None not in parts and any(parts)
     }
 
 
@@ -68,8 +77,9 @@ def _records(block: bytes) -> bytes:
     return b""
 
 
-def _text(value: bytes, utf8: bool) -> str:
+def _text(value: bytes, named: str) -> str | None:
+    """Return a dataset's text, None where its character set is not known."""
     try:
-        return value.decode("utf-8")
+        return value.decode("utf-8").strip()
     except UnicodeDecodeError:
-        return value.decode("utf-8", "ignore") if utf8 else value.decode("latin-1")
+        return value.decode(named, "ignore").strip() if named else None

@@ -6,6 +6,7 @@ A property is an element whose tag is ``{namespace}name``; `tag` and `short` tra
 from __future__ import annotations
 
 import re
+import struct
 import xml.etree.ElementTree as ET
 from collections.abc import Iterable
 from typing import Any
@@ -106,6 +107,47 @@ def write(properties: Iterable[ET.Element]) -> bytes:
     return start + written + b'\n<?xpacket end="r"?>'
 
 
+EXTENDED = b"HasExtendedXMP"
+"""What a JPEG's packet has where it goes on in further segments (ISO 16684-3, 5.4)."""
+
+_EXTENSION = b"http://ns.adobe.com/xmp/extension/\0"
+
+
+def extension(segments: Iterable[bytes]) -> bytes:
+    """Return what a JPEG's APP1 segments hold of one extended packet, or nothing if it has gaps.
+
+    Each has a digest of 32 characters, the length of all, its place there, and a part.
+    """
+    parts: dict[int, bytes] = {}
+    length, first = 0, b""
+    for segment in segments:
+        body = segment[len(_EXTENSION) :]
+        if not segment.startswith(_EXTENSION) or len(body) < 40:
+            continue
+        digest, (length, at) = body[:32], struct.unpack(">II", body[32:40])
+        first = first or digest
+        if digest == first:
+            parts[at] = body[40:]
+    whole = b"".join(parts[at] for at in sorted(parts))
+    return whole if len(whole) == length <= MOST_PACKET_BYTES else b""
+
+
+def joined(packet: bytes, extension: bytes) -> bytes:
+    """Return one packet with the properties of a JPEG's packet and of what it extends into."""
+    own = properties(packet)
+    return write([*own, *properties(extension)]) if own else packet
+
+
+def _utf8(packet: bytes) -> bytes:
+    """Return a packet in UTF-8; ISO 16684-1 allows UTF-16 and UTF-32 too, in both orders."""
+    for kind in ("utf-32-le", "utf-32-be", "utf-16-le", "utf-16-be"):
+        if packet.startswith(("<".encode(kind), "\ufeff".encode(kind))):
+            text = packet.decode(kind, "ignore").lstrip("\ufeff")
+            # what it says of its own encoding is no longer so
+            return re.sub(r"^<\?xml.*?\?>", "", text).encode()
+    return packet
+
+
 class _Guarded(ET.TreeBuilder):
     """Builds a packet's tree. Raises ValueError at a document type, and at too deep a nesting.
 
@@ -135,7 +177,7 @@ def _parsed(packet: bytes) -> ET.Element | None:
         return None
     parser = ET.XMLParser(target=_Guarded())
     try:
-        parser.feed(packet.strip(b"\0 \n\r\t"))
+        parser.feed(_utf8(packet).strip(b"\0 \n\r\t"))
         root: ET.Element = parser.close()
     except (ET.ParseError, ValueError):
         return None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from pressworthy.measure.acutance import MOST_TILES, print_transfer, printed_tiles
-from pressworthy.measure.pixels import busy_places
+from pressworthy.measure.pixels import busy_places, cut
 from pressworthy.print.printlook import press_of
 from pressworthy.print.transfer import Transfer, transfer
 from pressworthy.values.finding import Unmeasured
@@ -25,5 +25,6 @@ def transfers(copy: Picture, before: Any, ppi: float) -> tuple[Transfer | None, 
     except (Unmeasured, OSError):
         return None, None
     places = busy_places(copy, MOST_TILES)[:_PLAIN_TILES]
-    pairs = printed_tiles(before, places, copy.output.mode, ppi, press)
+    tiles = (cut(before, *place) for place in places)
+    pairs = printed_tiles(tiles, copy.output.mode, ppi, press)
     return sharp, transfer(pairs, ppi, copy.output.viewing_distance)

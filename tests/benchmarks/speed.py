@@ -1,0 +1,300 @@
+"""What the commands cost, as one table, by hand, on Linux:
+
+    .venv/bin/python tests/benchmarks/speed.py [--before CHECKOUT] [--rounds N] [--only WORD]
+    .venv/bin/python tests/benchmarks/speed.py --growth [--most PICTURES]
+
+Every figure is of the command itself, in processes of its own: seconds of processor time (user and
+system, of all its processes and threads) with seconds of the clock in brackets. What a picture
+costs is the difference between many pictures and few, so that starting takes no part in it.
+CHECKOUT is a folder with an earlier state of the project; its figures are taken in turn with those
+of this one and stand beside them. The median of N (3) rounds is told. --growth prints instead how
+the cost of check grows with megapixels and with pictures.
+
+A row of the table is a function that yields its cells; ROWS names them all.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ctypes
+import os
+import pty
+import resource
+import select
+import statistics
+import subprocess
+import sys
+import tempfile
+import termios
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+import psutil
+import pyvips
+
+from pressworthy.testing import CREDITED, draw, write_picture
+
+HERE = Path(__file__).parents[2]
+HOUSE = ("--house", "coated-magazine")
+SUBREAPER = 36  # PR_SET_CHILD_SUBREAPER of <sys/prctl.h>
+FEW, MANY = 5, 45
+"""Small pictures whose difference tells what one costs."""
+
+
+@dataclass(frozen=True)
+class Spent:
+    """Seconds of processor and clock, and the peak memory in MB of the largest process."""
+
+    cpu: float
+    wall: float
+    peak: float
+
+
+Figure = Callable[[Path], tuple[float, float]]
+"""What a row asks of one checkout: the figure, and the seconds of the clock beside it."""
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One line of the table: what is measured, in which unit, the bar and the ambition for it."""
+
+    work: str
+    unit: str
+    bar: float
+    ambition: float
+    figure: Figure
+
+
+def spent(root: Path, *words: object) -> Spent:
+    """Run the command of one checkout and return what it cost, its workers included."""
+    call = [sys.executable, "-m", "pressworthy", *map(str, words)]
+    before, start = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
+    process = subprocess.Popen(call, env=_environment(root), stdout=subprocess.DEVNULL)
+    peak = 0.0
+    while process.poll() is None:
+        peak = max(peak, *map(_high_water, psutil.Process().children(recursive=True)), 0.0)
+        time.sleep(0.01)
+    wall = time.perf_counter() - start
+    if process.returncode not in (0, 1):
+        raise SystemExit(f"{' '.join(call)} ended with {process.returncode}")
+    _wait_for_orphans()
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    cpu = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return Spent(cpu, wall, peak)
+
+
+def _environment(root: Path) -> dict[str, str]:
+    paths = (str(root / part) for part in ("engine", "rules", "profiles"))
+    return {**os.environ, "PYTHONPATH": os.pathsep.join(paths)}
+
+
+def _high_water(process: psutil.Process) -> float:
+    try:
+        told = Path(f"/proc/{process.pid}/status").read_text()
+    except OSError:  # it has just ended
+        return 0.0
+    lines = [line for line in told.splitlines() if line.startswith("VmHWM")]
+    return int(lines[0].split()[1]) / 1024 if lines else 0.0
+
+
+def _wait_for_orphans() -> None:
+    """Wait for the processes that start workers: they outlive the command by a moment."""
+    try:
+        while True:
+            os.wait()
+    except ChildProcessError:
+        return
+
+
+def _check(root: Path, pictures: Sequence[Path], jobs: int) -> Spent:
+    return spent(root, "check", *pictures, *HOUSE, "--no-cache", "--jobs", jobs)
+
+
+def _each(root: Path, pictures: Sequence[Path], few: int, jobs: int) -> tuple[float, float]:
+    """Return the seconds of processor and clock that one more picture costs."""
+    some, all_ = _check(root, pictures[:few], jobs), _check(root, pictures, jobs)
+    more = len(pictures) - few
+    return (all_.cpu - some.cpu) / more, (all_.wall - some.wall) / more
+
+
+def small(folder: Path) -> Iterator[Cell]:
+    """Yield what a picture of 120 x 80 px costs, in one process and in two."""
+    pictures = _many(folder / "small", MANY, 120)
+    for jobs in (1, 2):
+        work = f"check, 120 x 80 px JPEG, a picture, --jobs {jobs}"
+        yield Cell(work, "s", 0.03, 0.015, partial(_each, pictures=pictures, few=FEW, jobs=jobs))
+
+
+def large(folder: Path) -> Iterator[Cell]:
+    """Yield what a picture of 30 megapixels costs over its decoding, in one process and in two."""
+    first = camera_picture(folder / "large.jpg", 6720, 4480)
+    pictures = [first, *(_linked(first, number) for number in range(3))]
+
+    def ratio(root: Path, jobs: int) -> tuple[float, float]:
+        cpu, wall = _each(root, pictures, 1, jobs)
+        return cpu / decoding(first), wall
+
+    for jobs in (1, 2):
+        work = f"check, 30 megapixels / its decode, --jobs {jobs}"
+        yield Cell(work, "x", 1.6, 1.3, partial(ratio, jobs=jobs))
+
+
+def memory(folder: Path) -> Iterator[Cell]:
+    """Yield the peak memory of the largest process over a picture of 36 megapixels."""
+    path = camera_picture(folder / "largest.jpg", 7360, 4912)
+
+    def peak(root: Path) -> tuple[float, float]:
+        done = _check(root, [path], 1)
+        return done.peak, done.wall
+
+    yield Cell("peak memory, check, 36 megapixels", "MB", 250, 150, peak)
+
+
+def first_line(folder: Path) -> Iterator[Cell]:
+    """Yield the seconds of the clock until a terminal shows that a check is under way."""
+    path = camera_picture(folder / "large.jpg", 6720, 4480)
+    yield Cell("first line on a terminal", "s", 1, 1, lambda root: (_first_line(root, path),) * 2)
+
+
+def start(folder: Path) -> Iterator[Cell]:
+    """Yield what it costs to be told the help, and to check a single small picture."""
+    (path,) = _many(folder / "one", 1, 120)
+
+    def one(root: Path) -> tuple[float, float]:
+        done = _check(root, [path], 1)
+        return done.cpu, done.wall
+
+    def help_(root: Path) -> tuple[float, float]:
+        done = spent(root, "--help")
+        return done.cpu, done.wall
+
+    yield Cell("--help", "s", 0.12, 0.12, help_)
+    yield Cell("check, one small picture, starting included", "s", 1.2, 0.6, one)
+
+
+ROWS = (small, large, memory, first_line, start)
+
+
+def main() -> None:
+    """Print the table, or how the cost grows."""
+    options = _options()
+    ctypes.CDLL(None).prctl(SUBREAPER, 1, 0, 0, 0)
+    with tempfile.TemporaryDirectory() as folder:
+        if options.growth:
+            _growth(Path(folder), options.most)
+            return
+        roots = [root for root in (options.before, HERE) if root]
+        print("| work | " + "before | " * (len(roots) - 1) + "now | bar | ambition |")
+        print("|---" * (len(roots) + 3) + "|")
+        for row in ROWS:
+            if options.only not in row.__name__:
+                continue
+            for cell in row(Path(folder)):
+                told = " | ".join(_medians(cell, roots, options.rounds))
+                limits = f"{cell.bar:g} {cell.unit} | {cell.ambition:g} {cell.unit}"
+                print(f"| {cell.work} | {told} | {limits} |", flush=True)
+
+
+def _medians(cell: Cell, roots: Sequence[Path], rounds: int) -> list[str]:
+    """Return the median figure of each checkout, taken in turn."""
+    taken: dict[Path, list[tuple[float, float]]] = {root: [] for root in roots}
+    for _ in range(rounds):
+        for root in roots:
+            taken[root].append(cell.figure(root))
+    middle = (map(statistics.median, zip(*figures, strict=True)) for figures in taken.values())
+    return [f"{value:.3g} {cell.unit} ({clock:.2g} s)" for value, clock in middle]
+
+
+def _growth(folder: Path, most: int) -> None:
+    print("| megapixels | processor | over its decode | peak |\n|---|---|---|---|")
+    for width in (1200, 2400, 3800, 6720, 9000, 12_240):
+        path = camera_picture(folder / f"{width}.jpg", width, width * 2 // 3)
+        pictures = [path, *(_linked(path, number) for number in range(2))]
+        cpu, _ = _each(HERE, pictures, 1, 1)
+        peak = _check(HERE, [path], 1).peak
+        size, times = width * (width * 2 // 3) / 1e6, cpu / decoding(path)
+        print(f"| {size:.1f} | {cpu:.3f} s | {times:.2f} x | {peak:.0f} MB |", flush=True)
+        for one in pictures:
+            one.unlink()
+    print("\n| pictures of 480 px | processor | a picture | peak |\n|---|---|---|---|")
+    pictures = _many(folder / "archive", most, 480)
+    count = 10
+    while count <= most:
+        done = _check(HERE, [folder / "archive"] if count == most else pictures[:count], 2)
+        each = done.cpu / count * 1000
+        print(f"| {count} | {done.cpu:.1f} s | {each:.1f} ms | {done.peak:.0f} MB |", flush=True)
+        count *= 10
+
+
+def _options() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
+    parser.add_argument("--before", type=Path, metavar="CHECKOUT")
+    parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--only", default="", metavar="WORD")
+    parser.add_argument("--growth", action="store_true")
+    parser.add_argument("--most", type=int, default=1000, metavar="PICTURES")
+    return parser.parse_args()
+
+
+def _many(folder: Path, count: int, width: int) -> list[Path]:
+    """Return that many JPEGs of a width in px, every one with other bytes."""
+    folder.mkdir()
+    values = draw(width, width * 2 // 3)
+    return [
+        write_picture(folder / f"{number:06}.jpg", np.roll(values, number, 1), words=CREDITED)
+        for number in range(count)
+    ]
+
+
+def _linked(path: Path, number: int) -> Path:
+    other = path.with_name(f"{path.stem}-{number}{path.suffix}")
+    os.link(path, other)
+    return other
+
+
+def camera_picture(path: Path, width: int, height: int) -> Path:
+    """Return a JPEG with soft tones, texture and noise, as heavy as a camera's; drawn once."""
+    if path.exists():
+        return path
+    rng = np.random.default_rng(3)
+    tile = rng.normal(0, 1, (512, 736, 3)).astype(np.float32)
+    texture = pyvips.Image.new_from_array(tile).gaussblur(0.8)
+    texture = texture.replicate(-(-width // 736), -(-height // 512)).crop(0, 0, width, height)
+    clouds = pyvips.Image.perlin(width, height, cell_size=512, seed=5)
+    image = (clouds * 90 + 128 + texture * 20).cast("uchar").copy(interpretation="srgb")
+    return write_picture(path, image.numpy(), words=CREDITED)
+
+
+def decoding(path: Path) -> float:
+    """Return the processor seconds that libvips takes to decode a picture and take its average."""
+
+    def once() -> float:
+        before = time.process_time()
+        pyvips.Image.new_from_file(str(path), access="sequential").avg()
+        return time.process_time() - before
+
+    return statistics.median(once() for _ in range(3))
+
+
+def _first_line(root: Path, path: Path) -> float:
+    leader, terminal = pty.openpty()
+    termios.tcsetwinsize(terminal, (25, 100))
+    call = [sys.executable, "-m", "pressworthy", "check", str(path), *HOUSE, "--no-cache"]
+    start = time.perf_counter()
+    quiet = subprocess.DEVNULL
+    process = subprocess.Popen(call, stderr=terminal, stdout=quiet, env=_environment(root))
+    select.select([leader], [], [], 60)
+    seconds = time.perf_counter() - start
+    process.wait()
+    os.close(terminal)
+    os.close(leader)
+    _wait_for_orphans()
+    return seconds
+
+
+if __name__ == "__main__":
+    main()

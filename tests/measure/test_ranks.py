@@ -1,0 +1,16 @@
+"""Percentiles by sorting are those of numpy."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from pressworthy.measure.ranks import percentiles
+
+
+@pytest.mark.parametrize("shape", [(1,), (2,), (101,), (3, 50)])
+def test_as_numpy_takes_them(shape: tuple[int, ...]) -> None:
+    values = np.random.default_rng(1).normal(0, 9, shape).astype(np.float32)
+    ranks = [0, 5, 33.3, 50, 99.7, 100]
+    wanted = np.moveaxis(np.percentile(values, ranks, axis=-1), 0, -1)
+    assert percentiles(values, ranks) == pytest.approx(wanted, abs=1e-5)
