@@ -276,7 +276,34 @@ class TestNames:
         nasty = {**FIELDS, "stem": "a/b\nc:d"}
         assert name_for("{stem}", "TIFF", nasty) == "a_b_c_d.tif"
         with pytest.raises(ValueError, match="longer than"):
-            name_for("{stem}", "TIFF", {**FIELDS, "stem": "é" * 120})
+            name_for("{stem}", "TIFF", {**FIELDS, "stem": "é" * 126})
+
+    @pytest.mark.parametrize("how", ["--dry-run", "--force"])
+    def test_one_that_cannot_be_is_its_pictures_matter(
+        self, how: str, master: Master, tmp_path: Path
+    ) -> None:
+        whole = master().read_bytes()
+        made = {"x" * 210: True, "é" * 105: True, "y" * 248: False, "é" * 124: False}
+        folder, into = tmp_path / "long", tmp_path / "out"
+        folder.mkdir()
+        for stem in made:
+            (folder / f"{stem}.jpg").write_bytes(whole)
+        done = run(
+            folder, "--house", "mono", *SIZE, "--into", into, "--format", "json", "--jobs", "1", how
+        )
+        assert done.returncode == 1
+        told = {}
+        for one in json.loads(done.stdout)["pictures"]:
+            reasons = [o["reason"] for o in one["outcomes"] if o["rule"] == "prepare"]
+            told[Path(one["facts"].get("master", one["path"])).stem] = not reasons
+            assert all("longer than 250 bytes; rename the master" in one for one in reasons)
+        assert told == made
+        names = [] if how == "--dry-run" else [f"{stem}-mono.tif" for stem in made if made[stem]]
+        assert sorted(one.name for one in into.glob("*")) == sorted(names)
+
+    def test_a_system_may_take_fewer_bytes(self) -> None:
+        refused = OSError(errno.ENAMETOOLONG, os.strerror(errno.ENAMETOOLONG))
+        assert "rename the master" in store.why(refused)
 
     def test_collisions_are_found_before_a_file_is_written(self, tmp_path: Path) -> None:
         copies = [

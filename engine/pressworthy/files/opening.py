@@ -306,7 +306,7 @@ def _folder(path: Path) -> tuple[Exception, str]:
     try:
         os.scandir(path).close()
     except OSError as error:
-        return error, f"a folder that cannot be opened: {error.strerror}; nothing in it was seen"
+        return error, f"a folder that cannot be opened: {error.strerror}; let this user read it"
     return IsADirectoryError(), "a folder, no picture"
 
 

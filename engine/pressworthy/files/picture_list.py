@@ -53,10 +53,9 @@ NEAR = 0.7
 """Of difflib's ratio, from which a column's name is a field's misspelt: widht, but not rights."""
 _FORMULA = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"
 """What a spreadsheet takes for the beginning of a formula, wide forms too."""
-_DEFUSED = re.compile(f"'+{_FORMULA}")
-_TO_DEFUSE = re.compile(f"'*{_FORMULA}")
-_QUOTED = re.compile(r'[",;\t\r\n]')
-"""Cells that are quoted: some spreadsheets part cells at what is no comma."""
+_TO_DEFUSE = re.compile(rf"((?:^|[;\t])\s*)('*{_FORMULA})")
+"""Also within a cell: where a spreadsheet parts cells at these, a formula would begin there."""
+_DEFUSED = re.compile(rf"((?:^|[;\t])\s*)'('*{_FORMULA})")
 _FRACTION = r"(?:\d(?:[.,]\d+)?|[.,]\d+)"
 FIELDS: Mapping[str, str] = {
     "picture": "the file, seen from the list's own folder",
@@ -144,9 +143,7 @@ class _Line:
 
     def get(self, name: str) -> str:
         text = self.cells.get(name, "").strip()
-        # see `as_text`
-        defused = self.of_table and name != "picture" and _DEFUSED.match(text)
-        return text[1:] if defused else text
+        return _as_meant(name, text) if self.of_table else text
 
 
 def read_list(
@@ -205,8 +202,11 @@ def write_list(rows: Sequence[Mapping[str, str]], *, as_yaml: bool = False) -> s
             for row in rows
         )
         return "pictures:\n" + "".join(f"  - {entry}\n" for entry in entries)
-    cells = [[_csv(as_text(name, row.get(name, ""))) for name in FIELDS] for row in rows]
-    return "".join(",".join(line) + "\n" for line in [FIELDS, *cells])
+    text = io.StringIO()
+    writer = csv.DictWriter(text, FIELDS, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows({name: as_text(name, cell) for name, cell in row.items()} for row in rows)
+    return text.getvalue()
 
 
 def is_yaml(path: Path) -> bool:
@@ -220,19 +220,21 @@ def _quoted(cell: str) -> str:
     ).strip()
 
 
-def _csv(cell: str) -> str:
-    return '"' + cell.replace('"', '""') + '"' if _QUOTED.search(cell) else cell
-
-
 def as_text(name: str, cell: str) -> str:
     """Return the cell so that a spreadsheet takes it for text, no formula; it reads back the same.
 
     Spaces around it are no part of it.
     """
     cell = cell.strip()
-    if not _TO_DEFUSE.match(cell):
-        return cell
-    return f"./{cell}" if name == "picture" else f"'{cell}"
+    if name == "picture" and _TO_DEFUSE.match(cell):
+        cell = f"./{cell}"
+    return _TO_DEFUSE.sub(r"\1'\2", cell)
+
+
+def _as_meant(name: str, cell: str) -> str:
+    """Return what `as_text` made the cell of. A picture's own name may begin with a quote."""
+    begin = "./" if name == "picture" else ""
+    return _DEFUSED.sub(r"\1\2", begin + cell).removeprefix(begin)
 
 
 def starting_list(folder: Path, root: Path) -> tuple[list[dict[str, str]], list[str]]:
