@@ -156,6 +156,33 @@ def test_a_read_only_folder_is_refused(master: Master, tmp_path: Path) -> None:
     assert done.returncode == 2 and "Permission denied" in done.stderr
 
 
+@pytest.mark.parametrize("victim", ["a master", "a folder"])
+@pytest.mark.parametrize(
+    "name, made", [("pier.tif", False), (f".pier.tif{store.UNFINISHED}", True),
+                   (f".probe{store.UNFINISHED}", True), (store.LOCK, True), ("report.part", True)],
+)  # fmt: skip
+def test_nothing_is_written_through_a_planted_link(
+    name: str, made: bool, victim: str, master: Master, tmp_path: Path
+) -> None:
+    picture, into, kept = master(), tmp_path / "out", tmp_path / "kept"
+    (kept / "folder").mkdir(parents=True)
+    (kept / "folder" / "words.txt").write_text("a stranger's")
+    into.mkdir()
+    (into / name).symlink_to(picture if victim == "a master" else kept / "folder")
+    before = {**hashes(kept), **hashes(picture.parent)}
+    house = tmp_path / "plain.yaml"
+    house.write_text(
+        "house: plain\nkind: title\nstands on: mono\n"
+        'prepare:\n  name: "{stem}"\n  reason: shorter\n'
+    )
+    report = into / "report"
+    done = run(picture, "--house", house, *SIZE, "--into", into, "--jobs", "1", "--output", report)
+    assert {**hashes(kept), **hashes(picture.parent)} == before, done
+    assert done.returncode == (0 if made else 1), done
+    assert made or "is no prepared copy; it is left alone" in report.read_text("utf-8")
+    assert (into / "pier.tif").is_symlink() is not made and (into / "pier.tif").exists() >= made
+
+
 def test_two_runs_do_not_share_a_folder(master: Master, tmp_path: Path) -> None:
     into = tmp_path / "out"
     with store.folder_for_copies(into):

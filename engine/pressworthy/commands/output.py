@@ -135,7 +135,8 @@ def output(path: Path | None, *, keep: bool = False) -> Iterator[TextIO]:
         return
     part = path.with_name(path.name + ".part")
     try:
-        with part.open("w", encoding="utf-8") as file:
+        part.unlink(missing_ok=True)
+        with part.open("x", encoding="utf-8") as file:  # through no link that somebody laid there
             yield file
         part.replace(path)
     except OSError as error:

@@ -36,7 +36,8 @@ def put(data: bytes, target: Path) -> None:
     """
     part = part_of(target)
     try:
-        with part.open("wb") as stream:
+        part.unlink(missing_ok=True)
+        with part.open("xb") as stream:  # through no link that somebody laid there
             if target.exists():
                 shutil.copymode(target, part)
             stream.write(data)
@@ -65,7 +66,8 @@ def folder_for_copies(folder: Path) -> Iterator[None]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         probe = folder / f".probe{UNFINISHED}"
-        probe.write_bytes(b"")
+        probe.unlink(missing_ok=True)
+        probe.open("xb").close()
         probe.unlink()
     except OSError as error:
         raise SetupError([f"{folder}: cannot be written to: {error.strerror}"]) from None
