@@ -65,5 +65,12 @@ def test_too_few_open_files(most: int, folder: Path) -> None:
         ended, out, err = in_shell(command, folder, f"ulimit -n {most};")
         assert (ended, out) == (2, "")
         assert "too few files may be open at once: ulimit -n 256" in err
+    # few, but some: no more workers than they allow
+    for more in ("b.jpg", "c.jpg"):
+        (folder / more).write_bytes((folder / "a.jpg").read_bytes())
+    check = CHECK.replace("a.jpg", "a.jpg b.jpg c.jpg").replace("--jobs 1", "--jobs 3")
+    for number in (18, 22):
+        ended, _, err = in_shell(check, folder, f"ulimit -n {number};")
+        assert (ended in (0, 1), err) == (True, "")
     # as the sentence advises
     assert in_shell(CHECK, folder, "ulimit -n 256;")[0] == 0
