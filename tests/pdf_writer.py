@@ -42,19 +42,21 @@ def write_pages(
     *,
     page: str = "/MediaBox [0 0 500 700]",
     pages: int = 1,
+    catalog: str = "",
+    resources: str = "",
 ) -> Path:
     """Write a PDF of equal pages; `objects` are named as the content uses them, numbered from 4.
 
-    Object 4 + i is the i-th of them, so that they can refer to each other.
+    Object 4 + i is the i-th of them, so that they can refer to each other. catalog, resources:
+    further entries of these dictionaries.
     """
     numbers = {name: number for number, name in enumerate(objects, 4)}
     first = 4 + len(objects)
     kids = " ".join(f"{first + i} 0 R" for i in range(pages))
-    one = (
-        f"<< /Type /Page /Parent 2 0 R /Contents 3 0 R /Resources << {_used(numbers)} >> {page} >>"
-    )
+    held = f"/Resources << {_used(numbers)} {resources} >>"
+    one = f"<< /Type /Page /Parent 2 0 R /Contents 3 0 R {held} {page} >>"
     bodies = [
-        b"<< /Type /Catalog /Pages 2 0 R >>",
+        f"<< /Type /Catalog /Pages 2 0 R {catalog} >>".encode(),
         f"<< /Type /Pages /Kids [{kids}] /Count {pages} >>".encode(),
         stream("", content.encode()),
         *objects.values(),

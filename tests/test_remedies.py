@@ -244,6 +244,11 @@ def alike(desk: Desk, told: re.Match[str]) -> None:
     desk.page = replace(place, crop=part)
 
 
+def laid_on_white(desk: Desk, told: re.Match[str]) -> None:
+    desk.values = desk.values[..., :3]
+    desk.write()
+
+
 def another_picture(desk: Desk, told: re.Match[str]) -> None:
     desk.values = draw(1200, 900, seed=77)
     desk.write()
@@ -307,6 +312,7 @@ GRAMMAR: dict[str, Follow | None] = {
     r"Extend the picture (?P<mm>[\d.]+) mm beyond the trim (on the page|by the list's column bleed "
     r"\(or --bleed\))": bleed,
     r"Give one of the pages another picture": another_picture,
+    r"Place a prepared copy, opaque and without a mask, and look at its edges": laid_on_white,
     r"Set the amount in the house profile that `pressworthy sharpening` derives":
     # what the shipped profiles hold: tests/reference/test_prepare_amount.py
     set_house(amount=0.91),
@@ -483,7 +489,10 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
         {"values": draw(channels=1), "written": {"mode": "gray"}, "house": "only RGB"},
     ],
     "colour-mode/wrong-depth": [{"values": draw(depth=16), "house": "only RGB"}],
-    "colour-mode/transparent": [{"values": TRANSPARENT, "name": "p.png"}],
+    "colour-mode/transparent": [
+        {"values": TRANSPARENT, "name": "p.png"},
+        {"values": TRANSPARENT, "page": Placement(40, 30, exact=True)},
+    ],
     "colour-mode/extra-channels": [
         {"spoil": lambda whole: tiff_with(whole, 338, [0]), "values": TRANSPARENT}
     ],

@@ -52,6 +52,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("wrong-depth", header.depth, depths, "bits", remedy)
     if header.alpha:
         remedy = "Prepare a copy, which lays it on white, and look at its edges."
+        if picture.page_object:
+            remedy = "Place a prepared copy, opaque and without a mask, and look at its edges."
         yield Finding("transparent", "alpha channel", "opaque", remedy=remedy)
     if extra := header.extra_channels:
         remedy = "Prepare a copy, which leaves them out; ask first whether one is a spot ink."

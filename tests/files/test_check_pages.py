@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,12 +14,18 @@ from jsonschema import Draft202012Validator
 from pdf_writer import image, stream, write_pages
 from PIL import Image
 
+from pressworthy.colour import convert
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.commands.main import main
+from pressworthy.files.pages import Extracted, Placed, extract, survey
 from pressworthy.files.picture_list import read_list, row_of
 from pressworthy.house import House
+from pressworthy.jobs import Run
+from pressworthy.jobs.pages import check_places, together
+from pressworthy.plugins import Registry
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
+from pressworthy.values.finding import Outcome
 from pressworthy.values.placement import Crop, Placement, PlacementRequest
 
 MM = 72 / 25.4
@@ -400,6 +407,103 @@ def test_titles_by_page(pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture
         assert main([*call, "--house", house]) == 1
         sums = json.loads(capsys.readouterr().out)["sums"]
         assert [(part["house"], part["page"]) for part in sums] == [(house, "1"), (house, "2")]
+
+
+def test_masks_opacity_and_layers_are_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    soft = image(np.full((354, 472), 200, np.uint8), "/DeviceGray")
+    objects = {
+        "P": stream("/N 3", rgb_profile("sRGB")),
+        "A": image(draw(472, 354), "[/ICCBased 4 0 R]"),
+        "B": image(draw(472, 354), "[/ICCBased 4 0 R]", more="/SMask 7 0 R"),
+        "M": soft,
+        "L": b"<< /Type /OCG /Name (Sketch) >>",
+    }
+    content = at("A", 50, 50, 40, 30) + at("B", 50, 200, 40, 30)
+    content += "q /S gs " + at("A", 200, 50, 40, 30) + "Q "
+    content += "q /T gs " + at("A", 200, 200, 40, 30) + "Q "
+    content += "/OC /L BDC " + at("A", 50, 400, 40, 30) + "EMC"
+    path = write_pages(
+        tmp_path / "p.pdf", content, objects, page=PAGE,
+        catalog="/OCProperties << /OCGs [8 0 R] /D << /OFF [8 0 R] >> >>",
+        resources="/ExtGState << /S << /ca 0.7 >> /T << /BM /Multiply >> >> "
+        "/Properties << /L 8 0 R >>",
+    )  # fmt: skip
+    report = checked(capsys, "--pages", path, "--house", "coated-magazine")
+    plain, masked, pale, blended, hidden = sorted(report["pictures"], key=lambda p: p["name"])
+    for picture, told in ((plain, False), (masked, True), (pale, True)):
+        codes = {f["code"] for o in picture["outcomes"] for f in o["findings"]}
+        assert ("transparent" in codes) == told
+        measured = {o["rule"]: o["state"] for o in picture["outcomes"]}
+        assert {measured["luminance"], measured["ink"]} <= {"passed", "found"}
+    states = {o["rule"]: o for o in blended["outcomes"]}
+    assert states["luminance"]["state"] == "unmeasured"
+    assert "Multiply" in states["luminance"]["reason"]
+    assert states["resolution"]["state"] == "passed"
+    (unseen,) = hidden["outcomes"]
+    assert (unseen["rule"], unseen["state"]) == ("page", "waived")
+    assert "hidden layer 'Sketch'" in unseen["reason"]
+
+
+def test_content_that_two_readers_read_otherwise_is_no_pass(
+    pdf: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("pressworthy.files.pages.placed.painted_on", lambda *_: [])
+    for one in survey(pdf):
+        assert one.placement is None
+        assert "two readers find other pictures" in one.beyond
+
+
+def test_a_picture_at_many_places_is_measured_once(
+    tmp_path: Path, houses: dict[str, House], registry: Registry, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    objects = {
+        "P": stream("/N 3", rgb_profile("sRGB")),
+        "A": image(draw(472, 354), "[/ICCBased 4 0 R]"),
+        "B": image(draw(300, 225), "[/ICCBased 4 0 R]"),
+    }
+    sizes = (40, 40, 30, 52, 40, 40)
+    content = "".join(at("A", 20 + 60 * i, 50, w, w * 0.75) for i, w in enumerate(sizes))
+    content += at("B", 50, 300, 20, 15)
+    path = write_pages(tmp_path / "p.pdf", content, objects, page=PAGE, pages=2)
+    placed, run, house = survey(path), Run(registry), houses["coated-magazine"]
+    groups = together(placed)
+    assert [len(group) for group in groups] == [12, 2]
+    at_once = {v.name: v for group in groups for v in check_places(group, house, run)}
+    alone = {v.name: v for one in placed for v in check_places((one,), house, run)}
+    for name, verdict in alone.items():
+        other = at_once[name]
+        assert [without_seconds(o) for o in verdict.outcomes] == [
+            without_seconds(o) for o in other.outcomes
+        ]
+        assert (verdict.facts, verdict.placement, verdict.page) == (
+            other.facts, other.placement, other.page
+        )  # fmt: skip
+    taken = []
+
+    def extracted(one: Placed, folder: Path) -> Extracted:
+        taken.append(one)
+        return extract(one, folder)
+
+    monkeypatch.setattr("pressworthy.jobs.pages.extract", extracted)
+    converted = []
+
+    def to_lab(*given: Any, **more: Any) -> Any:
+        converted.append(given)
+        return convert.to_lab(*given, **more)
+
+    monkeypatch.setattr("pressworthy.measure.press.to_lab", to_lab)
+    monkeypatch.setattr("pressworthy.measure.lightness.to_lab", to_lab)
+    check_places(groups[0][:1], house, run)
+    once = len(converted)
+    check_places(groups[0], house, run)
+    assert (len(taken), len(converted)) == (2, 2 * once)
+    assert once
+
+
+def without_seconds(outcome: Outcome) -> Outcome:
+    return replace(outcome, seconds=0.0)
 
 
 def test_a_mistyped_folder_of_masters_is_told(

@@ -247,7 +247,7 @@ def test_one_list_over_houses_and_pages_with_missing_and_twins(tmp_path: Path) -
 
 
 def test_an_assumed_space_is_what_the_pixels_are_read_by(tmp_path: Path) -> None:
-    pale = np.full((473, 710, 3), (60, 200, 60), np.uint8)
+    pale = np.full((473, 710, 3), (0, 220, 40), np.uint8)
     write_picture(tmp_path / "a.tif", pale, words=CREDITED, icc=None)
     lists = {
         space: written(tmp_path, f"picture,width,height,assume\na.tif,60,40,{space}\n", f"{n}.csv")

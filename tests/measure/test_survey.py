@@ -104,9 +104,9 @@ def test_one_look_serves_all(first: Any, tmp_path: Path, monkeypatch: pytest.Mon
     opened: list[Path] = []
     stream = opening.stream
 
-    def watched(path: Path) -> Any:
+    def watched(path: Path, **how: Any) -> Any:
         opened.append(path)
-        return stream(path)
+        return stream(path, **how)
 
     monkeypatch.setattr(measured, "stream", watched)
     first(picture)

@@ -20,7 +20,7 @@ from reportlab.pdfgen import canvas
 
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.files.matching import Known, fingerprint, matches
-from pressworthy.files.opening import read_header
+from pressworthy.files.opening import decode, read_header
 from pressworthy.files.pages import extract, survey
 from pressworthy.testing import draw, write_picture
 
@@ -158,7 +158,7 @@ def test_each_is_found_again_among_the_files(
     names = ["rgb.jpg", "inks.jpg", "gray.png", "rgb.png", "rgb.jpg"]
     for one, name in zip(survey(by_reportlab, "media"), names, strict=True):
         got = extract(one, tmp_path)
-        found = matches(fingerprint(got.path, got.header), known)
+        found = matches(fingerprint(got.path, got.header, decode(got.path)), known)
         assert found[0].known.path.name == name
         assert found[0].same
         # the same picture in other colours, and none of the others

@@ -78,9 +78,9 @@ def test_a_run_tells_it_by_the_list_and_decodes_each_picture_once(
     decoded = []
     stream = opening.stream
 
-    def watched(path: Path) -> Any:
+    def watched(path: Path, **how: Any) -> Any:
         decoded.append(path)
-        return stream(path)
+        return stream(path, **how)
 
     monkeypatch.setattr("pressworthy.measure.pixels.stream", watched)
     run = Run(load())

@@ -13,13 +13,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+import pyvips
 from numpy.typing import NDArray
 from PIL import Image
 
 from pressworthy.files.metadata.ticket import Ticket, read_ticket
-from pressworthy.files.opening import decode, hash_pixels, upright
+from pressworthy.files.opening import decode, hash_pixels, reduced, upright
+from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Header
 from pressworthy.values.placement import Crop
 
@@ -46,9 +49,9 @@ _LUMA = (0.299, 0.587, 0.114)
 
 @dataclass(frozen=True, eq=False)
 class Fingerprint:
-    """What a picture shows, (FINE, FINE) luma; `pixels` is the SHA-256 of its decoded values.
+    """What a picture shows, (FINE, FINE) luma.
 
-    mode: see `Header`.
+    pixels: the SHA-256 of its decoded values, "" where they were not at hand; mode: see `Header`.
     """
 
     width: int
@@ -90,14 +93,23 @@ class Match:
     part: Crop | None = None
 
 
-def fingerprint(path: Path, header: Header) -> Fingerprint:
-    """Return the fingerprint of the picture at `path`, upright. Raises Unmeasured."""
-    image = decode(path)
+def fingerprint(path: Path, header: Header, image: Any = None) -> Fingerprint:
+    """Return the fingerprint of the picture at `path`, upright. Raises Unmeasured.
+
+    image: its pixels, where they are at hand; without them no more is decoded than shows.
+    """
+    pixels = "" if image is None else hash_pixels(image)
+    image = reduced(path, 2 * FINE) if image is None else image
     across, down = FINE / image.width, FINE / image.height
-    small = upright(image.resize(across, vscale=down, kernel="linear"), header.orientation)
+    try:
+        small = image.resize(across, vscale=down, kernel="linear").copy_memory()
+    except (pyvips.Error, UnicodeDecodeError):
+        # read whole, it tells what is wrong with it
+        small = decode(path).resize(across, vscale=down, kernel="linear").copy_memory()
+    small = upright(small, header.orientation)
     luma = _luma(small.numpy().astype(np.float32).reshape(FINE, FINE, -1), header)
     width, height = header.upright()
-    return Fingerprint(width, height, luma, hash_pixels(image), header.mode)
+    return Fingerprint(width, height, luma, pixels, header.mode)
 
 
 def matches(shown: Fingerprint, known: Iterable[Known]) -> list[Match]:
@@ -110,7 +122,7 @@ def matches(shown: Fingerprint, known: Iterable[Known]) -> list[Match]:
     files = tuple(known)
     candidates = []
     for one in files:
-        same = one.print.pixels == shown.pixels
+        same = _same(shown, one)
         likeness = 1.0 if same else _likeness(shown, one.print)
         if likeness:
             candidates.append(Match(one, likeness, same))
@@ -134,6 +146,27 @@ def matches(shown: Fingerprint, known: Iterable[Known]) -> list[Match]:
         )
 
     return sorted(candidates, key=order)
+
+
+def _same(shown: Fingerprint, one: Known) -> bool:
+    """Tell whether a file has the very pixels that are shown; asked only where it may."""
+    header = one.header
+    stored = (header.width, header.height, header.mode)
+    if not shown.pixels or stored != (shown.width, shown.height, shown.mode):
+        return False
+    # the luma of a file that its flag turns is turned, and that of a plain ground tells nothing
+    telling = header.orientation == 1 and not _is_plain(shown.luma)
+    if telling and _correlation(shown.luma, one.print.luma) < LEAST_TONES:
+        return False
+    return (one.print.pixels or _pixels_of(one.path)) == shown.pixels
+
+
+@lru_cache(maxsize=256)
+def _pixels_of(path: Path) -> str:
+    try:
+        return hash_pixels(decode(path))
+    except Unmeasured:
+        return ""
 
 
 def _likeness(one: Fingerprint, other: Fingerprint) -> float:
@@ -230,9 +263,12 @@ def _sized(luma: NDArray[np.float32], width: int, height: int) -> NDArray[np.flo
 def _correlation(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
     a, b = one - one.mean(), other - other.mean()
     size = float(np.sqrt((a * a).sum() * (b * b).sum()))
+    return 0.0 if _is_plain(one) or _is_plain(other) else float((a * b).sum()) / size
+
+
+def _is_plain(luma: NDArray[np.float32]) -> bool:
     # less than a quarter of a level of 255 is nothing to recognise
-    flat = min(float(a.std()), float(b.std())) < 0.25
-    return 0.0 if flat else float((a * b).sum()) / size
+    return float(luma.std()) < 0.25
 
 
 def _detail(luma: NDArray[np.float32]) -> NDArray[np.float32]:

@@ -229,6 +229,18 @@ def stream(path: Path, *, strict: bool = False) -> Any:
     return _with_lost_scans(image, path, kind) if strict else image
 
 
+def reduced(path: Path, least: int) -> Any:
+    """Return the picture as `stream` does, a JPEG by 2, 4 or 8 smaller, `least` px or more a side.
+
+    Such a JPEG takes a fraction of the time: its blocks are never decoded whole.
+    """
+    image = _open(path, "error")
+    if not str(image.get("vips-loader")).startswith("jpeg"):
+        return image
+    side = min(image.width, image.height)
+    return _open(path, "error", shrink=next((by for by in (8, 4, 2) if side >= by * least), 1))
+
+
 def opaque(image: Any, mode: str) -> Any:
     """Return a libvips image of `mode` laid on paper by its alpha, the first channel beyond them.
 
@@ -310,13 +322,13 @@ def _folder(path: Path) -> tuple[Exception, str]:
     return IsADirectoryError(), "a folder, no picture"
 
 
-def _open(path: Path, fail_on: str) -> Any:
+def _open(path: Path, fail_on: str, **more: Any) -> Any:
     try:
         # a Source takes any file name; a plain name would read "a[1].jpg" as a name with options
         name: Any = os.fsencode(path)
         source = pyvips.Source.new_from_file(name)
         loader = _loader(source).lower()
-        how: Any = {"access": "sequential", "fail_on": fail_on}
+        how: Any = {"access": "sequential", "fail_on": fail_on, **more}
         if "uhdr" in loader:
             # a JPEG with a gain map for bright screens: the picture without it is what prints
             return pyvips.Image.jpegload_source(source, **how)

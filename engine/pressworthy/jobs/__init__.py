@@ -9,7 +9,7 @@ from pressworthy.jobs.checking import check, check_picture
 from pressworthy.jobs.gathering import joined
 from pressworthy.jobs.pages import (
     check_pages,
-    check_placed,
+    check_places,
     known_files,
     listed_pages,
     placed_by_house,
@@ -32,7 +32,7 @@ __all__ = [
     "check",
     "check_pages",
     "check_picture",
-    "check_placed",
+    "check_places",
     "joined",
     "known_files",
     "let_stand",

@@ -11,7 +11,7 @@ from typing import Any
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.spaces import identify
 from pressworthy.files.matching import Known, Match, fingerprint, matches
-from pressworthy.files.opening import hash_file, read_header
+from pressworthy.files.opening import decode, hash_file, opaque, read_header
 from pressworthy.files.pages import (
     MOST_MEMORY,
     SECONDS,
@@ -31,10 +31,11 @@ from pressworthy.jobs.running import workers
 from pressworthy.jobs.running.worker import tell
 from pressworthy.jobs.running.workers import Limits
 from pressworthy.judge import broken_off, judge, unread
-from pressworthy.measure.pixels import pixels
+from pressworthy.measure.pixels import decoded, pixels
+from pressworthy.measure.ticket import pixel_hash
 from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.finding import Finding, Outcome, State, Unmeasured, Verdict
-from pressworthy.values.picture import Header, Picture, preset
+from pressworthy.values.picture import Header, Picture, elsewhere, preset
 from pressworthy.values.placement import LEAST_MM, Placement, pixels_for
 from pressworthy.values.report import Report
 from pressworthy.values.units import figure
@@ -43,6 +44,9 @@ from pressworthy.values.words import file_name, folders_of
 PAGE = "page"
 """What stands in a rule's place where a page shows nothing that could be judged."""
 
+MOST_TOGETHER = 100
+"""Places of one picture that are judged in one go."""
+
 
 def check_pages(placed: Sequence[Placed], known: Sequence[Known], house: House, run: Run) -> Report:
     """Judge pictures placed on the pages of a PDF and return the report.
@@ -50,14 +54,34 @@ def check_pages(placed: Sequence[Placed], known: Sequence[Known], house: House, 
     placed: see `placed_on`; known: masters and prepared copies among which each is found again.
     """
     stream = run.over(
-        check_placed,
-        placed,
-        lambda one, why, told: _of_page(broken_off(one.name(), why, house, told), one),
+        check_places,
+        together(placed),
+        lambda places, why, told: tuple(
+            _of_page(broken_off(one.name(), why, house, told), one) for one in places
+        ),
         house,
         run,
         tuple(known),
     )
-    return gathered("check", stream, len(placed), house, run)
+    verdicts = (verdict for verdicts in stream for verdict in verdicts)
+    return gathered("check", verdicts, len(placed), house, run)
+
+
+def together(placed: Iterable[Placed]) -> list[tuple[Placed, ...]]:
+    """Return the places on the pages by what stands there: of one picture, painted alike.
+
+    So many at most that a worker judges them in its time.
+    """
+    alike: dict[Any, list[Placed]] = {}
+    for one in placed:
+        own = one.stored == (0, 0) or one.placement is None
+        place = (one.index, one.number) if own else ()
+        alike.setdefault((one.stored, one.opacity, one.unlike, place), []).append(one)
+    return [
+        tuple(places[start : start + MOST_TOGETHER])
+        for places in alike.values()
+        for start in range(0, len(places), MOST_TOGETHER)
+    ]
 
 
 def placed_on(pdf: Path, trim: Trim = "", progress: Progress = as_they_come) -> tuple[Placed, ...]:
@@ -110,27 +134,32 @@ def listed_pages(
         if one.placement and min(one.placement.width, one.placement.height) >= LEAST_MM
     ]
     known = known_files(files, progress=progress)
-    stream = workers.run(_row, shown, lambda one, *_: (one, ""), given=(known,))
-    rows = sorted(progress(stream, len(shown)), key=lambda row: (row[0].index, row[0].number))
+    groups = together(shown)
+    stream = workers.run(_source, groups, lambda places, *_: (places, ""), given=(known,))
+    rows = [(one, name) for places, name in progress(stream, len(groups)) for one in places]
+    rows.sort(key=lambda row: (row[0].index, row[0].number))
     return [row_of(one.placement, name or one.name(), root) for one, name in rows if one.placement]
 
 
-def check_placed(placed: Placed, house: House, run: Run, known: Sequence[Known] = ()) -> Verdict:
-    """Judge one picture on a page here and now."""
+def check_places(
+    places: Sequence[Placed], house: House, run: Run, known: Sequence[Known] = ()
+) -> tuple[Verdict, ...]:
+    """Judge one picture here and now at each of its places on the pages, see `together`."""
+    placed = places[0]
     if placed.beyond:
-        return _of_page(unread(placed.name(), placed.beyond, house), placed)
+        return (_of_page(unread(placed.name(), placed.beyond, house), placed),)
     if placed.placement is None:
-        outcome = Outcome(PAGE, State.WAIVED, reason=placed.unseen)
-        return _of_page(Verdict(placed.name(), (outcome,)), placed)
+        return (_unseen(placed, placed.unseen),)
     with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         try:
             taken = extract(placed, Path(folder))
+            image = None if taken.unread else decode(taken.path)
         except (Unmeasured, UnreadPages) as reason:
-            return _of_page(unread(placed.name(), str(reason), house), placed)
+            return tuple(_of_page(unread(p.name(), str(reason), house), p) for p in places)
         if taken.colours == STENCIL:
-            outcome = Outcome(PAGE, State.WAIVED, reason=taken.unread)
-            return _of_page(Verdict(placed.name(), (outcome,)), placed)
-        files = [] if taken.unread else matches(fingerprint(taken.path, taken.header), known)
+            return tuple(_unseen(one, taken.unread) for one in places)
+        shown = None if taken.unread else fingerprint(taken.path, taken.header, image)
+        files = matches(shown, known) if shown else []
         header, file = taken.header, files[0].known if files else None
         if file and file.ticket:
             # a page drops the ticket; the file it was made from still has it
@@ -140,12 +169,31 @@ def check_placed(placed: Placed, house: House, run: Run, known: Sequence[Known] 
             taken.path, header, house.output, placed.placement, page_object=placed.name(),
             masters=tuple(one.path for one in known), dropped=dropped,
         )  # fmt: skip
-        if taken.unread:
+        if shown:
+            preset(picture, decoded, image)
+            preset(picture, pixels, opaque(image, header.mode))
+        else:
+            preset(picture, decoded, Unmeasured(taken.unread))
             preset(picture, pixels, Unmeasured(taken.unread))
-        verdict = judge(picture, house, run.registry.rules, tell)
-    facts = {**verdict.facts, "format": "PDF", "colour space": taken.colours}
-    verdict = _with_source(replace(verdict, facts=facts), placed, files, known, house)
-    return _of_page(verdict, placed)
+        if shown and not header.alpha:
+            preset(picture, pixel_hash, shown.pixels)
+        judged: dict[Any, Verdict] = {}
+        verdicts = []
+        for one in places:
+            place = one.rounded()
+            if place not in judged:
+                picture = elsewhere(picture, one.placement)
+                judged[place] = judge(picture, house, run.registry.rules, tell)
+            verdict = judged[place]
+            facts = {**verdict.facts, "format": "PDF", "colour space": taken.colours}
+            verdict = _with_source(replace(verdict, facts=facts), one, files, known, house)
+            verdicts.append(_of_page(verdict, one))
+    return tuple(verdicts)
+
+
+def _unseen(placed: Placed, why: str) -> Verdict:
+    """Return the verdict on what no reader sees: there is nothing to judge."""
+    return _of_page(Verdict(placed.name(), (Outcome(PAGE, State.WAIVED, reason=why),)), placed)
 
 
 def placed_by_house(
@@ -208,20 +256,21 @@ def _described(icc: bytes | None) -> str:
     return (identify(profile) or profile.description()[:80] or "unnamed") if profile else ""
 
 
-def _row(placed: Placed, known: Sequence[Known]) -> tuple[Placed, str]:
-    """Return the picture with the file it came from, its master rather than a copy, or ""."""
+def _source(places: tuple[Placed, ...], known: Sequence[Known]) -> tuple[tuple[Placed, ...], str]:
+    """Return the places of a picture, and the file it came from: its master, not a copy; or ""."""
     with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         try:
-            taken = extract(placed, Path(folder))
+            taken = extract(places[0], Path(folder))
             if taken.unread:
-                return placed, ""
-            files = matches(fingerprint(taken.path, taken.header), known)
+                return places, ""
+            shown = fingerprint(taken.path, taken.header, decode(taken.path))
+            files = matches(shown, known)
         except (Unmeasured, UnreadPages):
-            return placed, ""
+            return places, ""
     if not files:
-        return placed, ""
+        return places, ""
     source = _master(files[0].known, known) or files[0].known
-    return placed, str(source.path.resolve())
+    return places, str(source.path.resolve())
 
 
 def _master(file: Known, known: Sequence[Known]) -> Known | None:

@@ -148,12 +148,12 @@ def contrast_in(picture: Picture, mix: Mix) -> float:
     return _score(_colour_steps(picture), np.abs(first - second)[:, 0]) * 100
 
 
-@measurement
+@measurement(anywhere=True)
 def _linear(picture: Picture) -> NDArray[np.float64]:
     return linear_srgb(sample_lab(picture))
 
 
-@measurement
+@measurement(anywhere=True)
 def _colour_steps(picture: Picture) -> NDArray[np.float64]:
     first, second = _pairs(sample_lab(picture).astype(np.float64))
     return np.asarray(np.linalg.norm(first - second, axis=1))
@@ -172,7 +172,7 @@ def grain(picture: Picture, mix: Mix) -> float:
     return float(np.percentile(np.sqrt((steps**2).mean(axis=(1, 2)) / 2), 90))
 
 
-@measurement
+@measurement(anywhere=True)
 def _flat_places(picture: Picture) -> NDArray[np.float64]:
     """Return the quarter of the small copy's tiles with least drawing, (n, 8, 8, 3) linear sRGB.
 
@@ -204,7 +204,7 @@ def luminance_mix() -> Mix:
     return red, green, blue
 
 
-@measurement
+@measurement(anywhere=True)
 def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.int64]]:
     """Return the picture's areas of one colour, and which of them each sample is in, or -1.
 
@@ -227,7 +227,7 @@ def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.int64]]:
     return tuple(regions), labels
 
 
-@measurement
+@measurement(anywhere=True)
 def neighbours(picture: Picture) -> tuple[tuple[int, int, float, float], ...]:
     """Return each two bordering areas of plainly different colour: numbers, border, dE00.
 

@@ -63,7 +63,7 @@ class Halo:
         return "1 to 2 px" if self.radius <= 2 else "over 2 px"
 
 
-@measurement
+@measurement(anywhere=True)
 def halo(picture: Picture) -> Halo:
     """Return the halo at isolated edges of the full-resolution tiles. Raises Unmeasured.
 

@@ -18,20 +18,20 @@ def describes_pictures(profile: IccProfile) -> bool:
     return profile.kind not in NOT_OF_PICTURES
 
 
-@measurement
+@measurement(anywhere=True)
 def embedded_profile(picture: Picture) -> IccProfile | None:
     """Return the embedded ICC profile, or None where there is none. Raises DamagedProfile."""
     return parse(picture.header.icc) if picture.header.icc else None
 
 
-@measurement
+@measurement(anywhere=True)
 def rgb_space(picture: Picture) -> str:
     """Return the standard name of the embedded RGB space, or "". Raises DamagedProfile."""
     profile = embedded_profile(picture)
     return identify(profile) if profile else ""
 
 
-@measurement
+@measurement(anywhere=True)
 def assumed_space(picture: Picture) -> str:
     """Return the standard name of the RGB space that a person vouches for, or ""."""
     vouched = _vouched(picture)
@@ -43,7 +43,7 @@ def _vouched(picture: Picture) -> bytes | None:
     return picture.assumed if picture.header.mode == "RGB" else None
 
 
-@measurement
+@measurement(anywhere=True)
 def profile_for_pixels(picture: Picture) -> bytes | str:
     """Return the ICC profile to read the pixels with: the one vouched for, or the embedded one.
 

@@ -31,7 +31,7 @@ def scaled_tables(quality: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     return luma, chroma
 
 
-@measurement
+@measurement(anywhere=True)
 def jpeg_quality(picture: Picture) -> int | None:
     """Return the quality 1..100 whose tables lie nearest the file's own, None if not JPEG.
 
@@ -71,7 +71,7 @@ class Blocks:
     excess: float
 
 
-@measurement
+@measurement(anywhere=True)
 def blockiness(picture: Picture) -> Blocks:
     """Return how JPEG blocks stand out at full resolution.
 

@@ -36,7 +36,7 @@ class Lightness:
     black: float
 
 
-@measurement
+@measurement(anywhere=True)
 def lab(picture: Picture) -> NDArray[np.float32]:
     """Return the small copy as CIELAB (D50), (height, width, 3), relative to its own white.
 
@@ -45,7 +45,7 @@ def lab(picture: Picture) -> NDArray[np.float32]:
     return to_lab(small_copy(picture), picture.header.mode, profile_for_pixels(picture))
 
 
-@measurement
+@measurement(anywhere=True)
 def lightness(picture: Picture) -> Lightness:
     """Return how L* is spread over the small copy. Raises Unmeasured."""
     values = _drawn(picture)
@@ -78,7 +78,7 @@ def _drawn(picture: Picture) -> NDArray[np.float32]:
     return values
 
 
-@measurement
+@measurement(anywhere=True)
 def printed_lightness(picture: Picture) -> Lightness:
     """Return how L* will be spread on the output's paper. Raises Unmeasured.
 

@@ -9,14 +9,14 @@ from pressworthy.files.metadata.words import Words, read_words
 from pressworthy.values.picture import Picture, measurement
 
 
-@measurement
+@measurement(anywhere=True)
 def words(picture: Picture) -> Words:
     """Return the descriptive metadata; unreadable blocks count as absent."""
     header = picture.header
     return read_words(header.xmp, header.iptc, exif(picture))
 
 
-@measurement
+@measurement(anywhere=True)
 def exif(picture: Picture) -> dict[int, Any]:
     """Return the EXIF tags of the first directory and its sub-directories, by number.
 
@@ -25,7 +25,7 @@ def exif(picture: Picture) -> dict[int, Any]:
     return exif_block.read(picture.header.exif)
 
 
-@measurement
+@measurement(anywhere=True)
 def stated_space(picture: Picture) -> str:
     """Return the RGB space that the file names, or "".
 

@@ -21,13 +21,13 @@ _LUMA = np.array([0.299, 0.587, 0.114], np.float32)
 _TOP_OF_LAB = {"lab": 100.0, "labs": 32767.0}
 
 
-@measurement
+@measurement(anywhere=True)
 def pixels(picture: Picture) -> Any:
     """Return the decoded picture whole as a libvips image, laid on paper. Raises Unmeasured."""
-    return opaque(_decoded(picture), picture.header.mode)
+    return opaque(decoded(picture), picture.header.mode)
 
 
-@measurement
+@measurement(anywhere=True)
 def lost_pixels(picture: Picture) -> str:
     """Return what its reader could not read and filled in, in words, or "". Raises Unmeasured."""
     told = survey(picture).lost
@@ -37,12 +37,13 @@ def lost_pixels(picture: Picture) -> str:
         raise Unmeasured(f"cannot be read: {error.strerror}") from None
 
 
-@measurement
-def _decoded(picture: Picture) -> Any:
+@measurement(anywhere=True)
+def decoded(picture: Picture) -> Any:
+    """Return the decoded picture as a libvips image, its alpha included. Raises Unmeasured."""
     return decode(picture.path)
 
 
-@measurement
+@measurement(anywhere=True)
 def survey(picture: Picture) -> Survey:
     """Return what one look through the picture keeps of it. Raises Unmeasured."""
     return looked_through(picture, hashed=False)
@@ -53,16 +54,16 @@ def looked_through(picture: Picture, *, hashed: bool) -> Survey:
     mode = picture.header.mode
     if is_known(picture, pixels):
         whole = pixels(picture)
-        image = _decoded(picture) if picture.header.alpha else whole
+        image = decoded(picture) if picture.header.alpha else whole
         return look_through(image, mode, hashed=hashed)
     try:
         return look_through(stream(picture.path, strict=True), mode, hashed=hashed)
     except (pyvips.Error, UnicodeDecodeError):
         # read whole, it tells what is wrong with it
-        return look_through(_decoded(picture), mode, hashed=hashed)
+        return look_through(decoded(picture), mode, hashed=hashed)
 
 
-@measurement
+@measurement(anywhere=True)
 def small_copy(picture: Picture) -> NDArray[Any]:
     """Return about 0.25 megapixel of raw values, (height, width, channels), box-averaged.
 
@@ -71,7 +72,7 @@ def small_copy(picture: Picture) -> NDArray[Any]:
     return survey(picture).small
 
 
-@measurement
+@measurement(anywhere=True)
 def is_drawn(picture: Picture) -> NDArray[np.bool_]:
     """Return where the small copy is picture, not the paper behind its transparent parts.
 
@@ -80,7 +81,7 @@ def is_drawn(picture: Picture) -> NDArray[np.bool_]:
     return survey(picture).drawn
 
 
-@measurement
+@measurement(anywhere=True)
 def tiles(picture: Picture) -> tuple[NDArray[np.float32], ...]:
     """Return up to 16 full-resolution luma tiles of at most 512 x 512, values 0..255.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -60,20 +61,20 @@ def separated_to(output: Output) -> float | None:
     return output.most_ink
 
 
-@measurement
+@measurement(anywhere=True)
 def sample(picture: Picture) -> NDArray[Any]:
     """Return every other row and column of the small copy: about 60 000 raw values."""
     return np.ascontiguousarray(small_copy(picture)[::2, ::2])
 
 
-@measurement
+@measurement(anywhere=True)
 def sample_lab(picture: Picture) -> NDArray[np.float32]:
     """Return the sample's colours as meant: CIELAB relative to white and black point."""
     mode, profile = picture.header.mode, profile_for_pixels(picture)
     return to_lab(sample(picture), mode, profile, black_point=True)
 
 
-@measurement
+@measurement(anywhere=True)
 def sample_inks(picture: Picture) -> NDArray[np.uint16]:
     """Return the sample in the output's colours: 16-bit inks, gray or RGB.
 
@@ -97,7 +98,7 @@ def _black_of_four(picture: Picture) -> bool:
     return picture.in_black_alone and picture.output.colour == "cmyk"
 
 
-@measurement
+@measurement(anywhere=True)
 def colour_shift(picture: Picture) -> NDArray[np.float32]:
     """Return by how many dE00 each colour of the sample misses what is meant, (height, width).
 
@@ -133,23 +134,32 @@ def lightness_lost(picture: Picture, largest: float) -> NDArray[np.float64]:
     largest: %; every dot over it is taken to close to a solid. (height, width). A tone that is
     black, or a solid already, loses nothing.
     """
-    inks, mode = sample_inks(picture), picture.output.mode
-    most = FULL * largest / 100
-    # gray counts light, the others count ink
-    if mode == "gray":
-        closed = np.where(inks < FULL - most, 0, inks)
-    else:
-        closed = np.where(inks > most, FULL, inks)
-    target, paper = _target(picture).read_bytes(), picture.output.condition.paper[0]
-
-    def printed_as(values: NDArray[Any]) -> NDArray[np.float64]:
-        seen = to_lab(values.astype(np.uint16), mode, target)[..., 0]
-        return printed(seen.astype(np.float64), 0.0, paper)
-
-    return printed_as(inks) - printed_as(closed)
+    return _lost_at(largest)(picture)
 
 
-@measurement
+@lru_cache(maxsize=8)
+def _lost_at(largest: float) -> Callable[[Picture], NDArray[np.float64]]:
+    @measurement(anywhere=True)
+    def lost(picture: Picture) -> NDArray[np.float64]:
+        inks, mode = sample_inks(picture), picture.output.mode
+        most = FULL * largest / 100
+        # gray counts light, the others count ink
+        if mode == "gray":
+            closed = np.where(inks < FULL - most, 0, inks)
+        else:
+            closed = np.where(inks > most, FULL, inks)
+        target, paper = _target(picture).read_bytes(), picture.output.condition.paper[0]
+
+        def printed_as(values: NDArray[Any]) -> NDArray[np.float64]:
+            seen = to_lab(values.astype(np.uint16), mode, target)[..., 0]
+            return printed(seen.astype(np.float64), 0.0, paper)
+
+        return printed_as(inks) - printed_as(closed)
+
+    return lost
+
+
+@measurement(anywhere=True)
 def ink_coverage(picture: Picture) -> Coverage:
     """Return the sum of C, M, Y and K: of a CMYK file as it stands, else as converted.
 

@@ -96,7 +96,7 @@ def is_of_size(placement: Placement, record: Ticket) -> bool:
     return all(abs(a - b) <= pixel for a, b in zip(placement.covered(), meant, strict=True))
 
 
-@measurement
+@measurement(anywhere=True)
 def marks(picture: Picture) -> tuple[str, ...]:
     """Return hashes of which two files of one picture share at least one. Raises Unmeasured.
 

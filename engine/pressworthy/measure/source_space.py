@@ -170,7 +170,7 @@ class SourceSpace:
         return ". ".join(words)
 
 
-@measurement
+@measurement(anywhere=True)
 def source_space(picture: Picture) -> SourceSpace:
     """Return what the pixels say of their RGB space. Raises Unmeasured.
 

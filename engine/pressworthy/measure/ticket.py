@@ -7,7 +7,7 @@ from pressworthy.measure.pixels import looked_through, survey
 from pressworthy.values.picture import Picture, measurement, preset
 
 
-@measurement
+@measurement(anywhere=True)
 def ticket(picture: Picture) -> Ticket | None:
     """Return the ticket of a prepared copy, None on any other picture."""
     return read_ticket(picture.header.xmp)
@@ -30,7 +30,7 @@ def mend(what: str, picture: Picture) -> str:
     return f"{what} on a copy of its master, {record.master}, and prepare that"
 
 
-@measurement
+@measurement(anywhere=True)
 def pixel_hash(picture: Picture) -> str:
     """Return the SHA-256 of the picture's decoded pixels, size and depth. Raises Unmeasured.
 

@@ -16,7 +16,7 @@ from pressworthy.values.picture import Picture, measurement
 from pressworthy.values.placement import HOUSE_TONE, MOST_LIFT, lift_of
 
 
-@measurement
+@measurement(anywhere=True)
 def tones(picture: Picture) -> Tones:
     """Return L* between the print's black and its paper, at percentiles 5, 50 and 95.
 
@@ -47,7 +47,7 @@ class MidTone:
     meant: bool = False
 
 
-@measurement
+@measurement(anywhere=True)
 def mid_tone(picture: Picture) -> MidTone:
     """Return the picture's median and what becomes of it. Raises Unmeasured."""
     seen, made = tones(picture), ticket(picture)

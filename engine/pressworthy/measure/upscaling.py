@@ -88,7 +88,7 @@ class TrueResolution:
     probability: float
 
 
-@measurement
+@measurement(anywhere=True)
 def true_resolution(picture: Picture) -> TrueResolution:
     """Return what the full-resolution tiles tell. Raises Unmeasured where they hold no detail."""
     return resolution_of(tiles(picture))

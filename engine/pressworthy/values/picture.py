@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from copy import copy
-from dataclasses import dataclass, field
-from functools import wraps
+from dataclasses import dataclass, field, replace
+from functools import partial, wraps
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, overload
 
 import numpy as np
 
@@ -96,16 +96,27 @@ class Picture:
 
 
 Measured = TypeVar("Measured")
+_ANYWHERE: set[Any] = set()
+"""Measurements in which the placement takes no part."""
 
 
-def measurement(measure: Callable[[Picture], Measured]) -> Callable[[Picture], Measured]:
+@overload
+def measurement(measure: Callable[[Picture], Measured]) -> Callable[[Picture], Measured]: ...
+@overload
+def measurement(
+    *, anywhere: bool
+) -> Callable[[Callable[[Picture], Measured]], Callable[[Picture], Measured]]: ...
+def measurement(measure: Any = None, *, anywhere: bool = False) -> Any:
     """Make `measure` run once a picture: all rules share its result, or its failure.
 
-    Arrays come back read-only, so that no rule can spoil what the next one reads.
+    Arrays come back read-only, so that no rule can spoil what the next one reads. anywhere: the
+    placement takes no part in it, so that `elsewhere` need not measure anew.
     """
+    if measure is None:
+        return partial(measurement, anywhere=anywhere)
 
     @wraps(measure)
-    def once(picture: Picture) -> Measured:
+    def once(picture: Picture) -> Any:
         if once not in picture._memo:
             try:
                 picture._memo[once] = _frozen(measure(picture)), None
@@ -114,9 +125,18 @@ def measurement(measure: Callable[[Picture], Measured]) -> Callable[[Picture], M
         result, failure = picture._memo[once]
         if failure is not None:
             raise _bare(failure)
-        return result  # type: ignore[no-any-return]
+        return result
 
+    if anywhere:
+        _ANYWHERE.add(once)
     return once
+
+
+def elsewhere(picture: Picture, placement: Placement | None) -> Picture:
+    """Return the same picture at another place, with what was measured of it `anywhere`."""
+    there = replace(picture, placement=placement)
+    there._memo.update({one: known for one, known in picture._memo.items() if one in _ANYWHERE})
+    return there
 
 
 def preset(

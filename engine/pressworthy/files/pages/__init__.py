@@ -1,12 +1,12 @@
 """Page PDFs: the pictures placed on them, and their pixels."""
 
+from pressworthy.files.pages.document import UnreadPages
 from pressworthy.files.pages.extracted import STENCIL, Extracted, extract
 from pressworthy.files.pages.placed import (
     MOST_MEMORY,
     SECONDS,
     Placed,
     Trim,
-    UnreadPages,
     limit_process,
     survey,
 )

@@ -14,6 +14,8 @@ from typing import Any
 import pikepdf
 
 from pressworthy.colour.icc import MOST_PROFILE_BYTES
+from pressworthy.files.pages.document import objects_of
+from pressworthy.files.pages.painted import inherited
 
 PRINTS = 1 << 2
 """The annotation flag of one that is printed (ISO 32000-1, 12.5.3)."""
@@ -26,10 +28,9 @@ Visit = tuple[tuple[int, int], str]
 def beyond(pdf: Path) -> Iterator[tuple[int, str]]:
     """Yield page index, and where on it a picture stands that cannot be measured."""
     try:
-        with pikepdf.open(pdf) as document:
-            for index, page in enumerate(document.pages):
-                for holder in sorted(set(_on_page(page.obj))):
-                    yield index, holder
+        for index, page in enumerate(objects_of(pdf).pages):
+            for holder in sorted(set(_on_page(page.obj))):
+                yield index, holder
     except (pikepdf.PdfError, RecursionError) as error:
         damage = str(error).removeprefix(f"{pdf}: ")
         yield 0, f"a place that could not be looked into, as the file is damaged ({damage})"
@@ -41,12 +42,11 @@ def intended_profile(pdf: Path) -> bytes | None:
     It says what device colours on the pages mean. What cannot be read says nothing here.
     """
     try:
-        with pikepdf.open(pdf) as document:
-            intents = document.Root.get("/OutputIntents")
-            for one in intents if isinstance(intents, pikepdf.Array) else ():
-                stream = one.get("/DestOutputProfile")
-                if isinstance(stream, pikepdf.Stream):
-                    return stream.read_bytes()[:MOST_PROFILE_BYTES]
+        intents = objects_of(pdf).Root.get("/OutputIntents")
+        for one in intents if isinstance(intents, pikepdf.Array) else ():
+            stream = one.get("/DestOutputProfile")
+            if isinstance(stream, pikepdf.Stream):
+                return stream.read_bytes()[:MOST_PROFILE_BYTES]
     except (pikepdf.PdfError, AttributeError):
         pass
     return None
@@ -55,15 +55,14 @@ def intended_profile(pdf: Path) -> bytes | None:
 def user_unit(pdf: Path) -> bool:
     """Tell whether a page counts in units of its own. What cannot be read says nothing here."""
     try:
-        with pikepdf.open(pdf) as document:
-            return any(page.obj.get("/UserUnit", 1) != 1 for page in document.pages)
+        return any(page.obj.get("/UserUnit", 1) != 1 for page in objects_of(pdf).pages)
     except pikepdf.PdfError:
         return False
 
 
 def _on_page(page: Any) -> Iterator[str]:
     visited: set[Visit] = set()
-    yield from _in(_inherited(page), "", visited)
+    yield from _in(inherited(page), "", visited)
     annotations = page.get("/Annots")
     for one in annotations if isinstance(annotations, pikepdf.Array) else ():
         if isinstance(one, pikepdf.Dictionary) and _whole(one.get("/F", 0)) & PRINTS:
@@ -105,16 +104,6 @@ def _appearances(annotation: Any) -> Iterator[Any]:
         yield normal
     else:
         yield from (part for _, part in _items(normal) if isinstance(part, pikepdf.Stream))
-
-
-def _inherited(page: Any) -> Any:
-    for _ in range(50):
-        if "/Resources" in page:
-            return page["/Resources"]
-        page = page.get("/Parent")
-        if not isinstance(page, pikepdf.Dictionary):
-            break
-    return None
 
 
 def _items(value: Any) -> list[tuple[str, Any]]:

@@ -12,11 +12,13 @@ import math
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import astuple, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from pressworthy.files.pages.beyond import beyond, user_unit
+from pressworthy.files.pages.document import UnreadPages, opened, page_of
+from pressworthy.files.pages.painted import MOST_DEPTH, NotFollowed, Painted, painted_on
 from pressworthy.files.pages.plane import (
     Matrix,
     Point,
@@ -39,7 +41,6 @@ TOUCH_MM = 0.35
 MOST_PAGES = 2000
 MOST_PLACED = 20_000
 MOST_OBJECTS = 2_000_000
-MOST_DEPTH = 25
 SECONDS = 60
 MOST_MEMORY = 4_000_000_000
 
@@ -57,16 +58,15 @@ Trim = tuple[float, float] | str
 or the box that is the trim, `crop` or `media` (ISO 32000-1, 14.11.2)."""
 
 
-class UnreadPages(Exception):  # noqa: N818 - said to a person as it is
-    """The PDF as a whole cannot be read, with the reason."""
-
-
 @dataclass(frozen=True)
 class Placed:
     """One picture as one page shows it.
 
     page: its label, or its number; number: of the picture on its page, in painting order.
     trail: index of the object on the page and in each nested form. width, height: px stored.
+    stored: number and generation of its stream, (0, 0) where it stands in the content itself.
+    opacity: 0 to 1, that it is painted with; unlike: why what shows is not what its data tell, so
+    that its pixels cannot be measured, "" where they can.
     placement: what shows of it, None where nothing does, with the reason in `unseen`, or where
     that cannot be measured, with the reason in `beyond`.
     facts: figures for the report: lengths in mm, angles in degrees.
@@ -83,11 +83,23 @@ class Placed:
     placement: Placement | None
     unseen: str = ""
     beyond: str = ""
+    stored: tuple[int, int] = (0, 0)
+    opacity: float = 1.0
+    unlike: str = ""
     facts: dict[str, Any] = field(default_factory=dict)
 
     def name(self) -> str:
         """Return what reports call it, the same in every run."""
         return f"{self.pdf.name}, page {self.page}, picture {self.number}"
+
+    def rounded(self) -> Placement | None:
+        """Return its placement to a millionth, as matrices leave the last digits open."""
+        place = self.placement
+        if place is None or not isinstance(place.crop, Crop):
+            return place
+        crop = Crop(*(round(share, 6) for share in astuple(place.crop)))
+        mm = {name: round(getattr(place, name), 6) for name in ("width", "height", "bleed")}
+        return replace(place, crop=crop, **mm)
 
 
 def limit_process() -> None:
@@ -120,20 +132,15 @@ def survey(pdf: Path, trim: Trim = "") -> tuple[Placed, ...]:
     labels: list[str] = []
     uncut: list[str] = []
     for index in range(len(document)):
-        try:
-            page = document[index]
-        except Exception as error:
-            raise UnreadPages(f"page {index + 1} is damaged: {error}") from None
+        page = page_of(pdf, index)
         labels.append(document.get_page_label(index) or str(index + 1))
         box = _trim_box(page, trim, labels[-1])
-        on_page = list(_on_page(pdf, document, page, index, end, box))
+        on_page = _followed(pdf, index, [*_on_page(pdf, document, page, index, end, box)], end)
         placed += on_page
         if len(placed) > MOST_PLACED:
             raise UnreadPages(f"more than {MOST_PLACED} placed pictures")
         if on_page and box is None:
             uncut.append(labels[-1])
-        page.close()
-    document.close()
     if uncut:
         pages = f"page {uncut[0]} has" if len(uncut) == 1 else f"{len(uncut)} pages have"
         raise UnreadPages(
@@ -147,28 +154,6 @@ def survey(pdf: Path, trim: Trim = "") -> tuple[Placed, ...]:
         lost = Placed(pdf, index, labels[index], number, (), 0, 0, (), None, beyond=why)
         placed.append(lost)
     return tuple(sorted(placed, key=lambda one: (one.index, one.number)))
-
-
-def opened(pdf: Path) -> Any:
-    import pypdfium2
-
-    try:
-        with pdf.open("rb") as stream:
-            start = stream.read(1024)
-    except OSError as error:
-        raise UnreadPages(f"cannot be read: {error.strerror}") from None
-    if b"%PDF-" not in start:
-        raise UnreadPages("not a PDF")
-    try:
-        document = pypdfium2.PdfDocument(pdf)
-        pages = len(document)
-    except pypdfium2.PdfiumError as error:
-        secret = "assword" in str(error) or "ecurity" in str(error)
-        fault = "encrypted: it needs a password" if secret else f"damaged: {error}"
-        raise UnreadPages(fault) from None
-    if not pages:
-        raise UnreadPages("it has no pages")
-    return document
 
 
 def _trim_box(page: Any, trim: Trim, label: str) -> Sequence[float] | None:
@@ -207,6 +192,31 @@ def _on_page(
         placed = Placed(pdf, index, label, number, trail, width.value, height.value, filters, None)
         stated = page.get_trimbox(fallback_ok=False) is not None
         yield _stood(placed, matrix, clips, trim, bleed, stated)
+
+
+def _followed(pdf: Path, index: int, on_page: list[Placed], end: float) -> list[Placed]:
+    """Return the pictures of a page with what its content says of how each is painted."""
+    if not on_page:
+        return []
+    try:
+        painted = painted_on(pdf, index, end)
+        if [one.size for one in painted] != [(one.width, one.height) for one in on_page]:
+            raise NotFollowed("two readers find other pictures in it")
+    except NotFollowed as reason:
+        why = f"how its page paints it cannot be followed: {reason}"
+        return [replace(one, placement=None, beyond=why) for one in on_page]
+    return [_as_painted(one, how) for one, how in zip(on_page, painted, strict=True)]
+
+
+def _as_painted(placed: Placed, how: Painted) -> Placed:
+    placed = replace(placed, stored=how.image.objgen, opacity=how.opacity, unlike=how.unlike)
+    if how.hidden and not placed.unseen:
+        unseen = f"on the hidden layer {how.hidden}: no reader sees it"
+    elif how.opacity <= 0 and not placed.unseen:
+        unseen = "painted wholly transparent: no reader sees it"
+    else:
+        return placed
+    return replace(placed, placement=None, unseen=unseen)
 
 
 def _walk(
