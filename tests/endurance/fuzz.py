@@ -54,7 +54,7 @@ from pressworthy.files.picture_list import read_list
 from pressworthy.files.waivers import read_waivers
 from pressworthy.house import House, load_house
 from pressworthy.jobs import Run, Task, check_picture
-from pressworthy.jobs.pages import check_placed
+from pressworthy.jobs.pages import check_places
 from pressworthy.plugins import load
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.testing import xmp as packet_of
@@ -280,7 +280,8 @@ def a_page(folder: Path, rng: random.Random) -> str:
     except UnreadPages:
         return REFUSED
     for one in placed[:10]:
-        judged(check_placed(one, HOUSE, RUN))
+        for verdict in check_places([one], HOUSE, RUN):
+            judged(verdict)
     return READ
 
 

@@ -53,9 +53,9 @@ NEAR = 0.7
 """Of difflib's ratio, from which a column's name is a field's misspelt: widht, but not rights."""
 _FORMULA = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"
 """What a spreadsheet takes for the beginning of a formula, wide forms too."""
-_TO_DEFUSE = re.compile(rf"((?:^|[;\t])\s*)('*{_FORMULA})")
+_TO_DEFUSE = re.compile(rf"((?:^|[;\t])[\s\x22]*)('*{_FORMULA})")
 """Also within a cell: where a spreadsheet parts cells at these, a formula would begin there."""
-_DEFUSED = re.compile(rf"((?:^|[;\t])\s*)'('*{_FORMULA})")
+_DEFUSED = re.compile(rf"((?:^|[;\t])[\s\x22]*)'('*{_FORMULA})")
 _FRACTION = r"(?:\d(?:[.,]\d+)?|[.,]\d+)"
 FIELDS: Mapping[str, str] = {
     "picture": "the file, seen from the list's own folder",
