@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pressworthy.files.metadata.words import FIELDS, IIM_MOST_BYTES, Words
+from pressworthy.files.metadata.xmp import is_unread
 from pressworthy.measure.metadata import words
 from pressworthy.measure.ticket import again, ticket
 from pressworthy.values.finding import Finding
@@ -30,11 +31,12 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     found, made = words(picture), ticket(picture)
     # a copy has its master's words
     record = f"its master, {made.master}; then {again(picture)}" if made else "the file"
+    empty = "empty; the file's XMP cannot be read" if is_unread(picture.header.xmp) else "empty"
     for name in options["required"]:
         if not found.get(name):
             yield Finding(
                 f"no-{name}",
-                "empty",
+                empty,
                 f"{name} filled in",
                 remedy=f"Ask the supplier for the {name} and enter it in {record}.",
             )

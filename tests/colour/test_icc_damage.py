@@ -14,10 +14,13 @@ from PIL import Image
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.own_profile import condition_of_profile
 from pressworthy.colour.rgb_profile import rgb_profile
-from pressworthy.house import load_house
+from pressworthy.house import House, load_house
+from pressworthy.jobs import Run, Task, check_picture
 from pressworthy.plugins import Registry
-from pressworthy.testing import a_picture, draw, found
+from pressworthy.testing import a_picture, draw, found, write_picture
 from pressworthy.values.faults import SetupError
+from pressworthy.values.finding import State
+from pressworthy.values.placement import PlacementRequest
 
 FUZZ = """
 import random, sys
@@ -165,3 +168,19 @@ def test_version_4_profiles_are_read(registry: Registry, tmp_path: Path) -> None
     Image.fromarray(draw()).save(path, icc_profile=data, quality=92)
     options = {"spaces": ["sRGB"]}
     assert found(registry.rules["icc-profile"], a_picture(path), options) == {}
+
+
+@pytest.mark.parametrize("house", ["coated-magazine", "mono", "screen"])
+@pytest.mark.parametrize("mode", ["RGB", "CMYK", "gray"])
+def test_no_rule_breaks_on_a_damaged_profile(
+    mode: str, house: str, houses: dict[str, House], registry: Registry, tmp_path: Path
+) -> None:
+    cut = rgb_profile("sRGB")[:300]
+    bands = {"CMYK": 4, "gray": 1}.get(mode, 3)
+    fields = {"icc-profile-data": cut}
+    path = tmp_path / "a.tif"
+    write_picture(path, draw(200, 150, channels=bands), mode=mode, icc=None, fields=fields)
+    task = Task(path, PlacementRequest((20, 15)))
+    verdict = check_picture(task, houses[house], Run(registry, processes=1))
+    assert verdict.outcomes
+    assert not [one for one in verdict.outcomes if one.state is State.BROKEN]

@@ -71,7 +71,7 @@ def set_up(text: str, rng: random.Random) -> bytes:
     for _ in range(rng.choice((1, 1, 1, 2))):
         text = rng.choice(_TEXT)(text, rng)
     data = text.encode("utf-8", "surrogatepass")
-    return _bytes(data, rng) if rng.random() < 0.2 else data
+    return any_bytes(data, rng) if rng.random() < 0.2 else data
 
 
 def pages(path: Path, rng: random.Random) -> Path:
@@ -86,10 +86,10 @@ def pages(path: Path, rng: random.Random) -> Path:
         "J": stream(
             f"/Type /XObject /Subtype /Image /Width {WIDTH} /Height {HEIGHT} "
             "/BitsPerComponent 8 /ColorSpace /DeviceRGB /Filter /DCTDecode",
-            _bytes(data, rng) if rng.random() < 0.2 else data,
+            any_bytes(data, rng) if rng.random() < 0.2 else data,
             flate=False,
         ),
-        "I": stream("/N 3", _bytes(ICC, rng) if rng.random() < 0.5 else ICC),
+        "I": stream("/N 3", any_bytes(ICC, rng) if rng.random() < 0.5 else ICC),
         "F": form("q 40 0 0 30 5 5 cm /A Do Q /G Do", {"A": 4, "G": 8}, "/BBox [0 0 99 99]"),
         "G": form("q 20 5 -5 20 9 9 cm /J Do Q", {"J": 5}),
     }
@@ -106,7 +106,7 @@ def pages(path: Path, rng: random.Random) -> Path:
     page = "/MediaBox [0 0 500 700] /TrimBox [20 20 480 680]"
     write_pages(path, content, objects, page=page, pages=rng.choice((1, 1, 3)))
     if rng.random() < 0.7:
-        path.write_bytes(_bytes(path.read_bytes(), rng))
+        path.write_bytes(any_bytes(path.read_bytes(), rng))
     return path
 
 
@@ -117,13 +117,13 @@ def _written(path: Path, kind: str, rng: random.Random, *, spoilt: bool) -> None
     channels = {"RGB": 3, "CMYK": 4, "gray": 1}[mode]
     values = draw(WIDTH, HEIGHT, depth=depth, channels=channels, seed=rng.randrange(1000))
     blocks = {"icc-profile-data": ICC, "xmp-data": xmp(CREDITED), "exif-data": _exif()}
-    if wrapped := iim.for_copy(_iptc(), "TIFF" if kind == "TIFF" else "JPEG"):
+    if wrapped := iim.for_copy(iptc(), "TIFF" if kind == "TIFF" else "JPEG"):
         blocks["iptc-data"] = wrapped
     if spoilt:
         for name in rng.sample(sorted(blocks), rng.choice((1, 1, 2))):
             if name != "exif-data":
                 # an empty one is not for writers
-                blocks[name] = _bytes(blocks[name], rng) or b"?"
+                blocks[name] = any_bytes(blocks[name], rng) or b"?"
     try:
         write_picture(path, values, mode=mode, icc=None, fields=blocks, **save)
         if spoilt:
@@ -155,7 +155,8 @@ def _exif() -> bytes:
     return block.tobytes()
 
 
-def _iptc() -> bytes:
+def iptc() -> bytes:
+    """Return four IPTC-IIM records."""
     words = {80: b"A. Maker", 110: b"The House", 116: b"2026 A. Maker", 120: b"What it shows."}
     return b"".join(struct.pack(">BBBH", 0x1C, 2, n, len(w)) + w for n, w in words.items())
 
@@ -176,14 +177,15 @@ def _file(data: bytes, kind: str, rng: random.Random) -> bytes:
             at = rng.choice(blocks)[0]
             data = rest[:at] + block + rest[at:]
         else:
-            data = data[:start] + _bytes(block, rng) + data[end:]
+            data = data[:start] + any_bytes(block, rng) + data[end:]
     else:
-        data = _bytes(data, rng)
+        data = any_bytes(data, rng)
     # a wrong checksum alone would hide what stands behind it
     return _summed(data) if kind == "PNG" and rng.random() < 0.8 else data
 
 
-def _bytes(data: bytes, rng: random.Random) -> bytes:
+def any_bytes(data: bytes, rng: random.Random) -> bytes:
+    """Return data with one to five of its places spoiled."""
     for _ in range(rng.choice((1, 1, 1, 2, 5))):
         data = rng.choice(_RAW)(data, rng)
     return data

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 import struct
 from pathlib import Path
 from typing import Any
@@ -19,6 +21,7 @@ from pressworthy.house import House
 from pressworthy.measure.resolution import two_resolutions
 from pressworthy.testing import a_picture, draw, found, write_picture, xmp
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.machine import MachineTrouble
 from pressworthy.values.placement import PlacementRequest
 from pressworthy_rules import icc_profile
 
@@ -298,3 +301,23 @@ def test_a_jpeg_with_a_gain_map_is_a_jpeg(tmp_path: Path) -> None:
     path.write_bytes(path.read_bytes()[:3000])
     with pytest.raises(Unmeasured):
         decode(path)
+
+
+def test_a_folder_where_a_picture_should_be(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with pytest.raises(Unmeasured, match="^a folder, no picture$"):
+        read_header(tmp_path)
+    told = {
+        errno.EACCES: (Unmeasured, "a folder that cannot be opened: Permission denied; let this"),
+        errno.EMFILE: (MachineTrouble, "too few files may be open at once"),
+    }
+    for number, (kind, words) in told.items():
+
+        def refuse(_: Path, number: int = number) -> None:
+            raise OSError(number, os.strerror(number))
+
+        with monkeypatch.context() as patch, pytest.raises(kind, match=words):
+            # for the administrator no folder is closed
+            patch.setattr(os, "scandir", refuse)
+            read_header(tmp_path)

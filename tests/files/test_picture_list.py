@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import os
 import zipfile
 from datetime import date
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
 import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
 from pressworthy.commands.main import main
-from pressworthy.files.picture_list import FIELDS, read_list, write_list
+from pressworthy.files.picture_list import FIELDS, read_list, row_of, write_list
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.faults import SetupError
-from pressworthy.values.placement import Crop, Focus, PlacementRequest
+from pressworthy.values.placement import Crop, Focus, Placement, PlacementRequest
+from pressworthy.values.words import readable
 
 HEAD = "picture,page,title,width,height,bleed,edges,crop,focus,assume\n"
 ALL_EDGES = frozenset({"top", "right", "bottom", "left"})
@@ -299,6 +305,49 @@ def test_a_spreadsheet_takes_no_name_for_a_formula(tmp_path: Path) -> None:
     assert all(line.startswith("./") and ",'=1+1," in line for line in text.splitlines()[1:])
     entries = read_list(written(tmp_path, text))
     assert [entry.path for entry in entries] == [tmp_path / name for name in names]
+
+
+@pytest.mark.parametrize("as_yaml", [False, True], ids=["csv", "yaml"])
+@settings(max_examples=150, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.text(st.sampled_from("=+-@'\"\t\r\n;,| a1\uff1d\u202e\ud800\0"), max_size=6),
+            st.text(st.characters(codec="utf-8"), min_size=1, max_size=6),
+        ),
+        min_size=1,
+    )
+)
+@example(
+    [
+        ("=1+1", "\t=cmd"),
+        ("'=1", "'-a"),
+        ("\t=1", ";=1"),
+        ("''@", "="),
+        (";=", "a;'="),
+        (';"=', ';""='),
+    ]
+)
+def test_what_files_carry_is_no_formula_and_reads_back(
+    as_yaml: bool, told: list[tuple[str, str]]
+) -> None:
+    rows = []
+    for page, name in told:
+        rows.append(row_of(Placement(10, 10, page=page), f"in/{name}", Path()))
+    text = write_list(rows, as_yaml=as_yaml)
+    if not as_yaml:
+        # with other marks between the cells than ours, as some spreadsheets take them
+        for between in ",;\t":
+            for cells in csv.reader(io.StringIO(text), delimiter=between):
+                assert not [c for c in cells if c.strip().startswith(tuple("=+-@\uff1d"))]
+    with TemporaryDirectory() as folder:
+        path = written(Path(folder), text, "l.yaml" if as_yaml else "l.csv")
+        entries = read_list(path, allow_outside=True)
+    assert [(e.name, e.request.page) for e in entries] == [
+        (row["picture"].strip(), row["page"]) for row in rows
+    ]
+    for row, (page, _) in zip(rows, told, strict=True):
+        assert row["page"] == readable(page).strip()
 
 
 def test_prepare_by_list(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

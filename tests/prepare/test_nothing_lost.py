@@ -156,6 +156,33 @@ def test_a_read_only_folder_is_refused(master: Master, tmp_path: Path) -> None:
     assert done.returncode == 2 and "Permission denied" in done.stderr
 
 
+@pytest.mark.parametrize("victim", ["a master", "a folder"])
+@pytest.mark.parametrize(
+    "name, made", [("pier.tif", False), (f".pier.tif{store.UNFINISHED}", True),
+                   (f".probe{store.UNFINISHED}", True), (store.LOCK, True), ("report.part", True)],
+)  # fmt: skip
+def test_nothing_is_written_through_a_planted_link(
+    name: str, made: bool, victim: str, master: Master, tmp_path: Path
+) -> None:
+    picture, into, kept = master(), tmp_path / "out", tmp_path / "kept"
+    (kept / "folder").mkdir(parents=True)
+    (kept / "folder" / "words.txt").write_text("a stranger's")
+    into.mkdir()
+    (into / name).symlink_to(picture if victim == "a master" else kept / "folder")
+    before = {**hashes(kept), **hashes(picture.parent)}
+    house = tmp_path / "plain.yaml"
+    house.write_text(
+        "house: plain\nkind: title\nstands on: mono\n"
+        'prepare:\n  name: "{stem}"\n  reason: shorter\n'
+    )
+    report = into / "report"
+    done = run(picture, "--house", house, *SIZE, "--into", into, "--jobs", "1", "--output", report)
+    assert {**hashes(kept), **hashes(picture.parent)} == before, done
+    assert done.returncode == (0 if made else 1), done
+    assert made or "is no prepared copy; it is left alone" in report.read_text("utf-8")
+    assert (into / "pier.tif").is_symlink() is not made and (into / "pier.tif").exists() >= made
+
+
 def test_two_runs_do_not_share_a_folder(master: Master, tmp_path: Path) -> None:
     into = tmp_path / "out"
     with store.folder_for_copies(into):
@@ -276,7 +303,34 @@ class TestNames:
         nasty = {**FIELDS, "stem": "a/b\nc:d"}
         assert name_for("{stem}", "TIFF", nasty) == "a_b_c_d.tif"
         with pytest.raises(ValueError, match="longer than"):
-            name_for("{stem}", "TIFF", {**FIELDS, "stem": "é" * 120})
+            name_for("{stem}", "TIFF", {**FIELDS, "stem": "é" * 126})
+
+    @pytest.mark.parametrize("how", ["--dry-run", "--force"])
+    def test_one_that_cannot_be_is_its_pictures_matter(
+        self, how: str, master: Master, tmp_path: Path
+    ) -> None:
+        whole = master().read_bytes()
+        made = {"x" * 210: True, "é" * 105: True, "y" * 248: False, "é" * 124: False}
+        folder, into = tmp_path / "long", tmp_path / "out"
+        folder.mkdir()
+        for stem in made:
+            (folder / f"{stem}.jpg").write_bytes(whole)
+        done = run(
+            folder, "--house", "mono", *SIZE, "--into", into, "--format", "json", "--jobs", "1", how
+        )
+        assert done.returncode == 1
+        told = {}
+        for one in json.loads(done.stdout)["pictures"]:
+            reasons = [o["reason"] for o in one["outcomes"] if o["rule"] == "prepare"]
+            told[Path(one["facts"].get("master", one["path"])).stem] = not reasons
+            assert all("longer than 250 bytes; rename the master" in one for one in reasons)
+        assert told == made
+        names = [] if how == "--dry-run" else [f"{stem}-mono.tif" for stem in made if made[stem]]
+        assert sorted(one.name for one in into.glob("*")) == sorted(names)
+
+    def test_a_system_may_take_fewer_bytes(self) -> None:
+        refused = OSError(errno.ENAMETOOLONG, os.strerror(errno.ENAMETOOLONG))
+        assert "rename the master" in store.why(refused)
 
     def test_collisions_are_found_before_a_file_is_written(self, tmp_path: Path) -> None:
         copies = [

@@ -23,7 +23,7 @@ from pressworthy.files.metadata.exif import coordinate
 from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.files.opening import read_header
 from pressworthy.house import House
-from pressworthy.jobs import Run, prepare_copy
+from pressworthy.jobs import Run, Task, check_picture, prepare_copy
 from pressworthy.judge import judge
 from pressworthy.measure.lightness import printed_lightness
 from pressworthy.measure.metadata import words
@@ -34,6 +34,7 @@ from pressworthy.measure.tones import tones
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made, Order, Refused
 from pressworthy.testing import CREDITED, draw, write_picture, xmp
+from pressworthy.values.finding import State
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import Focus, PlacementRequest
 
@@ -725,3 +726,20 @@ class TestFaults:
         assert code in self.codes(take_in(path, house.output, request), house, registry)
         made = prepared(path, request=request)
         assert code in self.codes(again(made), house, registry)
+
+
+def test_metadata_that_nests_without_end_is_told(
+    master: Master, prepared: Prepared, registry: Registry, coated: House
+) -> None:
+    whole, deep = xmp(CREDITED), 100_000
+    end = b"</rdf:Description>"
+    nested = whole.replace(end, b"<dc:a>" * deep + b"</dc:a>" * deep + end, 1)
+    path = master("deep.tif", draw(300, 225), fields={"xmp-data": nested}, words=None)
+    verdict = check_picture(Task(path, PlacementRequest((20, 15))), coated, Run(registry))
+    assert not [one for one in verdict.outcomes if one.state is State.BROKEN]
+    (credit,) = [one for one in verdict.outcomes if one.rule == "credit"]
+    told = {one.measured for one in credit.findings}
+    assert told == {"empty; the file's XMP cannot be read"}
+    made = prepared(path, size=(20, 15))
+    assert "its XMP cannot be read and is left out" in made.steps
+    assert "its XMP" not in " ".join(prepared(master(), size=(20, 15), name="b.tif").steps)

@@ -11,6 +11,7 @@ import pyvips
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.machine import (
     DISK,
+    FILES,
     MEMORY,
     SYSTEM,
     MachineTrouble,
@@ -39,7 +40,7 @@ def of_libvips(detail: str) -> pyvips.Error:
         (of_libvips(f"wbuffer_write: write failed\n{os.strerror(errno.ENOSPC)}"), DISK),
         (of_libvips('VipsImage: unable to write to "/none/vips-0-1.v"'), DISK),
         (OSError(errno.EIO, "no"), SYSTEM),
-        (OSError(errno.EMFILE, "no"), SYSTEM),
+        (OSError(errno.EMFILE, "no"), FILES),
     ],
 )
 def test_the_machine_is_named(error: Exception, told: str) -> None:

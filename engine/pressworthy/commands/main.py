@@ -27,9 +27,9 @@ from pressworthy.commands import (
 from pressworthy.commands import list as picture_list
 from pressworthy.commands import open as open_proof
 from pressworthy.commands.options import command
-from pressworthy.commands.output import own_output
+from pressworthy.commands.output import fill_in_streams, nowhere, own_output
 from pressworthy.values.faults import FormatError, SetupError, Stopped
-from pressworthy.values.machine import MachineTrouble
+from pressworthy.values.machine import MachineTrouble, machine_trouble
 from pressworthy.values.words import readable, what_broke
 
 _STOPPING = ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK")
@@ -57,6 +57,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     0: well; 1: something found; 2: wrong set-up; 3: the program itself failed, or a plug-in's
     report format; 128 and a signal's number: stopped by it.
     """
+    fill_in_streams()
     with own_output(), stopping():
         return _main(arguments)
 
@@ -71,6 +72,7 @@ def _main(arguments: Sequence[str] | None) -> int:
         given = sys.argv[1:] if arguments is None else list(arguments)
         options = parser().parse_args(given)
         options.given = given
+        _refuse_without_output(options)
         status = options.run(options)
         sys.stdout.flush()
     except SetupError as error:
@@ -86,7 +88,8 @@ def _main(arguments: Sequence[str] | None) -> int:
         if error.filename is None:  # standard output has no name
             _let_go_of_output()
         named = f"{error.filename}: " if error.filename else ""
-        print(readable(f"{named}cannot go on: {error.strerror or error}"), file=sys.stderr)
+        told = machine_trouble(error) or error.strerror or error
+        print(readable(f"{named}cannot go on: {told}"), file=sys.stderr)
         return 2
     except MachineTrouble as trouble:
         print(readable(f"cannot go on: {trouble}"), file=sys.stderr)
@@ -153,6 +156,17 @@ def parser() -> argparse.ArgumentParser:
     return whole
 
 
+def _refuse_without_output(options: argparse.Namespace) -> None:
+    if sys.stdout is not None:
+        return
+    if not getattr(options, "output", None):
+        mend = ", or give --output FILE" if hasattr(options, "output") else ""
+        said = f"standard output is closed and takes no word: send it to a file{mend}"
+        raise SetupError([said])
+    sys.stdout = nowhere()
+
+
 def _let_go_of_output() -> None:
     """Keep Python from complaining at exit that nobody takes what is left of our output."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    with suppress(OSError):  # no more files can be opened
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -75,6 +75,28 @@ def _is_one(one: Path, other: str | Path) -> bool:
         return os.path.realpath(one) == os.path.realpath(other)
 
 
+def fill_in_streams() -> None:
+    """Open what was closed of standard input, output and error, on nothing.
+
+    Or else the next file opened takes its number, and what is meant for the stream goes into it.
+    `sys.stdout` stays None where it was closed. Raises OSError.
+    """
+    for number in range(3):
+        try:
+            os.fstat(number)
+        except OSError:
+            # the system gives the lowest that is free
+            os.set_inheritable(os.open(os.devnull, os.O_RDWR), True)
+    if sys.stderr is None:
+        # print() would turn to standard output
+        sys.stderr = nowhere()
+
+
+def nowhere() -> TextIO:
+    """Return a stream of which nothing is kept."""
+    return open(os.devnull, "w", encoding="utf-8")  # noqa: PTH123
+
+
 @contextmanager
 def own_output() -> Iterator[None]:
     """Keep standard output for what the program writes.
@@ -113,7 +135,8 @@ def output(path: Path | None, *, keep: bool = False) -> Iterator[TextIO]:
         return
     part = path.with_name(path.name + ".part")
     try:
-        with part.open("w", encoding="utf-8") as file:
+        part.unlink(missing_ok=True)
+        with part.open("x", encoding="utf-8") as file:  # through no link that somebody laid there
             yield file
         part.replace(path)
     except OSError as error:

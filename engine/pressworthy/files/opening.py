@@ -302,6 +302,8 @@ def _regular_size(path: Path) -> int:
         ) from None
     except OSError as error:
         raise unmeasured(error, f"cannot be read: {error.strerror}") from None
+    if stat.S_ISDIR(facts.st_mode):
+        raise unmeasured(*_folder(path))
     if not stat.S_ISREG(facts.st_mode):
         raise Unmeasured("not a regular file")
     if facts.st_size == 0:
@@ -309,6 +311,15 @@ def _regular_size(path: Path) -> int:
     if not os.access(path, os.R_OK):
         raise Unmeasured("cannot be read: permission denied")
     return facts.st_size
+
+
+def _folder(path: Path) -> tuple[Exception, str]:
+    """Return why a folder stands where a picture should, as an error and in words."""
+    try:
+        os.scandir(path).close()
+    except OSError as error:
+        return error, f"a folder that cannot be opened: {error.strerror}; let this user read it"
+    return IsADirectoryError(), "a folder, no picture"
 
 
 def _open(path: Path, fail_on: str, **more: Any) -> Any:

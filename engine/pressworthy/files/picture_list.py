@@ -45,13 +45,17 @@ from pressworthy.values.placement import (
 )
 from pressworthy.values.units import MM_PER_INCH, PLACED, parse
 from pressworthy.values.waiver import Waiver
+from pressworthy.values.words import readable
 from pressworthy.yamlfile import Document, faults_against, read
 
 MOST_LIST_BYTES = 20_000_000
 NEAR = 0.7
 """Of difflib's ratio, from which a column's name is a field's misspelt: widht, but not rights."""
-FORMULA = ("=", "+", "-", "@")
-"""What a spreadsheet takes for the beginning of a formula."""
+_FORMULA = r"[=+\-@\uff1d\uff0b\uff0d\uff20]"
+"""What a spreadsheet takes for the beginning of a formula, wide forms too."""
+_TO_DEFUSE = re.compile(rf"((?:^|[;\t])[\s\x22]*)('*{_FORMULA})")
+"""Also within a cell: where a spreadsheet parts cells at these, a formula would begin there."""
+_DEFUSED = re.compile(rf"((?:^|[;\t])[\s\x22]*)'('*{_FORMULA})")
 _FRACTION = r"(?:\d(?:[.,]\d+)?|[.,]\d+)"
 FIELDS: Mapping[str, str] = {
     "picture": "the file, seen from the list's own folder",
@@ -132,15 +136,14 @@ class _Line:
     cells: dict[str, str]
     place: Callable[[str], tuple[Origin | None, KeyPath]]
     faults: list[Fault] = field(default_factory=list)
+    of_table: bool = True
 
     def fault(self, name: str, message: str) -> None:
         self.faults.append(Fault(*self.place(name), message))
 
     def get(self, name: str) -> str:
         text = self.cells.get(name, "").strip()
-        # see `as_text`
-        defused = name != "picture" and text.startswith(tuple(f"'{mark}" for mark in FORMULA))
-        return text[1:] if defused else text
+        return _as_meant(name, text) if self.of_table else text
 
 
 def read_list(
@@ -218,10 +221,20 @@ def _quoted(cell: str) -> str:
 
 
 def as_text(name: str, cell: str) -> str:
-    """Return the cell so that a spreadsheet takes it for text: these begin a formula there."""
-    if not cell.startswith(FORMULA):
-        return cell
-    return f"./{cell}" if name == "picture" else f"'{cell}"
+    """Return the cell so that a spreadsheet takes it for text, no formula; it reads back the same.
+
+    Spaces around it are no part of it.
+    """
+    cell = cell.strip()
+    if name == "picture" and _TO_DEFUSE.match(cell):
+        cell = f"./{cell}"
+    return _TO_DEFUSE.sub(r"\1'\2", cell)
+
+
+def _as_meant(name: str, cell: str) -> str:
+    """Return what `as_text` made the cell of. A picture's own name may begin with a quote."""
+    begin = "./" if name == "picture" else ""
+    return _DEFUSED.sub(r"\1\2", begin + cell).removeprefix(begin)
 
 
 def starting_list(folder: Path, root: Path) -> tuple[list[dict[str, str]], list[str]]:
@@ -260,12 +273,15 @@ def _listable(name: str) -> bool:
 
 
 def row_of(placement: Placement, name: str, root: Path) -> dict[str, str]:
-    """Return the row of a list in `root` for a placement that is known; `name` may be a path."""
+    """Return the row of a list in `root` for a placement that is known; `name` may be a path.
+
+    What no list holds, such as control characters, stands in it as escapes.
+    """
     given = Path(os.path.relpath(name, root.resolve())).as_posix()
     given = given if Path(name).is_absolute() else name
     row = {
-        "picture": given,
-        "page": placement.page,
+        "picture": given if _listable(given) else readable(given).strip(),
+        "page": readable(placement.page).strip(),
         "width": f"{placement.width:.2f}",
         "height": f"{placement.height:.2f}",
     }
@@ -440,7 +456,7 @@ def _yaml_line(document: Document, index: int, cells: dict[str, str]) -> _Line:
     def place(name: str) -> tuple[Origin, KeyPath]:
         return document.origins.get((*base, name), origin), (*base, name)
 
-    return _Line(origin, cells, place)
+    return _Line(origin, cells, place, of_table=False)
 
 
 def _cell(value: Any) -> str:

@@ -79,9 +79,10 @@ def orders(
 ) -> list[Order]:
     """Return the copies to make in the folder `into`: one a picture and, on screens, a scale.
 
-    What is asked for twice, or for two pages that its name does not tell apart, is made once.
-    assume: see `vouched`. Raises SetupError where the house does not say how copies are made, two
-    copies would share a name, or masters lie in `into`.
+    What is asked for twice, or for two pages that its name does not tell apart, is made once; one
+    that can have no name is told with the others. assume: see `vouched`. Raises SetupError where
+    the house does not say how copies are made, two copies would share a name, or masters lie in
+    `into`.
     """
     section = house.prepare
     if section is None:
@@ -103,17 +104,17 @@ def orders(
                 "size": _size(task),
                 "scale": f"{scale:g}",
             }
+            unnamed = ""
             try:
                 target = into / name_for(section["name"], section["format"], fields)
             except ValueError as error:
-                faults.append(f"{task.path}: {error}")
-                continue
-            order = Order(
-                task.path, target, task.request, scale, (assume or {}).get(master, ""), force
-            )
+                target, unnamed = into / task.path.name, str(error)
+            vouched_for = (assume or {}).get(master, "")
+            order = Order(task.path, target, task.request, scale, vouched_for, force, unnamed)
             same = master, replace(task.request, page=""), scale, file_key(target)
             made.setdefault(same, (order, Named(task.path, target, fields)))
-    faults += collisions((named for _, named in made.values()), section["name"])
+    called = (named for order, named in made.values() if not order.unnamed)
+    faults += collisions(called, section["name"])
     if faults:
         raise SetupError(sorted(set(faults)))
     return [order for order, _ in made.values()]

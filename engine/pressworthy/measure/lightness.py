@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.colour.convert import to_lab
+from pressworthy.colour.icc import DamagedProfile
 from pressworthy.colour.lightness import printed
 from pressworthy.measure.icc import assumed_space, embedded_profile, profile_for_pixels
 from pressworthy.measure.pixels import is_drawn, small_copy
@@ -102,6 +103,14 @@ def printed_lightness(picture: Picture) -> Lightness:
 
 
 def is_ink(picture: Picture) -> bool:
-    """Tell whether the pixels are ink already: CMYK, or what has an output profile."""
-    profile = None if assumed_space(picture) else embedded_profile(picture)
-    return picture.header.mode == "CMYK" or (profile is not None and profile.kind == "output")
+    """Tell whether the pixels are ink already: CMYK, or what has an output profile.
+
+    Raises Unmeasured where that is damaged.
+    """
+    if picture.header.mode == "CMYK":
+        return True
+    try:
+        profile = None if assumed_space(picture) else embedded_profile(picture)
+    except DamagedProfile as error:
+        raise Unmeasured(f"its ICC profile is damaged: {error}") from None
+    return profile is not None and profile.kind == "output"

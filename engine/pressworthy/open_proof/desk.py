@@ -21,11 +21,23 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pressworthy.house import House, load_house
-from pressworthy.jobs import Run, Task, let_stand, orders, prepare_copy, vouched, with_tones
+from pressworthy.jobs import (
+    Run,
+    Task,
+    accepted,
+    barred,
+    check,
+    let_stand,
+    orders,
+    prepare_copy,
+    vouched,
+    with_tones,
+)
 from pressworthy.jobs.accepting import Accepting
 from pressworthy.jobs.checking import verdicts_on
 from pressworthy.jobs.gathering import of_house, report_on
 from pressworthy.jobs.neighbours import judge_set
+from pressworthy.jobs.preparing import Barred
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.running.cache import Cache
@@ -377,8 +389,9 @@ class Desk:
             return
         plans = self._orders(lines, into)
         todo = [order for order in plans if _lines_of(order, chosen)]
+        left = self._left_for_a_person([line.task for line in lines], house)
         with folder_for_copies(into):
-            stream = self._run.over(_made, todo, _not_made, house, self._run)
+            stream = self._run.over(_made, todo, _not_made, house, self._run, left)
             for number, (order, verdict) in enumerate(stream, 1):
                 self.busy = f"{number} of {len(todo)} copies are made"
                 made = verdict.facts.get("made")
@@ -387,6 +400,17 @@ class Desk:
                     self._copies[line.id] = CopyMade(str(order.target) if made else "", words)
                     self._tell_picture(line.id)
                 self._tell("top")
+
+    def _left_for_a_person(self, tasks: Sequence[Task], house: House) -> Barred:
+        """Return the masters with a stop that preparing does not put right, as the command does."""
+        cache = Cache(self._cache) if self._cache else None
+        try:
+            checked = check(tasks, house, replace(self._run, cache=cache))
+        finally:
+            if cache:
+                cache.close()
+        waived = accepted(checked, self.issue.waivers, self._run.today)
+        return barred(waived.verdicts, self.registry.rules)
 
     # ---- following the folder ------------------------------------------------------------------
 
@@ -702,8 +726,8 @@ def _lost(asked: tuple[Task, Callable[..., Any]], why: str, *_: Any) -> Any:
     return asked[0], None, why
 
 
-def _made(order: Order, house: House, run: Run) -> tuple[Order, Verdict]:
-    return order, prepare_copy(order, house, run)
+def _made(order: Order, house: House, run: Run, left: Barred) -> tuple[Order, Verdict]:
+    return order, prepare_copy(order, house, run, left)
 
 
 def _not_made(order: Order, why: str, *_: Any) -> tuple[Order, Verdict]:

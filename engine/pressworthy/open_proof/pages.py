@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from pressworthy.jobs import listed_pages
+from pressworthy.jobs.pages import listed_pages
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.issue import seen_from
 from pressworthy.open_proof.journal import Decision, Place

@@ -9,7 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 SUFFIX = {"TIFF": ".tif", "JPEG": ".jpg", "WebP": ".webp", "AVIF": ".avif"}
-MOST_NAME_BYTES = 200
+MOST_NAME_BYTES = 250
+"""Systems take 255, bytes and not letters; the longest suffix has five of them."""
+
+_MEND = "rename the master, or change the house's naming pattern"
 
 
 def name_for(pattern: str, kind: str, fields: Mapping[str, str]) -> str:
@@ -21,9 +24,11 @@ def name_for(pattern: str, kind: str, fields: Mapping[str, str]) -> str:
     # control characters, and what some system forbids in a name
     name = re.sub(r'[\x00-\x1f\x7f/\\:*?"<>|]', "_", name).strip(" .")
     if not name:
-        raise ValueError(f"{pattern!r} leaves nothing of the name {fields['stem']!r}")
+        raise ValueError(f"{pattern!r} leaves nothing of the name {fields['stem']!r}; {_MEND}")
     if len(name.encode(errors="surrogateescape")) > MOST_NAME_BYTES:
-        raise ValueError(f"the name {name[:40]!r}... is longer than {MOST_NAME_BYTES} bytes")
+        raise ValueError(
+            f"the copy's name {name[:40]!r}... is longer than {MOST_NAME_BYTES} bytes; {_MEND}"
+        )
     return name + SUFFIX[kind]
 
 

@@ -33,7 +33,8 @@ class Order:
     """One copy to make.
 
     scale: device pixels to a CSS pixel on a screen, 0 in print; assume: the RGB space a person
-    vouches for, or ""; force: make it even if an up-to-date copy is there.
+    vouches for, or ""; force: make it even if an up-to-date copy is there; unnamed: why no copy can
+    be called so, or "".
     """
 
     master: Path
@@ -42,10 +43,13 @@ class Order:
     scale: float = 0.0
     assume: str = ""
     force: bool = False
+    unnamed: str = ""
 
 
 def planned(order: Order, house: House) -> tuple[Picture, geometry.Plan]:
     """Return the master as taken in, and the geometry of its copy. Raises Refused, Unmeasured."""
+    if order.unnamed:
+        raise Refused(order.unnamed)
     section = section_of(house)
     output = output_for(house, order.scale)
     master = _taken_in(order, output, section)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
 import platform
 import shutil
@@ -20,6 +21,9 @@ except ImportError:  # not on Windows
 UNFINISHED = ".pressworthy-part"
 LOCK = ".pressworthy-lock"
 
+_MOST_PART_BYTES = 120
+"""Of a copy's name in that of the unfinished one, which must not be the longer one refused."""
+
 _HELD_WHILE_OPEN = os.name == "nt"
 """Whether the system lets nobody rename or delete a file that some process has open."""
 
@@ -32,7 +36,8 @@ def put(data: bytes, target: Path) -> None:
     """
     part = part_of(target)
     try:
-        with part.open("wb") as stream:
+        part.unlink(missing_ok=True)
+        with part.open("xb") as stream:  # through no link that somebody laid there
             if target.exists():
                 shutil.copymode(target, part)
             stream.write(data)
@@ -47,7 +52,9 @@ def put(data: bytes, target: Path) -> None:
 
 def part_of(target: Path) -> Path:
     """Return the path of the unfinished copy. One that a killed run left goes with the next run."""
-    return target.with_name(f".{target.name}{UNFINISHED}")
+    name = os.fsencode(target.name)
+    short = target.name if len(name) <= _MOST_PART_BYTES else hashlib.sha256(name).hexdigest()
+    return target.with_name(f".{short}{UNFINISHED}")
 
 
 @contextmanager
@@ -59,7 +66,8 @@ def folder_for_copies(folder: Path) -> Iterator[None]:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         probe = folder / f".probe{UNFINISHED}"
-        probe.write_bytes(b"")
+        probe.unlink(missing_ok=True)
+        probe.open("xb").close()
         probe.unlink()
     except OSError as error:
         raise SetupError([f"{folder}: cannot be written to: {error.strerror}"]) from None
@@ -167,6 +175,8 @@ def why(error: OSError) -> str:
     """Return in a few words why a copy could not be written."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
         return "the disk is full; nothing was left half written"
+    if error.errno == errno.ENAMETOOLONG:
+        return f"{error.strerror} there; rename the master, or change the house's naming pattern"
     return error.strerror or str(error)
 
 

@@ -96,6 +96,8 @@ def packed(
     position = exif.position(master.header.exif) if section["keep position"] else {}
     room = xmp.room(section["format"])
     left_out: list[str] = []
+    if xmp.is_unread(master.header.xmp):
+        steps = (*steps, "its XMP cannot be read and is left out")
     while True:
         names = ", ".join(map(xmp.short, left_out))
         listed = (*steps, f"no room in its XMP for {names}") if left_out else steps

@@ -14,12 +14,17 @@ MEMORY = (
     "says how much each may take"
 )
 DISK = "the disk is full, or closed: make room, or set TMPDIR to another folder for scratch files"
+FILES = (
+    "too few files may be open at once: ulimit -n 256 before it allows more, and --jobs with a "
+    "smaller number takes fewer"
+)
 SYSTEM = "the system could not read or open it: run it again when this is put right"
 
 _ERRORS = {
     MEMORY: ("ENOMEM",),
     DISK: ("ENOSPC", "EDQUOT", "EFBIG", "EROFS"),
-    SYSTEM: ("EIO", "EMFILE", "ENFILE", "ESTALE", "ETIMEDOUT", "ENOTCONN"),
+    FILES: ("EMFILE", "ENFILE"),
+    SYSTEM: ("EIO", "ESTALE", "ETIMEDOUT", "ENOTCONN"),
 }
 _NUMBERS = {
     getattr(errno, name): told

@@ -35,6 +35,16 @@ def test_a_record_that_is_cut_short_is_left_out(end: int) -> None:
         None if end < 12 else "A. Byer" if end < 22 else "A. Byer; Other"
     )
     assert "caption" not in read
+    for kind in ("JPEG", "TIFF"):
+        # what fills up the copy's block is not taken for the rest of the text
+        assert read_iim(iim.for_copy(RECORDS[:end], kind)) == read
+
+
+@pytest.mark.parametrize("length, told", [(40_000, True), (40_001, False)])
+def test_a_text_beyond_32_kb_is_read_if_it_is_whole(length: int, told: bool) -> None:
+    long = b"\x1c\x02\x78\x80\x04" + struct.pack(">I", length) + b"a" * 40_000
+    words = {"caption": "a" * 40_000} if told else {}
+    assert read_iim(long) == read_iim(iim.for_copy(long, "TIFF")) == words
 
 
 @pytest.mark.parametrize(

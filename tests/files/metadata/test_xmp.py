@@ -93,6 +93,7 @@ class TestGuards:
         assert read_xmp(a_packet(nested(40))) == {"creator": "A. Maker"}
         for levels in (60, 20_000):
             assert xmp.properties(a_packet(nested(levels))) == []
+            assert xmp.is_unread(a_packet(nested(levels)))
 
     @pytest.mark.parametrize("levels", [1, 40, 60, 20_000])
     def test_no_depth_reaches_the_writer(self, levels: int) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+from collections.abc import Iterator
 
 _SETS = {b"\x1b%G": "utf-8", b"\x1b.A": "latin-1", b"\x1b-A": "latin-1"}
 """Character sets as dataset 1:90 names them, by their escape sequences (ISO/IEC 2022)."""
@@ -16,20 +17,13 @@ def read(block: bytes | None) -> dict[int, str]:
     A dataset that is repeated comes joined by semicolons; unreadable ones count as absent. Where no
     character set is named, only what is UTF-8 is read: a guess makes another name of a name.
     """
-    data = _records(block or b"")
     values: dict[int, list[bytes]] = {}
     named = ""
-    at = 0
-    while at + 5 <= len(data) and data[at] == 0x1C:
-        record, dataset, size = struct.unpack(">BBH", data[at + 1 : at + 5])
-        if size > 0x7FFF or at + 5 + size > len(data):
-            break
-        value = data[at + 5 : at + 5 + size]
+    for record, dataset, value, _ in _datasets(_records(block or b"")):
         if (record, dataset) == (1, 90):
             named = _SETS.get(value, "")
         elif record == 2:
             values.setdefault(dataset, []).append(value)
-        at += 5 + size
     texts = {
         dataset: [_text(value, named) for value in repeated] for dataset, repeated in values.items()
     }
@@ -44,11 +38,12 @@ def read(block: bytes | None) -> dict[int, str]:
 def for_copy(block: bytes | None, kind: str) -> bytes | None:
     """Return a master's records as libvips wants them for a file of the format `kind`, or None.
 
-    Only what a publisher needs is in IIM, so all of it goes along; WebP and AVIF have no place
-    for it.
+    Only what a publisher needs is in IIM, so all of it goes along that is whole: what fills up the
+    last one would become part of its text. WebP and AVIF have no place for it.
     """
     records = _records(block or b"")
-    if not records.startswith(b"\x1c") or kind not in ("TIFF", "JPEG"):
+    records = records[: max((end for *_, end in _datasets(records)), default=0)]
+    if not records or kind not in ("TIFF", "JPEG"):
         return None
     records += bytes(-len(records) % 4)
     if kind == "JPEG":
@@ -57,6 +52,23 @@ def for_copy(block: bytes | None, kind: str) -> bytes | None:
         return b"Photoshop 3.0\0" + head + records
     # libvips counts the tag in words of four bytes and stores as many bytes
     return records + bytes(3 * len(records))
+
+
+def _datasets(data: bytes) -> Iterator[tuple[int, int, bytes, int]]:
+    """Yield record, dataset, value and end of each, as far as they are whole."""
+    at = 0
+    while at + 5 <= len(data) and data[at] == 0x1C:
+        record, dataset, size = struct.unpack(">BBH", data[at + 1 : at + 5])
+        at += 5
+        if size > 0x7FFF:
+            # an extended one: so many bytes tell its length
+            more = size & 0x7FFF
+            size = int.from_bytes(data[at : at + more], "big") if more <= 8 else len(data)
+            at += more
+        if at + size > len(data):
+            return
+        yield record, dataset, data[at : at + size], at + size
+        at += size
 
 
 def _records(block: bytes) -> bytes:

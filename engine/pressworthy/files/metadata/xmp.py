@@ -73,6 +73,11 @@ def properties(packet: bytes | None) -> list[ET.Element]:
     return elements
 
 
+def is_unread(packet: bytes | None) -> bool:
+    """Tell whether there is a packet that cannot be read: broken, too long, or nested too deep."""
+    return bool(packet and packet.strip(b"\0 \n\r\t")) and _parsed(packet or b"") is None
+
+
 def text_of(node: ET.Element) -> str:
     """Return a property's text: of alternatives the default, of a list its entries joined."""
     items = list(node.iter(tag("rdf:li")))

@@ -25,6 +25,9 @@ TRIES = 2
 
 _TWICE = ", twice: a fault in a library that reads it, or too little memory"
 
+_FILES, _FILES_A_WORKER = 9, 4
+"""What multiprocessing's server of forks takes, and each worker (measured)."""
+
 MOST_ON_WINDOWS = 61
 """Windows waits for no more pipes at once than about this (multiprocessing.connection)."""
 
@@ -66,6 +69,7 @@ def run(
     most = processes or cores()
     if sys.platform == "win32":
         most = min(most, MOST_ON_WINDOWS)
+    most = min(most, max(1, _room()))
     crew: list[Worker] = []
     begun, unfit = False, ""
     try:
@@ -117,6 +121,26 @@ def settled(
 def cores() -> int:
     """Return how many processors this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _room() -> int:
+    """Return how many workers there may be by the files that this process may have open.
+
+    One more than that ends the server that forks them, with a traceback of its own.
+    """
+    try:
+        import resource
+    except ImportError:  # not on Windows
+        return MOST_ON_WINDOWS
+    most, _ = resource.getrlimit(resource.RLIMIT_NOFILE)
+    if most == resource.RLIM_INFINITY:
+        return sys.maxsize
+    try:
+        free = os.dup(0)  # the lowest number
+    except OSError:
+        return 0
+    os.close(free)
+    return (most - free - _FILES) // _FILES_A_WORKER
 
 
 def _with_news(crew: Sequence[Worker]) -> list[Worker]:
