@@ -366,3 +366,13 @@ def test_what_comes_within_a_third_of_a_millimetre_of_the_trim_bleeds(tmp_path: 
     assert touching.placement is not None and apart.placement is not None
     assert touching.placement.edges == {"left"}
     assert not apart.placement.edges
+
+
+def test_a_picture_that_states_no_pixels_is_not_judged(tmp_path: Path) -> None:
+    whole = image(draw(120, 90), "/DeviceRGB")
+    objects = {"A": whole.replace(b"/Height 90", b"/Height 0")}
+    assert objects["A"] != whole
+    page = "/MediaBox [0 0 500 700] /TrimBox [20 20 480 680]"
+    pdf = write_pages(tmp_path / "p.pdf", "q 99 0 0 99 60 60 cm /A Do Q", objects, page=page)
+    (placed,) = survey(pdf)
+    assert placed.placement is None and "120 x 0 px" in placed.beyond

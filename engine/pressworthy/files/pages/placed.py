@@ -270,6 +270,9 @@ def _stood(
     across, down = math.hypot(a, b), math.hypot(c, d)
     if not across or not down or abs(a * d - b * c) < 1e-9 * across * down:
         return replace(placed, unseen="it is placed at no size")
+    if not placed.width or not placed.height:
+        lost = f"it states {placed.width} x {placed.height} px: the page shows nothing of it"
+        return replace(placed, placement=None, beyond=lost)
     ppi = placed.width / across * 72, placed.height / down * 72
     facts: dict[str, Any] = {
         "placed": [round(across * POINT_MM, 3), round(down * POINT_MM, 3)],
