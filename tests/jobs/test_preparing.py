@@ -15,6 +15,7 @@ from pressworthy.commands.main import main
 from pressworthy.jobs import preparing
 from pressworthy.jobs.running import cache as caching
 from pressworthy.jobs.running import workers
+from pressworthy.prepare import amount
 from pressworthy.testing import CREDITED, draw, write_picture
 
 
@@ -176,11 +177,10 @@ def test_the_amount_is_derived_only_where_a_copy_is_made(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     derived: list[Any] = []
-    with_amount = preparing.with_amount
 
     def watched(house: Any) -> Any:
         derived.append(house)
-        return with_amount(house)
+        return amount.with_amount(house)
 
     monkeypatch.setattr(preparing, "with_amount", watched)
     desk.master("0.jpg", words={**CREDITED, "copyright": ""})

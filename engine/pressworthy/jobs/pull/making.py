@@ -69,7 +69,8 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     factor = factor_for(after)
     across, down = round(after.width / factor), round(after.height / factor)
     view = geometry.resample(rendered.light.image, across, down).copy_memory()
-    mirror = tuple(round(px / factor) for px in plan.mirror)
+    left, top, right, bottom = (round(px / factor) for px in plan.mirror)
+    mirror = left, top, right, bottom
     whole, size = picture.header.upright(), (view.width, view.height)
     marks = house_marks(picture, house, rules)
     masks = tuple(shown_of(mask, plan.cut, whole, mirror, size) for mask in marks.masks)
