@@ -106,6 +106,11 @@ def _environment(root: Path) -> dict[str, str]:
     return {**own, "PYTHONPATH": os.pathsep.join(paths), **places}
 
 
+def _own(folder: Path, root: Path) -> Path:
+    """Return the folder for what one checkout keeps: another state may not read it."""
+    return folder / hashlib.sha256(bytes(root)).hexdigest()
+
+
 def _help(root: Path, command: str) -> str:
     call = [sys.executable, "-m", "pressworthy", command, "--help"]
     return subprocess.run(
@@ -248,7 +253,7 @@ def prepare_again(folder: Path) -> Iterator[Cell]:
     pictures = _many(folder / "issue of copies", 19, 1200)
 
     def again(root: Path) -> tuple[float, float]:
-        mine = folder / hashlib.sha256(bytes(root)).hexdigest()
+        mine = _own(folder, root) / "again"
         call: tuple[object, ...] = ("prepare", *pictures, *HOUSE, "--into", mine / "copies")
         if "--cache" in _help(root, "prepare"):  # an earlier state may know of none here
             call += ("--cache", mine / "kept")
@@ -273,7 +278,8 @@ def prepare_large(folder: Path) -> Iterator[Cell]:
 
     def one(root: Path, source: Path) -> Spent:
         more = ("--size", "297x210mm", "--force", "--jobs", 1)
-        return spent(root, "prepare", source, *HOUSE, "--into", folder / "large copies", *more)
+        call = ("prepare", source, *HOUSE, "--into", folder / "large copies", *more)
+        return spent(root, *call, cache=_own(folder, root))
 
     def ratio(root: Path, source: Path) -> tuple[float, float]:
         done = one(root, source)
