@@ -405,6 +405,7 @@ OTHERWISE: dict[type, dict[str, Any]] = {
         "scale": 2.0,
         "assume": "sRGB",
         "force": True,
+        "unnamed": "no name fits it",
     },
     PlacementRequest: {
         "size": (40, 31),

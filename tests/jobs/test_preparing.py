@@ -15,7 +15,7 @@ from pressworthy.commands.main import main
 from pressworthy.jobs import preparing
 from pressworthy.jobs.running import cache as caching
 from pressworthy.jobs.running import workers
-from pressworthy.prepare.amount import with_amount
+from pressworthy.prepare import amount
 from pressworthy.testing import CREDITED, draw, write_picture
 
 
@@ -180,7 +180,7 @@ def test_the_amount_is_derived_only_where_a_copy_is_made(
 
     def watched(house: Any) -> Any:
         derived.append(house)
-        return with_amount(house)
+        return amount.with_amount(house)
 
     monkeypatch.setattr(preparing, "with_amount", watched)
     desk.master("0.jpg", words={**CREDITED, "copyright": ""})

@@ -179,17 +179,18 @@ def of_group(group: int) -> list[str]:
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="processes are seen in /proc")
 @pytest.mark.parametrize("body", ["time.sleep(60)", "ctypes.PyDLL(None).sleep(60)"])
 @pytest.mark.parametrize(
-    ("signals", "status"),
+    ("signals", "statuses"),
     [
-        ([signal.SIGINT], 130),
-        ([signal.SIGTERM], 143),
-        ([signal.SIGHUP], 129),
-        ([signal.SIGINT, signal.SIGINT], -signal.SIGINT),
-        ([signal.SIGKILL], -signal.SIGKILL),
+        ([signal.SIGINT], {130}),
+        ([signal.SIGTERM], {143}),
+        ([signal.SIGHUP], {129}),
+        # by the second, unless the first was quicker
+        ([signal.SIGINT, signal.SIGINT], {-signal.SIGINT, 130}),
+        ([signal.SIGKILL], {-signal.SIGKILL}),
     ],
 )
 def test_nothing_outlives_the_parent(
-    signals: Sequence[int], status: int, body: str, tmp_path: Path
+    signals: Sequence[int], statuses: set[int], body: str, tmp_path: Path
 ) -> None:
     out = tmp_path / "out.json"
     run = subprocess.Popen(
@@ -211,7 +212,7 @@ def test_nothing_outlives_the_parent(
         time.sleep(0.05)
     assert of_group(run.pid) == []
     _, told = run.communicate(timeout=5)
-    assert run.returncode == status
+    assert run.returncode in statuses
     assert b"Traceback" not in told
     assert not out.exists()
     if status > 0:

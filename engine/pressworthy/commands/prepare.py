@@ -21,7 +21,8 @@ exactly the output's pixels, toned for the paper, converted to the press's inks 
 for that output and no other. It carries a ticket of what it was made from and for. No pixels are
 invented, no master is written to, no copy is made from a copy, and nothing is written over. Masters
 are checked first: one with a stop that preparing does not put right is left for a person. A run
-that was broken off is taken up again by the same command; copies that are up to date stay.
+that was broken off is taken up again by the same command; copies that are up to date stay, and
+what was found of them is told again without a look at their pixels (--no-cache to do so).
 
 examples:
   pressworthy prepare pictures/ --house coated-magazine --into copies/

@@ -233,11 +233,11 @@ def _prepared(order: Order, house: House, run: Run, left: Barred, judged: str) -
     master = hashed(order.master) if cache else None
     if cache and master and (known := _recalled(order, master, cache, left, judged)):
         return Prepared(known, trouble=cache.trouble)
-    stood = hashed(order.target) if master else None
+    stood = hashed(order.target) if master and not order.force else None
     if stops := _stops_of(order, left):
         verdict, became = _left(order, stops, house), _told(stops)
     else:
-        verdict, made = _made(order, house, run)
+        verdict, made = _made(order, house, run, master.content.hex() if master else "")
         became = _became(made, stood)
     # not where the master changed meanwhile
     if not (master and became and unchanged(master)):
@@ -275,9 +275,9 @@ def _told(stops: Sequence[Outcome]) -> str:
     return json.dumps([asdict(outcome) for outcome in stops], sort_keys=True)
 
 
-def _made(order: Order, house: House, run: Run) -> tuple[Verdict, Made | None]:
+def _made(order: Order, house: House, run: Run, master_sha256: str) -> tuple[Verdict, Made | None]:
     try:
-        made = make(order, house)
+        made = make(order, house, master_sha256)
     except (Refused, Unmeasured) as reason:
         return _not_made(order, str(reason), State.UNMEASURED), None
     except MachineTrouble as trouble:

@@ -60,13 +60,13 @@ class Seen:
     rendered: Rendered
 
 
-def make(order: Order, house: House) -> Made:
+def make(order: Order, house: House, master_sha256: str = "") -> Made:
     """Make one prepared copy, unless it is there already and up to date.
 
-    Raises Refused, Unmeasured where the master cannot be read, OSError where the copy cannot be
-    written.
+    master_sha256: of its master's bytes, where they were hashed just now. Raises Refused,
+    Unmeasured where the master cannot be read, OSError where the copy cannot be written.
     """
-    return _made(order, house, *planned(order, house), looked_at=False)[0]
+    return _made(order, house, *planned(order, house), master_sha256)[0]
 
 
 def make_seen(order: Order, house: House, picture: Picture) -> Seen:
@@ -78,10 +78,16 @@ def make_seen(order: Order, house: House, picture: Picture) -> Seen:
 
 
 def _made(
-    order: Order, house: House, master: Picture, plan: Plan, *, looked_at: bool
+    order: Order,
+    house: House,
+    master: Picture,
+    plan: Plan,
+    master_sha256: str = "",
+    *,
+    looked_at: bool = False,
 ) -> tuple[Made, Rendered | None]:
     """Return what came of an order, and the stages on its way where it was made now."""
-    before = hash_file(order.master)
+    before = master_sha256 or hash_file(order.master)
     ticket = ticket_for(order, house, master, plan, before)
     section = section_of(house)
     standing = standing_at(order, master, ticket, section["name"])
@@ -98,8 +104,12 @@ def _made(
         xmp=xmp,
         iptc=iim.for_copy(master.header.iptc, section["format"]),
     )
+    stages = rendered if looked_at else None
     try:
-        data, image, sha256 = sealed(encode(dressed, section), ticket)
+        encoded = encode(dressed, section)
+        # the pixels that it was made of need not lie beside those read back from it
+        del dressed, rendered
+        data, image, sha256 = sealed(encoded, ticket)
     except pyvips.Error as error:
         why = f"the file is damaged or cut short: {str(error.detail).strip()}"
         raise unmeasured(error, why) from None
@@ -112,4 +122,4 @@ def _made(
     preset(copy, pixel_hash, sha256)
     remarks = (standing.remark,) if standing.remark else ()
     written = hashlib.sha256(data).digest()
-    return Made(copy, (*remarks, *steps), fresh=True, written=written), rendered
+    return Made(copy, (*remarks, *steps), fresh=True, written=written), stages

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import pickle
 import tempfile
 import zlib
@@ -12,6 +13,7 @@ from typing import overload
 
 from pressworthy.values.faults import SetupError
 from pressworthy.values.finding import Verdict
+from pressworthy.values.machine import machine_trouble
 
 
 class Kept(Sequence[Verdict]):
@@ -59,4 +61,14 @@ def _scratch() -> Iterator[None]:
         yield
     except OSError as error:
         why = f"verdicts cannot be kept: {error.strerror}; set TMPDIR to a folder with room"
-        raise SetupError([f"{tempfile.tempdir or 'TMPDIR'}: {why}"]) from None
+        fault = _why_none_opens() or f"{tempfile.tempdir or 'TMPDIR'}: {why}"
+        raise SetupError([fault]) from None
+
+
+def _why_none_opens() -> str:
+    """Return why no file can be opened, or "": tempfile tells of no usable folder instead."""
+    try:
+        os.close(os.open(os.devnull, os.O_RDONLY))
+    except OSError as error:
+        return machine_trouble(error)
+    return ""
