@@ -19,6 +19,9 @@ from pressworthy.prepare import Made, Order, make
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.placement import PlacementRequest
 
+# commands that tests start need not compile the whole program each time
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
 ALONE = {
     "test_check.py", "test_nothing_lost.py", "test_cache.py", "test_rule_pack.py",
     "test_rule_packs_guide.py",
