@@ -76,13 +76,7 @@ def _check(options: argparse.Namespace) -> int:
         def written(verdicts: Iterable[Any], total: int) -> Iterable[Any]:
             return lines.passing(progress(verdicts, total))
 
-        run = jobs.Run(
-            registry,
-            processes=options.jobs,
-            scheduler=options.scheduler,
-            limits=shared.limits(options),
-            progress=written if live else progress,
-        )
+        run = shared.run(options, registry, written if live else progress)
         if options.pages:
             if wanted.is_placed or options.scheduler:
                 raise SetupError(["--pages says itself how pictures are placed, and is read here"])

@@ -24,8 +24,8 @@ from pressworthy.values.placement import (
 
 if TYPE_CHECKING:
     from pressworthy.commands.asked import Asked
+    from pressworthy.jobs import Progress, Run
     from pressworthy.jobs.running.cache import Cache
-    from pressworthy.jobs.running.workers import Limits
     from pressworthy.plugins import Registry
 
 _BYTES = {"MB": 10**6, "GB": 10**9}
@@ -204,11 +204,18 @@ def work(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def limits(options: argparse.Namespace) -> Limits:
-    """Return what `work` lets each picture cost."""
+def run(options: argparse.Namespace, registry: Registry, progress: Progress) -> Run:
+    """Return the run that `work` asks for."""
+    from pressworthy.jobs import Run
     from pressworthy.jobs.running.workers import Limits
 
-    return Limits(options.time, options.memory)
+    return Run(
+        registry,
+        processes=options.jobs,
+        scheduler=options.scheduler,
+        limits=Limits(options.time, options.memory),
+        progress=progress,
+    )
 
 
 def remembered(parser: argparse.ArgumentParser, what: str) -> None:

@@ -69,13 +69,7 @@ def _prepare(options: argparse.Namespace) -> int:
     write = report_writer(options.format, registry)
     refuse_to_replace(options.output, replace=options.replace)
     wanted = shared.asked_for(options)
-    run = jobs.Run(
-        registry,
-        processes=options.jobs,
-        scheduler=options.scheduler,
-        limits=shared.limits(options),
-        progress=progress,
-    )
+    run = shared.run(options, registry, progress)
     work, waivers = asked.work(wanted, registry, run.today)
     into = options.into
     if options.scheduler:

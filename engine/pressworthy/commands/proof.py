@@ -58,13 +58,7 @@ def _proof(options: argparse.Namespace) -> int:
     browser = pdf.find_browser() if printed else ""
     for target in (page, printed):
         refuse_to_replace(target, replace=options.replace)
-    run = jobs.Run(
-        registry,
-        processes=options.jobs,
-        scheduler=options.scheduler,
-        limits=shared.limits(options),
-        progress=progress,
-    )
+    run = shared.run(options, registry, progress)
     work, waivers = asked.work(shared.asked_for(options), registry, run.today)
     if not work:
         raise SetupError(["no picture was found; nothing was proofed"])

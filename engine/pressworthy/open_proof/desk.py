@@ -14,7 +14,7 @@ import time
 from bisect import insort
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -401,14 +401,19 @@ class Desk:
                     self._tell_picture(line.id)
                 self._tell("top")
 
+    @contextmanager
+    def _remembering(self) -> Iterator[Run]:
+        """Give the run with verdicts of earlier ones, where they are kept."""
+        if self._cache is None:
+            yield self._run
+            return
+        with closing(Cache(self._cache)) as cache:
+            yield replace(self._run, cache=cache)
+
     def _left_for_a_person(self, tasks: Sequence[Task], house: House) -> Barred:
         """Return the masters with a stop that preparing does not put right, as the command does."""
-        cache = Cache(self._cache) if self._cache else None
-        try:
-            checked = check(tasks, house, replace(self._run, cache=cache))
-        finally:
-            if cache:
-                cache.close()
+        with self._remembering() as run:
+            checked = check(tasks, house, run)
         waived = accepted(checked, self.issue.waivers, self._run.today)
         return barred(waived.verdicts, self.registry.rules)
 
@@ -512,18 +517,16 @@ class Desk:
         by_task: dict[Task, list[Line]] = {}
         for line in batch:
             by_task.setdefault(line.task, []).append(line)
-        cache = Cache(self._cache) if self._cache else None
         try:
-            stream = verdicts_on(list(by_task), house, replace(self._run, cache=cache))
-            for task, verdict in stream:
-                for line in by_task[task]:
-                    self._arrived(line, of_house(verdict, house))
-                if self.stopped or lane.ended:
-                    stream.close()  # type: ignore[attr-defined]
-                    break
+            with self._remembering() as run:
+                stream = verdicts_on(list(by_task), house, run)
+                for task, verdict in stream:
+                    for line in by_task[task]:
+                        self._arrived(line, of_house(verdict, house))
+                    if self.stopped or lane.ended:
+                        stream.close()  # type: ignore[attr-defined]
+                        break
         finally:
-            if cache:
-                cache.close()
             with self._lock:
                 self._under_way -= {line.id for line in batch}
                 self._urgent -= {line.id for line in batch if not self.is_stale(line)}
