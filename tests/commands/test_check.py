@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from commanded import commanded
 from jsonschema import Draft202012Validator
 from PIL import Image
 
@@ -41,6 +42,8 @@ def pressworthy_rules():
 
 
 def run(*arguments: str | Path, **more: Any) -> subprocess.CompletedProcess[str]:
+    if not more:
+        return commanded(*arguments)
     call = [sys.executable, "-m", "pressworthy", *map(str, arguments)]
     return subprocess.run(call, capture_output=True, text=True, check=False, **more)
 

@@ -18,6 +18,7 @@ from typing import Any
 
 import pytest
 import pyvips
+from commanded import commanded
 
 from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.files.opening import hash_pixels, read_header
@@ -39,6 +40,8 @@ def call(*arguments: str | Path) -> list[str]:
 
 
 def run(*arguments: str | Path, **more: Any) -> subprocess.CompletedProcess[str]:
+    if not more:
+        return commanded("prepare", *arguments)
     return subprocess.run(call(*arguments), capture_output=True, text=True, check=False, **more)
 
 
