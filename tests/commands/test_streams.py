@@ -65,7 +65,9 @@ def test_too_few_open_files(most: int, folder: Path) -> None:
         ended, out, err = in_shell(command, folder, f"ulimit -n {most};")
         assert (ended, out) == (2, "")
         assert "too few files may be open at once: ulimit -n 256" in err
-    # few, but some: no more workers than they allow
+
+
+def test_no_more_workers_than_open_files_allow(folder: Path) -> None:
     for more in ("b.jpg", "c.jpg"):
         (folder / more).write_bytes((folder / "a.jpg").read_bytes())
     check = CHECK.replace("a.jpg", "a.jpg b.jpg c.jpg").replace("--jobs 1", "--jobs 3")
