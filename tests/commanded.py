@@ -20,5 +20,5 @@ def commanded(*words: str | Path, cwd: str | Path = ".") -> CompletedProcess[str
             status = main(given)
         except SystemExit as ended:  # the parser's own
             status = ended.code if isinstance(ended.code, int) else 1
-    out_text, err_text = (one.buffer.getvalue().decode() for one in (out, err))  # type: ignore[attr-defined]
+    out_text, err_text = (one.buffer.getvalue().decode() for one in (out, err))
     return CompletedProcess(["pressworthy", *given], status, out_text, err_text)
