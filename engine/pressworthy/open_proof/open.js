@@ -33,6 +33,7 @@
       )
     ).json();
 
+  const made = (html) => document.createRange().createContextualFragment(html).firstElementChild;
   const keeps = (node) =>
     node.nodeType === 1 &&
     (node.classList.contains("fetched") ||
@@ -71,17 +72,18 @@
       post("/in-view", { ids: seen.map((article) => article.dataset.id) }).catch(() => {});
     }, 120);
   };
+  const heights = new WeakMap();
   const fill = async (article) => {
     const html = await get(`/picture/${article.dataset.id}`).catch(() => "");
     if (!html || !article.isConnected) return;
+    let now = article;
     if (article.classList.contains("stub") && article !== document.activeElement) {
       // nothing in it to keep
       inView.delete(article);
       sight.unobserve(article);
-      article.outerHTML = html;
+      now = made(html);
+      article.replaceWith(now);
     } else show(article, html);
-    const now = find(`article[data-id="${article.dataset.id}"]`);
-    if (!now) return;
     filled.add(now);
     watch(now);
     dress(now);
@@ -115,7 +117,7 @@
       filled.delete(article);
       if (!article.isConnected || article.contains(document.activeElement)) continue;
       if (find("[data-dirty], details[open]", article)) continue;
-      article.style.minHeight = `${article.offsetHeight}px`;
+      article.style.minHeight = `${heights.get(article)}px`;
       find(".galley", article)?.remove();
       article.classList.add("stub");
       if (filled.size <= MOST_FILLED) return;
@@ -123,9 +125,11 @@
   };
   const sight = new IntersectionObserver(
     (entries) => {
-      for (const { target, isIntersecting } of entries) {
+      for (const { target, isIntersecting, boundingClientRect } of entries) {
         if (!isIntersecting) {
           inView.delete(target);
+          // noted here: asking for it later would have the whole sheet laid out anew
+          heights.set(target, boundingClientRect.height);
           continue;
         }
         inView.add(target);
@@ -161,13 +165,13 @@
     }
     if (!told.stub) return;
     if (article) {
-      const next = new DOMParser().parseFromString(told.stub, "text/html").body.firstElementChild;
+      const next = made(told.stub);
       for (const name of ["kind", "page", "house"]) article.dataset[name] = next.dataset[name];
       if (inView.has(article) || !article.classList.contains("stub"))
         soon(told.id, () => fill(article), 30);
       return;
     }
-    const next = new DOMParser().parseFromString(told.stub, "text/html").body.firstElementChild;
+    const next = made(told.stub);
     const house = find(`#house-${next.dataset.house}`);
     if (!house) return soon("sheet", wholeSheet);
     const before = told.after && find(`article[data-id="${told.after}"]`);
