@@ -100,7 +100,7 @@ def finished(
         dropping(page, supplied)
         page.get_by_text("7 pictures stand in").wait_for()
         page.select_option("#title", TITLE)
-        page.get_by_role("button", name="stand all pictures in it").click()
+        page.get_by_role("button", name="put all pictures in it").click()
 
         # each is placed on its page
         for number, name in enumerate(supplied, 1):
@@ -494,7 +494,7 @@ def test_hostile_names_and_captions_are_only_words(
                 given,
             )
         page.select_option("#title", TITLE)
-        page.get_by_role("button", name="stand all pictures in it").click()
+        page.get_by_role("button", name="put all pictures in it").click()
         sheet.picture("plain.jpg").get_by_text(evil).first.wait_for()
         assert page.evaluate("window.hit") is None
         assert "49" not in page.inner_text("#glances")

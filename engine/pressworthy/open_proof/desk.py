@@ -369,10 +369,10 @@ class Desk:
             self.busy = ""
             self._tell("top")
 
-    def prepare(self, ids: Iterable[str] | None = None) -> None:
+    def prepare(self, ids: Iterable[str] | None = None) -> tuple[int, int]:
         """Make the copies of these pictures, or of all, where the commands would make them.
 
-        Raises SetupError where none can be made.
+        Returns how many have one now, and how many are left for a person. Raises SetupError.
         """
         with self._busy("copies are being made"):
             with self._lock:
@@ -381,6 +381,9 @@ class Desk:
             for house in houses:
                 mine = [line for line in lines if line.house.name == house.name]
                 self._prepare(mine, wanted, self._into(house))
+            became = [made for id in wanted if (made := self._copies.get(id))]
+        left = sum(not made.path for made in became)
+        return len(became) - left, left
 
     def _prepare(self, lines: Sequence[Line], wanted: set[str], into: Path) -> None:
         house = lines[0].house

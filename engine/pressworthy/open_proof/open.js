@@ -11,10 +11,10 @@
 
   const said = find("#said");
   let quiet;
-  const say = (words) => {
+  const say = (words, seconds = 7) => {
     clearTimeout(quiet);
     said.textContent = words;
-    quiet = setTimeout(() => (said.textContent = ""), 7000);
+    quiet = setTimeout(() => (said.textContent = ""), 1000 * seconds);
   };
   const answered = async (response) => {
     if (response.ok) return response;
@@ -33,6 +33,7 @@
       )
     ).json();
 
+  const parsed = (html) => new DOMParser().parseFromString(html, "text/html");
   const made = (html) => document.createRange().createContextualFragment(html).firstElementChild;
   const keeps = (node) =>
     node.nodeType === 1 &&
@@ -45,7 +46,9 @@
       ignoreActiveValue: true,
       callbacks: {
         // what a person opened, wrote or dragged is theirs
-        beforeAttributeUpdated: (name, at) => name !== "open" || at.localName !== "details",
+        beforeAttributeUpdated: (name, at) =>
+          !(name === "open" && at.localName === "details") &&
+          !((name === "checked" || name === "selected") && at.closest("#slip")),
         beforeNodeMorphed: (old, next) =>
           !(keeps(old) && next.nodeType === 1 && !differs(old, next)),
       },
@@ -88,6 +91,7 @@
     watch(now);
     dress(now);
     empty();
+    filtered();
   };
   // a few at a time, when there is time: scrolling goes first
   const MOST_AT_A_TIME = 3;
@@ -144,6 +148,15 @@
     sight.observe(article);
   };
 
+  // what comes anew is filtered as the slip says
+  const filtered = () => {
+    const chosen = all("#slip select").some((list) => list.value);
+    if (!chosen && !find('#slip [name="kind"]:not(:checked)') && !find(".picture.away")) return;
+    clearTimeout(filtering);
+    filtering = setTimeout(() => find("#slip").dispatchEvent(new Event("change")), 60);
+  };
+  let filtering;
+
   // ---- what the server tells ------------------------------------------------------------------
 
   const waiting = new Map();
@@ -182,7 +195,7 @@
   };
   let turn = Number(document.body.dataset.turn);
   const wholeSheet = async () => {
-    const next = new DOMParser().parseFromString(await get("/"), "text/html");
+    const next = parsed(await get("/"));
     turn = Number(next.body.dataset.turn);
     show(find(".symbols"), find(".symbols", next).outerHTML);
     // pictures that are there stay; only their order and company change
@@ -199,6 +212,7 @@
     news.addEventListener("hello", (event) => {
       // between the page and this, or in a break, something may have been missed
       if (JSON.parse(event.data).turn !== turn) soon("sheet", wholeSheet);
+      if (document.body.classList.contains("alone")) say("The program answers again.", 4);
       document.body.classList.remove("alone");
     });
     news.addEventListener("turn", (event) => (turn = JSON.parse(event.data).turn));
@@ -207,8 +221,10 @@
     news.addEventListener("sheet", () => soon("sheet", wholeSheet));
     news.addEventListener("glance", () =>
       soon("glances", async () => {
-        const html = await get("/part/glances");
-        show(find("#glances"), `<div id="glances">${html}</div>`);
+        const next = parsed(await get("/part/glances"));
+        show(find("#glances"), find("#glances", next).outerHTML);
+        show(find("#slip"), find("#slip", next).outerHTML);
+        filtered();
         record();
       }, 600 + 2 * all("article.picture").length),
     );
@@ -216,7 +232,8 @@
     news.onerror = () => {
       if (news.readyState === EventSource.CLOSED) setTimeout(listen, 2000);
       document.body.classList.add("alone");
-      say("The program does not answer. If it was closed, open it again; nothing decided is lost.");
+      const closed = "The program does not answer. If it was closed, open it again; nothing decided is lost.";
+      say(closed, 3600);
     };
   };
   const record = () =>
@@ -228,16 +245,17 @@
   // ---- deciding -------------------------------------------------------------------------------
 
   const refuse = (near, words) => {
-    const at = near && find(".refused", near.closest(".answers") ?? document.createElement("i"));
-    if (at) {
-      at.textContent = words;
-      at.hidden = false;
-    }
-    say(words);
+    if (!near?.isConnected) return say(words);
+    const told = find(":scope > .refused", near) ?? near.appendChild(document.createElement("p"));
+    told.className = "refused";
+    told.setAttribute("role", "alert");
+    told.textContent = words;
+    return undefined;
   };
   const decide = async (form, kind, picture, fields, alike) => {
     const buttons = form ? all("button", form) : [];
     for (const button of buttons) button.disabled = true;
+    if (form) find(":scope > .refused", form)?.remove();
     try {
       const by = fields.by ?? "";
       const told = await post("/decide", { kind, picture, fields, alike, by, seen: stamp() });
@@ -474,6 +492,10 @@
         one.className = `split ${radio.value}`;
         find(".before", stage).src = shown.before;
         find(".after", stage).src = shown.after;
+        // the line stays where it can be seen
+        const pane = stage.parentElement;
+        const at = (stage.offsetWidth * line.value) / 100;
+        pane.scrollTo({ left: at - pane.clientWidth / 2, behavior: "instant" });
       });
     const ruler = find(".set-ruler", one);
     if (ruled()) ruler.value = ruled() * 100;

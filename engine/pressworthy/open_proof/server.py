@@ -346,8 +346,8 @@ class OpenSheet:
             return JSONResponse({"said": "going on"})
         if what == "prepare":
             ids = [self._of_id(asked.text("picture")).id] if asked.text("picture") else None
-            await run_in_threadpool(self._desk.prepare, ids)
-            return JSONResponse({"said": "the copies are made"})
+            made, left = await run_in_threadpool(self._desk.prepare, ids)
+            return JSONResponse({"said": _prepared(made, left)})
         if what == "save":
             printed = asked.fields.get("printed") is True
             saved = partial(saving.save, self._desk, printed=printed)
@@ -407,6 +407,17 @@ class OpenSheet:
         if line is None:
             raise Refused("that picture is no more on the sheet", 404)
         return line
+
+
+def _prepared(made: int, left: int) -> str:
+    """Return what became of preparing, in words."""
+    if not left:
+        return "the copies are made" if made != 1 else "the copy is made"
+    copies = (
+        f"{made} {'copy is' if made == 1 else 'copies are'} made" if made else "no copy is made"
+    )
+    pictures = "one picture is" if left == 1 else f"{left} pictures are"
+    return f"{copies}; {pictures} left for you to decide on, as told beside it"
 
 
 def asked_page(given: Mapping[str, str]) -> str:
