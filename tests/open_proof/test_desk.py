@@ -84,7 +84,7 @@ def test_a_decision_makes_only_its_picture_be_judged_again(desk: Desk) -> None:
     assert "too-few-pixels" in codes(desk, cloth)
     told: list[tuple[str, object]] = []
     stop = desk.listen(lambda what, more: told.append((what, more.get("id"))))
-    fields = {"width": "40", "height": "30"}
+    fields = {"width": "28", "height": "21"}
     desk.decide(Decision("place", (cloth.place,), fields), desk.issue.stamp)
     assert desk.is_stale(named(desk, "cloth.jpg"))
     assert desk.verdict(cloth), "the verdict that is being renewed is shown until then"

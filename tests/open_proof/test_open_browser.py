@@ -389,6 +389,11 @@ def test_a_line_is_dragged_between_before_and_after(finished: tuple[Path, Opened
     compare.get_by_label("pixel by pixel").check()
     crew.locator(".split.pixels").wait_for()
     assert abs(stage.bounding_box()["width"] - 425) < 1
+    # on a small screen it is moved within its own edges
+    sheet.page.set_viewport_size({"width": 390, "height": 900})
+    pane = compare.locator(".pane").bounding_box()
+    assert pane["x"] + pane["width"] <= 390 and stage.bounding_box()["width"] > pane["width"]
+    sheet.page.set_viewport_size({"width": 1440, "height": 900})
 
 
 def test_the_sheet_follows_a_hand_in_the_folder(finished: tuple[Path, Opened, Sheet]) -> None:

@@ -382,6 +382,7 @@ class Desk:
                 mine = [line for line in lines if line.house.name == house.name]
                 self._prepare(mine, wanted, self._into(house))
             became = [made for id in wanted if (made := self._copies.get(id))]
+        self._tell("glance")
         left = sum(not made.path for made in became)
         return len(became) - left, left
 
