@@ -33,6 +33,10 @@ def desk(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterat
     one = Desk(folder, run, tmp_path_factory.mktemp("aside"), HOUSES)
     one.start()
     wait(one)
+    # what is looked at beside it is told of too
+    for _ in until(120):
+        if all(one.whole(line) for line in one.lines.values()):
+            break
     yield one
     one.end()
 
