@@ -170,6 +170,14 @@
       }, delay),
     );
   };
+  // what stands far above and below waits while a person scrolls, some seconds at most
+  let scrolled = -Infinity;
+  document.addEventListener("scroll", () => (scrolled = performance.now()), { passive: true });
+  const atRest = async () => {
+    const end = performance.now() + 8000;
+    while (performance.now() < Math.min(end, scrolled + 300))
+      await new Promise((done) => setTimeout(done, 300));
+  };
   const place = (told) => {
     const article = find(`article[data-id="${told.id}"]`);
     if (told.gone) {
@@ -221,6 +229,7 @@
     news.addEventListener("sheet", () => soon("sheet", wholeSheet));
     news.addEventListener("glance", () =>
       soon("glances", async () => {
+        await atRest();
         const next = parsed(await get("/part/glances"));
         show(find("#glances"), find("#glances", next).outerHTML);
         show(find("#slip"), find("#slip", next).outerHTML);
@@ -238,6 +247,7 @@
   };
   const record = () =>
     soon("record", async () => {
+      await atRest();
       const html = await get("/part/record");
       show(find("#record"), `<div id="record">${html}</div>`);
     }, 400);
