@@ -593,13 +593,13 @@ class Desk:
             batch = [ln for ln in wanted if ln.house.name == wanted[0].house.name][:FEW]
         if not batch:
             return False
-        ordered = self._ordered(batch[0].house)
+        ordered = self.ordered(batch[0].house)
         self._over(
             lambda line: partial(looks.look, order=ordered.get(line.id)), batch, self._looked
         )
         return True
 
-    def _ordered(self, house: House) -> dict[str, Order]:
+    def ordered(self, house: House) -> dict[str, Order]:
         """Return which copy would be made of each picture of a house; of several the first."""
         with self._lock:
             lines = [line for line in self.lines.values() if line.house.name == house.name]

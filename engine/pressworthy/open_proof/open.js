@@ -315,6 +315,8 @@
       say("The marked proof is being made …");
       return post("/do/save", { printed: button.dataset.printed !== undefined });
     },
+    zip: () => post("/do/zip", {}),
+    contacts: () => post("/do/contacts", {}),
     "take-back": (button) => post("/take-back", { decision: button.dataset.decision }),
   };
   document.addEventListener("click", async (event) => {

@@ -26,7 +26,7 @@ from starlette.responses import (
 )
 from starlette.routing import Route
 
-from pressworthy.open_proof import day_book, dropped, looks, pages, saving, sheet, sizes
+from pressworthy.open_proof import day_book, dropped, looks, pages, saving, sending, sheet, sizes
 from pressworthy.open_proof.decisions import KINDS
 from pressworthy.open_proof.desk import Desk, Line
 from pressworthy.open_proof.entry import Entry, Keys
@@ -352,6 +352,9 @@ class OpenSheet:
             printed = asked.fields.get("printed") is True
             saved = partial(saving.save, self._desk, printed=printed)
             return JSONResponse({"said": await run_in_threadpool(saved)})
+        if what in ("zip", "contacts"):
+            work = sending.zip_copies if what == "zip" else sending.contact_sheet
+            return JSONResponse({"said": await run_in_threadpool(work, self._desk)})
         raise Refused("there is no such thing to do", 404)
 
     # ---- what is dropped -----------------------------------------------------------------------
