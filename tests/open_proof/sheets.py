@@ -9,7 +9,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -24,25 +24,25 @@ TITLE = "slack-tide"
 NAMES = (
     "harbour.jpg", "marsh.jpg", "fog.jpg", "chapel.jpg", "cloth.jpg", "oranges.jpg", "crew.tif",
 )  # fmt: skip
-SIZE = (50.0, 37.5)
-"""mm, at which the masters are placed: 591 x 443 px at 300 ppi."""
+SIZE = (36.0, 27.0)
+"""mm, at which the masters are placed: 425 x 319 px at 300 ppi."""
 
 
 def draw_masters(folder: Path) -> dict[str, Path]:
     """Draw seven masters, four of them at fault, as in the tutorial; return name -> file."""
     folder.mkdir(parents=True, exist_ok=True)
-    whole = draw(600, 450)
-    dark = (draw(600, 450, seed=3) * 0.3).astype(np.uint8)
-    blown = draw(600, 450, seed=4)
-    blown[:150] = 255
+    whole = draw(432, 324)
+    dark = (draw(432, 324, seed=3) * 0.3).astype(np.uint8)
+    blown = draw(432, 324, seed=4)
+    blown[:108] = 255
     drawn: dict[str, tuple[Any, dict[str, Any]]] = {
-        "harbour.jpg": (draw(660, 500, seed=2), {}),
+        "harbour.jpg": (draw(475, 360, seed=2), {}),
         "marsh.jpg": (blown, {}),
         "fog.jpg": (whole, {}),
         "chapel.jpg": (dark, {}),
-        "cloth.jpg": (draw(500, 375, seed=5), {}),
-        "oranges.jpg": (draw(600, 450, seed=6), {"fields": R03}),
-        "crew.tif": (draw(600, 450, seed=7), {}),
+        "cloth.jpg": (draw(360, 270, seed=5), {}),
+        "oranges.jpg": (draw(432, 324, seed=6), {"fields": R03}),
+        "crew.tif": (draw(432, 324, seed=7), {}),
     }
     written = {}
     for name, (values, more) in drawn.items():
@@ -105,11 +105,13 @@ def opened(folder: Path, cache: Path, *more: str | Path) -> Iterator[Opened]:
             server.process.wait(10)
 
 
-def an_issue(folder: Path) -> Path:
-    """Make an issue of the seven masters, listed and placed; return its folder."""
-    draw_masters(folder / "masters")
+def an_issue(folder: Path, names: Sequence[str] = NAMES) -> Path:
+    """Make an issue of the seven masters or some, listed and placed; return its folder."""
+    for name, path in draw_masters(folder / "masters").items():
+        if name not in names:
+            path.unlink()
     lines = ["picture,page,house,width,height"]
-    for page, name in enumerate(NAMES, 1):
+    for page, name in enumerate(names, 1):
         lines.append(f"masters/{name},{page},{TITLE},{SIZE[0]:g},{SIZE[1]:g}")
     (folder / "issue.csv").write_text("\n".join(lines) + "\n", "utf-8")
     return folder

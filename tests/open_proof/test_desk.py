@@ -19,7 +19,7 @@ from pressworthy.open_proof.journal import Decision
 from pressworthy.open_proof.lanes import Lane
 from pressworthy.plugins import Registry
 from pressworthy.report import pdf
-from pressworthy.testing import draw, write_picture
+from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.faults import SetupError
 from pressworthy.values.finding import Severity
 from pressworthy.values.report import weight
@@ -33,6 +33,10 @@ def desk(tmp_path_factory: pytest.TempPathFactory, registry: Registry) -> Iterat
     one = Desk(folder, run, tmp_path_factory.mktemp("aside"), HOUSES)
     one.start()
     wait(one)
+    # what is looked at beside it is told of too
+    for _ in until(120):
+        if all(one.whole(line) for line in one.lines.values()):
+            break
     yield one
     one.end()
 
@@ -84,7 +88,7 @@ def test_a_decision_makes_only_its_picture_be_judged_again(desk: Desk) -> None:
     assert "too-few-pixels" in codes(desk, cloth)
     told: list[tuple[str, object]] = []
     stop = desk.listen(lambda what, more: told.append((what, more.get("id"))))
-    fields = {"width": "40", "height": "30"}
+    fields = {"width": "28", "height": "21"}
     desk.decide(Decision("place", (cloth.place,), fields), desk.issue.stamp)
     assert desk.is_stale(named(desk, "cloth.jpg"))
     assert desk.verdict(cloth), "the verdict that is being renewed is shown until then"
@@ -149,6 +153,38 @@ def test_what_is_accepted_is_let_stand_on_the_copy_too_and_a_copy_that_stands_is
     copy = other.copy(other.lines[marsh.id])
     assert copy and Path(copy.path).exists()
     assert other.copy(named(other, "fog.jpg")) is None
+
+
+def test_a_master_with_a_stop_that_preparing_does_not_mend_is_left_for_a_person(
+    tmp_path: Path, registry: Registry
+) -> None:
+    folder, aside = tmp_path / "issue", tmp_path / "aside"
+    aside.mkdir()
+    lines = ["picture,house,width,height"]
+    for name, words in (("named.jpg", CREDITED), ("nameless.jpg", {**CREDITED, "creator": ""})):
+        (folder / "masters").mkdir(parents=True, exist_ok=True)
+        write_picture(folder / "masters" / name, draw(300, 225), words=words, ppi=300, Q=95)
+        lines.append(f"masters/{name},{TITLE},25,18.75")
+    (folder / "issue.csv").write_text("\n".join(lines) + "\n", "utf-8")
+    desk = Desk(folder, Run(registry), aside, HOUSES)
+    assert desk.prepare() == (1, 1)
+    copies = folder / "copies"
+    assert list(copies.glob("named*.tif")) and not list(copies.glob("nameless*"))
+    nameless = named(desk, "nameless.jpg")
+    left = desk.copy(nameless)
+    assert left and not left.path and "left for a person" in left.words
+    # accepted by a person, it is made
+    desk.decide(
+        Decision(
+            "accept",
+            (nameless.place,),
+            {"finding": "credit/no-creator", "reason": "an old postcard", "until": "2099-01-01"},
+            by="Ada Quillon",
+        ),
+        desk.issue.stamp,
+    )
+    assert desk.prepare([nameless.id]) == (1, 0)
+    assert list(copies.glob("nameless*.tif"))
 
 
 def test_the_saved_proof_holds_its_images_and_can_be_printed(desk: Desk) -> None:

@@ -5,7 +5,10 @@ from __future__ import annotations
 import errno
 import json
 import os
+import shutil
+import subprocess
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -252,6 +255,65 @@ def test_a_full_disk_is_told_and_leaves_nothing(
     status, text = decided(app, desk, kind="place", picture=line.id, fields={"page": "9"})
     assert status in (400, 507) and "disk is full" in json.loads(text)["why"]
     assert (below(folder), (folder / "issue.csv").read_bytes()) == before
+    nothing_decided(app, desk)
+    # with room again the same decision is made
+    monkeypatch.undo()
+    assert decided(app, desk, kind="place", picture=line.id, fields={"page": "9"})[0] == 200
+    assert desk.lines[line.id].task.request.page == "9"
+
+
+def nothing_decided(app: Any, desk: Desk) -> None:
+    """See that the sheet shows nothing as decided, nor does whoever opens the folder next."""
+    assert "take it back" not in asked(app, "/part/record", headers=OURS)[2]
+    assert "page 9" not in asked(app, "/", headers=OURS)[2]
+    assert [line.task.request.page for line in desk.lines.values()] == list("1234567")
+    desk.follow()
+    assert not desk.issue.decisions and not desk.faults
+
+
+@pytest.fixture
+def small_disk(tmp_path: Path) -> Iterator[Path]:
+    """A file system of 3 MB, where this system lets one be made."""
+    place = tmp_path / "small"
+    place.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", "size=3m", "tmpfs", str(place)]
+    if (
+        not shutil.which("mount")
+        or subprocess.run(mount, capture_output=True, check=False).returncode
+    ):
+        pytest.skip("no file system can be mounted here")
+    yield place
+    subprocess.run(["umount", str(place)], check=True)
+
+
+def test_on_a_disk_that_is_full_in_earnest_nothing_is_decided_and_no_file_harmed(
+    small_disk: Path, tmp_path: Path, registry: Registry
+) -> None:
+    folder = an_issue(small_disk / "issue")
+    aside = tmp_path / "aside"
+    aside.mkdir()
+    desk = Desk(folder, Run(registry), aside, HOUSES)
+    app = application(desk, KEYS)
+    line = next(iter(desk.lines.values()))
+    before = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    filler = small_disk / "filler"
+    with suppress(OSError), filler.open("wb", buffering=0) as stream:
+        while True:
+            stream.write(bytes(4096))
+    status, text = decided(app, desk, kind="place", picture=line.id, fields={"page": "9"})
+    assert status in (400, 507) and "disk is full" in json.loads(text)["why"]
+    status, told = dropping(app, "p.jpg", b"abc")
+    assert status == 400 and "disk is full" in told["why"]
+    body = sent({"picture": line.id})
+    status, _, text = asked(app, "/do/prepare", "POST", OURS, body)
+    assert "no copy is made" in text or status >= 400
+    nothing_decided(app, desk)
+    after = {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+    # an empty day-book at most
+    assert {path: raw for path, raw in after.items() if raw} == before
+    filler.unlink()
+    assert decided(app, desk, kind="place", picture=line.id, fields={"page": "9"})[0] == 200
+    assert "harbour.jpg,9," in (folder / "issue.csv").read_text("utf-8")
 
 
 @pytest.fixture

@@ -369,10 +369,10 @@ class Desk:
             self.busy = ""
             self._tell("top")
 
-    def prepare(self, ids: Iterable[str] | None = None) -> None:
+    def prepare(self, ids: Iterable[str] | None = None) -> tuple[int, int]:
         """Make the copies of these pictures, or of all, where the commands would make them.
 
-        Raises SetupError where none can be made.
+        Returns how many have one now, and how many are left for a person. Raises SetupError.
         """
         with self._busy("copies are being made"):
             with self._lock:
@@ -381,6 +381,10 @@ class Desk:
             for house in houses:
                 mine = [line for line in lines if line.house.name == house.name]
                 self._prepare(mine, wanted, self._into(house))
+            became = [made for id in wanted if (made := self._copies.get(id))]
+        self._tell("glance")
+        left = sum(not made.path for made in became)
+        return len(became) - left, left
 
     def _prepare(self, lines: Sequence[Line], wanted: set[str], into: Path) -> None:
         house = lines[0].house
@@ -589,13 +593,13 @@ class Desk:
             batch = [ln for ln in wanted if ln.house.name == wanted[0].house.name][:FEW]
         if not batch:
             return False
-        ordered = self._ordered(batch[0].house)
+        ordered = self.ordered(batch[0].house)
         self._over(
             lambda line: partial(looks.look, order=ordered.get(line.id)), batch, self._looked
         )
         return True
 
-    def _ordered(self, house: House) -> dict[str, Order]:
+    def ordered(self, house: House) -> dict[str, Order]:
         """Return which copy would be made of each picture of a house; of several the first."""
         with self._lock:
             lines = [line for line in self.lines.values() if line.house.name == house.name]

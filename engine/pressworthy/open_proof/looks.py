@@ -85,11 +85,11 @@ def look(task: Task, house: House, run: Run, order: Order | None = None) -> Look
 
     order: of its copy, which may stand already.
     """
-    stands = str(order.target) if order and _stands(order, house) else ""
-    return replace(_look(task, house), stands=stands)
+    standing = str(order.target) if order and stands(order, house) else ""
+    return replace(_look(task, house), stands=standing)
 
 
-def _stands(order: Order, house: House) -> bool:
+def stands(order: Order, house: House) -> bool:
     """Tell whether the copy that is ordered is there, as it was made."""
     if not order.target.exists():
         return False

@@ -11,10 +11,10 @@
 
   const said = find("#said");
   let quiet;
-  const say = (words) => {
+  const say = (words, seconds = 7) => {
     clearTimeout(quiet);
     said.textContent = words;
-    quiet = setTimeout(() => (said.textContent = ""), 7000);
+    quiet = setTimeout(() => (said.textContent = ""), 1000 * seconds);
   };
   const answered = async (response) => {
     if (response.ok) return response;
@@ -33,6 +33,8 @@
       )
     ).json();
 
+  const parsed = (html) => new DOMParser().parseFromString(html, "text/html");
+  const made = (html) => document.createRange().createContextualFragment(html).firstElementChild;
   const keeps = (node) =>
     node.nodeType === 1 &&
     (node.classList.contains("fetched") ||
@@ -44,7 +46,9 @@
       ignoreActiveValue: true,
       callbacks: {
         // what a person opened, wrote or dragged is theirs
-        beforeAttributeUpdated: (name, at) => name !== "open" || at.localName !== "details",
+        beforeAttributeUpdated: (name, at) =>
+          !(name === "open" && at.localName === "details") &&
+          !((name === "checked" || name === "selected") && at.closest("#slip")),
         beforeNodeMorphed: (old, next) =>
           !(keeps(old) && next.nodeType === 1 && !differs(old, next)),
       },
@@ -71,21 +75,23 @@
       post("/in-view", { ids: seen.map((article) => article.dataset.id) }).catch(() => {});
     }, 120);
   };
+  const heights = new WeakMap();
   const fill = async (article) => {
     const html = await get(`/picture/${article.dataset.id}`).catch(() => "");
     if (!html || !article.isConnected) return;
+    let now = article;
     if (article.classList.contains("stub") && article !== document.activeElement) {
       // nothing in it to keep
       inView.delete(article);
       sight.unobserve(article);
-      article.outerHTML = html;
+      now = made(html);
+      article.replaceWith(now);
     } else show(article, html);
-    const now = find(`article[data-id="${article.dataset.id}"]`);
-    if (!now) return;
     filled.add(now);
     watch(now);
     dress(now);
     empty();
+    filtered();
   };
   // a few at a time, when there is time: scrolling goes first
   const MOST_AT_A_TIME = 3;
@@ -115,7 +121,7 @@
       filled.delete(article);
       if (!article.isConnected || article.contains(document.activeElement)) continue;
       if (find("[data-dirty], details[open]", article)) continue;
-      article.style.minHeight = `${article.offsetHeight}px`;
+      article.style.minHeight = `${heights.get(article)}px`;
       find(".galley", article)?.remove();
       article.classList.add("stub");
       if (filled.size <= MOST_FILLED) return;
@@ -123,9 +129,11 @@
   };
   const sight = new IntersectionObserver(
     (entries) => {
-      for (const { target, isIntersecting } of entries) {
+      for (const { target, isIntersecting, boundingClientRect } of entries) {
         if (!isIntersecting) {
           inView.delete(target);
+          // noted here: asking for it later would have the whole sheet laid out anew
+          heights.set(target, boundingClientRect.height);
           continue;
         }
         inView.add(target);
@@ -140,6 +148,15 @@
     sight.observe(article);
   };
 
+  // what comes anew is filtered as the slip says
+  const filtered = () => {
+    const chosen = all("#slip select").some((list) => list.value);
+    if (!chosen && !find('#slip [name="kind"]:not(:checked)') && !find(".picture.away")) return;
+    clearTimeout(filtering);
+    filtering = setTimeout(() => find("#slip").dispatchEvent(new Event("change")), 60);
+  };
+  let filtering;
+
   // ---- what the server tells ------------------------------------------------------------------
 
   const waiting = new Map();
@@ -153,6 +170,14 @@
       }, delay),
     );
   };
+  // what stands far above and below waits while a person scrolls, some seconds at most
+  let scrolled = -Infinity;
+  document.addEventListener("scroll", () => (scrolled = performance.now()), { passive: true });
+  const atRest = async () => {
+    const end = performance.now() + 8000;
+    while (performance.now() < Math.min(end, scrolled + 300))
+      await new Promise((done) => setTimeout(done, 300));
+  };
   const place = (told) => {
     const article = find(`article[data-id="${told.id}"]`);
     if (told.gone) {
@@ -161,13 +186,13 @@
     }
     if (!told.stub) return;
     if (article) {
-      const next = new DOMParser().parseFromString(told.stub, "text/html").body.firstElementChild;
+      const next = made(told.stub);
       for (const name of ["kind", "page", "house"]) article.dataset[name] = next.dataset[name];
       if (inView.has(article) || !article.classList.contains("stub"))
         soon(told.id, () => fill(article), 30);
       return;
     }
-    const next = new DOMParser().parseFromString(told.stub, "text/html").body.firstElementChild;
+    const next = made(told.stub);
     const house = find(`#house-${next.dataset.house}`);
     if (!house) return soon("sheet", wholeSheet);
     const before = told.after && find(`article[data-id="${told.after}"]`);
@@ -178,7 +203,7 @@
   };
   let turn = Number(document.body.dataset.turn);
   const wholeSheet = async () => {
-    const next = new DOMParser().parseFromString(await get("/"), "text/html");
+    const next = parsed(await get("/"));
     turn = Number(next.body.dataset.turn);
     show(find(".symbols"), find(".symbols", next).outerHTML);
     // pictures that are there stay; only their order and company change
@@ -195,6 +220,7 @@
     news.addEventListener("hello", (event) => {
       // between the page and this, or in a break, something may have been missed
       if (JSON.parse(event.data).turn !== turn) soon("sheet", wholeSheet);
+      if (document.body.classList.contains("alone")) say("The program answers again.", 4);
       document.body.classList.remove("alone");
     });
     news.addEventListener("turn", (event) => (turn = JSON.parse(event.data).turn));
@@ -203,8 +229,11 @@
     news.addEventListener("sheet", () => soon("sheet", wholeSheet));
     news.addEventListener("glance", () =>
       soon("glances", async () => {
-        const html = await get("/part/glances");
-        show(find("#glances"), `<div id="glances">${html}</div>`);
+        await atRest();
+        const next = parsed(await get("/part/glances"));
+        show(find("#glances"), find("#glances", next).outerHTML);
+        show(find("#slip"), find("#slip", next).outerHTML);
+        filtered();
         record();
       }, 600 + 2 * all("article.picture").length),
     );
@@ -212,11 +241,13 @@
     news.onerror = () => {
       if (news.readyState === EventSource.CLOSED) setTimeout(listen, 2000);
       document.body.classList.add("alone");
-      say("The program does not answer. If it was closed, open it again; nothing decided is lost.");
+      const closed = "The program does not answer. If it was closed, open it again; nothing decided is lost.";
+      say(closed, 3600);
     };
   };
   const record = () =>
     soon("record", async () => {
+      await atRest();
       const html = await get("/part/record");
       show(find("#record"), `<div id="record">${html}</div>`);
     }, 400);
@@ -224,16 +255,17 @@
   // ---- deciding -------------------------------------------------------------------------------
 
   const refuse = (near, words) => {
-    const at = near && find(".refused", near.closest(".answers") ?? document.createElement("i"));
-    if (at) {
-      at.textContent = words;
-      at.hidden = false;
-    }
-    say(words);
+    if (!near?.isConnected) return say(words);
+    const told = find(":scope > .refused", near) ?? near.appendChild(document.createElement("p"));
+    told.className = "refused";
+    told.setAttribute("role", "alert");
+    told.textContent = words;
+    return undefined;
   };
   const decide = async (form, kind, picture, fields, alike) => {
     const buttons = form ? all("button", form) : [];
     for (const button of buttons) button.disabled = true;
+    if (form) find(":scope > .refused", form)?.remove();
     try {
       const by = fields.by ?? "";
       const told = await post("/decide", { kind, picture, fields, alike, by, seen: stamp() });
@@ -283,6 +315,8 @@
       say("The marked proof is being made …");
       return post("/do/save", { printed: button.dataset.printed !== undefined });
     },
+    zip: () => post("/do/zip", {}),
+    contacts: () => post("/do/contacts", {}),
     "take-back": (button) => post("/take-back", { decision: button.dataset.decision }),
   };
   document.addEventListener("click", async (event) => {
@@ -470,6 +504,10 @@
         one.className = `split ${radio.value}`;
         find(".before", stage).src = shown.before;
         find(".after", stage).src = shown.after;
+        // the line stays where it can be seen
+        const pane = stage.parentElement;
+        const at = (stage.offsetWidth * line.value) / 100;
+        pane.scrollTo({ left: at - pane.clientWidth / 2, behavior: "instant" });
       });
     const ruler = find(".set-ruler", one);
     if (ruled()) ruler.value = ruled() * 100;

@@ -26,7 +26,7 @@ from starlette.responses import (
 )
 from starlette.routing import Route
 
-from pressworthy.open_proof import day_book, dropped, looks, pages, saving, sheet, sizes
+from pressworthy.open_proof import day_book, dropped, looks, pages, saving, sending, sheet, sizes
 from pressworthy.open_proof.decisions import KINDS
 from pressworthy.open_proof.desk import Desk, Line
 from pressworthy.open_proof.entry import Entry, Keys
@@ -346,12 +346,15 @@ class OpenSheet:
             return JSONResponse({"said": "going on"})
         if what == "prepare":
             ids = [self._of_id(asked.text("picture")).id] if asked.text("picture") else None
-            await run_in_threadpool(self._desk.prepare, ids)
-            return JSONResponse({"said": "the copies are made"})
+            made, left = await run_in_threadpool(self._desk.prepare, ids)
+            return JSONResponse({"said": _prepared(made, left)})
         if what == "save":
             printed = asked.fields.get("printed") is True
             saved = partial(saving.save, self._desk, printed=printed)
             return JSONResponse({"said": await run_in_threadpool(saved)})
+        if what in ("zip", "contacts"):
+            work = sending.zip_copies if what == "zip" else sending.contact_sheet
+            return JSONResponse({"said": await run_in_threadpool(work, self._desk)})
         raise Refused("there is no such thing to do", 404)
 
     # ---- what is dropped -----------------------------------------------------------------------
@@ -407,6 +410,17 @@ class OpenSheet:
         if line is None:
             raise Refused("that picture is no more on the sheet", 404)
         return line
+
+
+def _prepared(made: int, left: int) -> str:
+    """Return what became of preparing, in words."""
+    if not left:
+        return "the copies are made" if made != 1 else "the copy is made"
+    copies = (
+        f"{made} {'copy is' if made == 1 else 'copies are'} made" if made else "no copy is made"
+    )
+    pictures = "one picture is" if left == 1 else f"{left} pictures are"
+    return f"{copies}; {pictures} left for you to decide on, as told beside it"
 
 
 def asked_page(given: Mapping[str, str]) -> str:

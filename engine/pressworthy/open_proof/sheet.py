@@ -281,19 +281,22 @@ def _values(desk: Desk) -> dict[str, object]:
     for index, house in enumerate(houses):
         sheet = _sheet(desk, house)
         mine = [one for line, one in marked if line.house.name == house.name]
-        sections.append(
-            section(index, sheet, mine, (), several_houses=len(houses) > 1, source=address)
-        )
+        part = section(index, sheet, mine, (), several_houses=len(houses) > 1, source=address)
+        if all(desk.copy(line) for line, _ in marked if line.house.name == house.name):
+            # what is done is not to be done first
+            part = replace(part, glance=replace(part.glance, preparing=None))
+        sections.append(part)
     pictures = [one for _, one in marked]
+    name = desk.folder.resolve().name
     publishers = (section.sheet.house.publisher for section in sections)
     return {
         **_top(desk),
         "version": __version__,
-        "folder": desk.folder.resolve().name,
+        "folder": name,
         "turn": desk.turn,
         "sections": sections,
         "publishers": list(dict.fromkeys(filter(None, publishers))),
-        "sheet_name": "Open proof",
+        "sheet_name": f"Open proof of {name}" if sections else "Open proof",
         "switches": replace(
             switches(pictures, [section.sheet for section in sections]), surround=True
         ),
