@@ -34,6 +34,7 @@ from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.files.picture_list import FIELDS, read_list
 from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
+from pressworthy.jobs.preparing import prepare_copy
 from pressworthy.judge import judge
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Order
@@ -99,7 +100,7 @@ class Desk:
             order = Order(path, into / "copy.tif", tasks[0].request, assume=tasks[0].assume)
             if self.house.output.medium == "screen":
                 order = replace(order, target=into / "copy.jpg", scale=2.0)
-            return jobs.prepare_copy(replace(order, force=True), self.house, run)
+            return prepare_copy(replace(order, force=True), self.house, run)
         verdicts = (jobs.check_picture(task, self.house, run) for task in tasks)
         report = gathered("check", verdicts, len(tasks), self.house, run)
         waivers = [waiver for entry in entries for waiver in entry.waivers]

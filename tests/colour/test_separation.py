@@ -130,6 +130,14 @@ def test_low_limits_are_kept_too(limit: int, profile: Path) -> None:
         assert after.most_around().max() <= limit / 100 - ROUNDING
 
 
+def test_whether_it_asks_for_more_is_told_by_the_largest_sum_of_all(profile: Path) -> None:
+    for table in tables(profile.read_bytes()):
+        most = float(table.most_around().max())
+        assert most >= table.inks().sum(axis=-1).max()
+        assert table.exceeds(most - 1e-9) and not table.exceeds(most + 1e-9)
+        assert table.exceeds(most / 2) and not table.exceeds(4.0)
+
+
 def lut8(table: InkTable) -> bytes:
     """Return a table as lut8Type, every other node of it."""
     inks = table.inks()[::2, ::2, ::2]

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from pressworthy.files import opening
 from pressworthy.files.opening import hash_pixels
 from pressworthy.measure import pixels as measured
-from pressworthy.measure.pixels import busy_places, pixels, small_copy, survey, tiles
+from pressworthy.measure.pixels import busy_places, lost_pixels, pixels, small_copy, survey, tiles
 from pressworthy.measure.press import ink_coverage
 from pressworthy.measure.survey import MOST_TILES, SMALL_PX, TILE, look_through, tile_places
 from pressworthy.measure.ticket import pixel_hash
@@ -122,6 +122,37 @@ def test_pixels_that_are_there_are_not_read_again(
     whole = pixels(picture)
     monkeypatch.setattr(measured, "stream", None)
     assert np.array_equal(small_copy(picture), shrunk(whole))
+
+
+@pytest.mark.parametrize(
+    ("subsample", "width", "height"),
+    [("on", 2100, 960 + more) for more in (0, 1, 7, 8, 9, 15)]
+    + [("off", 777, height) for height in (3, 24, 31, 33)],
+)
+def test_a_jpeg_is_decoded_once_and_its_end_seen(
+    subsample: str, width: int, height: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "p.jpg"
+    image = pyvips.Image.new_from_array(draw(width, height)).copy(interpretation="srgb")
+    image.jpegsave(str(path), Q=80, subsample_mode=subsample)
+    plain = look_through(opening.stream(path, strict=True), "RGB", hashed=False)
+    monkeypatch.setattr(measured, "stream", None)
+    monkeypatch.setattr(measured, "lost_in_step", None)
+    picture = a_picture(path)
+    assert lost_pixels(picture) == ""
+    off = np.abs(survey(picture).small.astype(int) - plain.small)
+    assert off[:-1].sum() == 0 and off.max() <= (8 if subsample == "on" else 0)
+
+
+@pytest.mark.parametrize("size", [(333, 96), (2100, 960)])
+def test_a_hash_is_of_the_pixels_as_they_are(size: tuple[int, int], tmp_path: Path) -> None:
+    path = tmp_path / "p.jpg"
+    image = pyvips.Image.new_from_array(draw(*size)).copy(interpretation="srgb")
+    image.jpegsave(str(path), Q=80, subsample_mode="on")
+    whole = pyvips.Image.new_from_file(str(path))
+    assert pixel_hash(a_picture(path)) == hash_pixels(whole)
+    small = small_copy(a_picture(path))
+    assert (size[0] > 2000) or np.array_equal(small, shrunk(whole))
 
 
 def test_damage_is_told_as_when_it_is_read_whole(tmp_path: Path) -> None:

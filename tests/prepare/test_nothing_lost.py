@@ -23,7 +23,8 @@ from commanded import commanded
 from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.files.opening import hash_pixels, read_header
 from pressworthy.house import House
-from pressworthy.jobs import Task, orders, vouched
+from pressworthy.jobs import Task
+from pressworthy.jobs.preparing import orders, vouched
 from pressworthy.prepare import Made, store
 from pressworthy.prepare.names import Named, collisions, name_for
 from pressworthy.testing import draw

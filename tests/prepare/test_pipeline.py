@@ -23,7 +23,8 @@ from pressworthy.files.metadata.exif import coordinate
 from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.files.opening import read_header
 from pressworthy.house import House
-from pressworthy.jobs import Run, Task, check_picture, prepare_copy
+from pressworthy.jobs import Run, Task, check_picture
+from pressworthy.jobs.preparing import prepare_copy
 from pressworthy.judge import judge
 from pressworthy.measure.lightness import printed_lightness
 from pressworthy.measure.metadata import words

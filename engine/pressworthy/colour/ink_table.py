@@ -17,6 +17,7 @@ from pressworthy.values.finding import Unmeasured
 Values = NDArray[np.float64]
 INKS = 4
 _FINE = np.linspace(0, 1, 4096)
+_CORNERS = list(itertools.product(range(2), repeat=3))
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,6 +70,23 @@ class InkTable:
             for shift in shifts
         ]
         return np.asarray(np.max(parts, axis=0))
+
+    def exceeds(self, limit: float) -> bool:
+        """Tell whether any of `most_around` is above `limit`.
+
+        Only cells are looked into whose corners' most of each ink come to more.
+        """
+        corners = np.stack(
+            [self.nodes[tuple(slice(s, s - 1 or None) for s in shift)] for shift in _CORNERS]
+        )
+        highest = np.ceil(corners.max(axis=0) * (len(_FINE) - 1)).astype(np.intp)
+        rising = [np.maximum.accumulate(curve(_FINE)) for curve in self.curves]
+        most = sum(curve[highest[..., ink]] for ink, curve in enumerate(rising))
+        cells = corners[:, most > limit]
+        finer = cells.reshape(2, 2, 2, -1, INKS)
+        for axis in range(3):
+            finer = _halved(finer, axis)
+        return bool((self._printed(finer).sum(axis=-1) > limit).any())
 
     def written(self, profile: bytes) -> bytes:
         """Return the profile it was read from with the nodes that it has now."""

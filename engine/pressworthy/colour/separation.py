@@ -63,7 +63,7 @@ def held_to(profile: Path, limit: float | None) -> Iterator[Path]:
 
 def asks_for_more(profile: Path, limit: float) -> bool:
     """Tell whether a CMYK profile asks for more ink than `limit`, %, for any colour."""
-    return _most(profile.read_bytes()) > limit / 100 - ROUNDING
+    return _exceeds(profile.read_bytes(), limit / 100 - ROUNDING)
 
 
 @lru_cache(maxsize=4)
@@ -89,8 +89,8 @@ def darkest(profile: bytes) -> float:
 
 
 @lru_cache(maxsize=4)
-def _most(profile: bytes) -> float:
-    return max(float(table.most_around().max()) for table in _tables(profile))
+def _exceeds(profile: bytes, limit: float) -> bool:
+    return any(table.exceeds(limit) for table in _tables(profile))
 
 
 def _tables(profile: bytes) -> list[InkTable]:

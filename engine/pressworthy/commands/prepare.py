@@ -64,6 +64,7 @@ def _prepare(options: argparse.Namespace) -> int:
 
     from pressworthy import jobs
     from pressworthy.commands import asked
+    from pressworthy.jobs import preparing
 
     registry = shared.registry_with(options.plugin)
     write = report_writer(options.format, registry)
@@ -85,10 +86,10 @@ def _prepare(options: argparse.Namespace) -> int:
     ]
     if not any(kept):
         raise SetupError(["no picture was found; nothing was prepared"])
-    assume = jobs.vouched([task for tasks in kept for task in tasks], options.assume)
+    assume = preparing.vouched([task for tasks in kept for task in tasks], options.assume)
     houses = [house for house, _ in work]
     plans = [
-        jobs.orders(
+        preparing.orders(
             [task for task in tasks if not task.twin],
             house,
             into / house.name if len(houses) > 1 else into,
@@ -109,11 +110,13 @@ def _prepare(options: argparse.Namespace) -> int:
             jobs.check(tasks, house, run) for tasks, house in zip(masters, houses, strict=True)
         ]
         reports = [
-            jobs.prepare(
+            preparing.prepare(
                 orders,
                 house,
                 run,
-                left=jobs.barred(jobs.accepted(found, waivers, run.today).verdicts, registry.rules),
+                left=preparing.barred(
+                    jobs.accepted(found, waivers, run.today).verdicts, registry.rules
+                ),
                 dry_run=options.dry_run,
             )
             for orders, house, found in zip(plans, houses, checked, strict=True)

@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from numpy.typing import NDArray
+
 from pressworthy.files.tiff import directory
 
 MOST_JPEG_BYTES, LEAST_WIDE = 500_000_000, 64
@@ -41,42 +43,47 @@ class Lengthened:
     down); start: of the scan's data in the file.
     """
 
-    data: bytes
+    data: bytearray
     width: int
     height: int
     block: tuple[int, int]
     start: int
 
-    def has_left_over(self, small: Any) -> bool:
-        """Tell whether picture data are decoded below the picture's own last row.
-
-        small: the picture with the rows below, decoded to an eighth.
-        """
-        # the last bits' filling makes a first block
-        left, top = self.block[0] // 8, self._end() // 8
-        rows = small.crop(left, top, small.width - left, small.height - top).numpy()
-        values = rows.reshape(-1, small.bands)
-        return bool((values != values[-1]).any()) and not self._is_padded()
-
-    def may_run_out(self, small: Any) -> bool:
-        """Tell whether the picture's own last block, too, is one the decoder may have filled in."""
-        last, filled = (
-            small.crop(small.width - 1, row, 1, 1).numpy()
-            for row in (self._end() // 8 - 1, small.height - 1)
-        )
-        return bool((last == filled).all())
-
-    def rows_of_its_own(self) -> int:
-        """Return after how many rows libvips has told whether the data run out before their end.
-
-        It looks for warnings before it reads the next 8 rows. Where colours are coarser downwards,
-        the decoder has by then gone on into the rows that are too many.
-        """
-        return self._end() + (8 if self.block[1] == 8 else 0)
-
-    def _end(self) -> int:
+    def end(self) -> int:
+        """Return in which row, in px, the picture's own blocks end."""
         down = self.block[1]
         return -(-self.height // down) * down
+
+    def has_left_over(self, below: NDArray[Any]) -> bool:
+        """Tell whether picture data are decoded below the picture's own last row.
+
+        below: the rows of blocks there, a px for each of 8 x 8, (rows, columns, channels).
+        """
+        # the last bits' filling makes a first block
+        rows = below[:, self.block[0] // 8 :]
+        return bool((rows != below[-1, -1]).any()) and not self._is_padded()
+
+    def may_run_out(self, last: NDArray[Any], below: NDArray[Any]) -> bool:
+        """Tell whether the picture's last row of blocks may end in what the decoder has filled in.
+
+        last: that row, as `below`.
+        """
+        return bool((last[-1, -1] == below[-1, -1]).all())
+
+    def is_exact(self) -> bool:
+        """Tell whether the picture's own rows are those of the file as it is, to the last.
+
+        Colours that are coarser downwards are smoothed with those of the row below.
+        """
+        return self.block[1] == 8
+
+    def told_at(self) -> int:
+        """Return how many rows libvips reads, 8 at a time, until all the picture's data are decoded
+        and none of what follows.
+
+        Where colours are coarser downwards, the decoder is a row of blocks ahead at the last 8.
+        """
+        return self.end() - (0 if self.block[1] == 8 else 8)
 
     def _is_padded(self) -> bool:
         # cameras write a few bytes of filling after the scan
@@ -91,14 +98,17 @@ def lengthened(path: Path) -> Lengthened | None:
     """
     if path.stat().st_size > MOST_JPEG_BYTES:
         return None
+    data = bytearray(path.stat().st_size)
+    with path.open("rb") as file:
+        file.readinto(data)
     try:
-        return _lengthened(path.read_bytes())
+        return _lengthened(data)
     except (IndexError, struct.error):
         # a segment that ends too soon; the decoder has its own say on it
         return None
 
 
-def _lengthened(data: bytes) -> Lengthened | None:
+def _lengthened(data: bytearray) -> Lengthened | None:
     place = height = width = counts = start = 0
     blocks = 0, 0
     for marker, at, end in _segments(data):
@@ -122,7 +132,7 @@ def _lengthened(data: bytes) -> Lengthened | None:
     tall = (-(-height // blocks[1]) + 1) * blocks[1]
     if tall > 65_500:
         return None
-    data = data[:place] + struct.pack(">H", tall) + data[place + 2 :]
+    struct.pack_into(">H", data, place, tall)
     return Lengthened(data, width, height, blocks, start)
 
 
@@ -194,7 +204,7 @@ def lost_strips(path: Path) -> str:
     return f"{lost} of its {len(at)} {name} are missing" if lost else ""
 
 
-def _segments(data: bytes) -> Iterator[tuple[int, int, int]]:
+def _segments(data: bytes | bytearray) -> Iterator[tuple[int, int, int]]:
     """Yield marker, start and end of each segment's content up to the picture's end."""
     at = 2
     while at + 4 <= len(data) and data[at] == 0xFF:

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pyvips
 from PIL import Image
 
@@ -59,6 +60,8 @@ _PHOTOMETRIC, _ICC_LAB = 0x0106, (9,)
 _EXTRA_SAMPLES, _ALPHA = 0x0152, (1, 2)
 # ImageDescription, Artist, Copyright, and the pointer to the EXIF directory
 _TIFF_WORDS = {0x010E, 0x013B, 0x8298, 0x8769}
+_RAN_OUT = "VipsJpeg: Corrupt JPEG data: premature end of data segment\n"
+"""What libjpeg, through libvips, calls the end of a scan's data before that of its frame."""
 _LOST, _LEFT_OUT = "pressworthy-lost", "pressworthy-left-out"
 _UNSTATED = (MM_PER_INCH, MM_PER_INCH)  # what libvips gives where a file states nothing
 _DEPTHS = {"uchar": 8, "char": 8, "ushort": 16, "short": 16, "uint": 32, "int": 32,
@@ -160,21 +163,79 @@ def lost_in_step(path: Path) -> str:
     longer = coded.lengthened(path) if nature(path) == "JPEG" else None
     if longer is None:
         return ""
-
-    def loaded(**how: Any) -> Any:
-        source = pyvips.Source.new_from_memory(longer.data)
-        return pyvips.Image.jpegload_source(source, access="sequential", **how)
-
     try:
-        small = loaded(shrink=8).copy_memory()
-        if longer.has_left_over(small):
+        small = _jpeg(longer.data, shrink=8).copy_memory()
+        rows = small.numpy().reshape(small.height, small.width, -1)[longer.end() // 8 - 1 :]
+        if longer.has_left_over(rows[1:]):
             return "data are left over after its last row: some before them are lost or changed"
-        if longer.may_run_out(small):
-            strict = loaded(fail_on="warning")
-            strict.crop(0, 0, longer.width, longer.rows_of_its_own()).copy_memory()
+        if longer.may_run_out(rows[:1], rows[1:]):
+            strict = _jpeg(longer.data, fail_on="warning")
+            # libvips looks for warnings before it reads the next 8 rows
+            strict.crop(0, 0, longer.width, longer.told_at() + 8).copy_memory()
     except pyvips.Error as error:
         return _detail(error)
     return ""
+
+
+class InStep:
+    """A JPEG decoded while it is read, once, downwards, and whether its data end where it does.
+
+    image: the picture, as `stream` gives it; where its colours are coarser downwards, those of its
+    last row are a quarter made up. It is read by `fetch`.
+    """
+
+    def __init__(self, longer: coded.Lengthened) -> None:
+        self._longer = longer
+        # of all that its decoder minds, libvips notes the first
+        pyvips.vips_lib.vips_error_clear()
+        self._whole = _jpeg(longer.data, fail_on="error")
+        self._region = pyvips.Region.new(self._whole)
+        self._well = False
+        self.image = self._whole.crop(0, 0, longer.width, longer.height)
+
+    def fetch(self, left: int, top: int, width: int, height: int) -> Any:
+        """Return the pixels as a Region does."""
+        told_at = self._longer.told_at()
+        if not top < told_at < top + height:
+            return self._region.fetch(left, top, width, height)
+        before = bytes(self._region.fetch(left, top, width, told_at - top))
+        self._well = not _minded()
+        return before + bytes(self._region.fetch(left, told_at, width, top + height - told_at))
+
+    def has_ended(self) -> bool:
+        """Tell, when all of the picture was read, whether nothing of it can be lost.
+
+        All its data are decoded before anything is minded, which then is that they have come to an
+        end, at the picture's own.
+        """
+        longer = self._longer
+        well = self._well if longer.told_at() < longer.height else not _minded()
+        end = longer.end()
+        rows = self._region.fetch(0, end, longer.width, self._whole.height - end)
+        below = np.frombuffer(rows, np.uint8).reshape(-1, longer.width, self._whole.bands)
+        over = longer.has_left_over(below[4::8, 4::8])
+        return well and not over and _minded() == _RAN_OUT
+
+
+def in_step(path: Path, *, exactly: bool) -> InStep | None:
+    """Return the picture where it is a JPEG that tells whether it is whole, None for any other.
+
+    exactly: with its last row as `stream` gives it. Raises OSError and pyvips.Error.
+    """
+    longer = coded.lengthened(path) if nature(path) == "JPEG" else None
+    if longer is None or (exactly and not longer.is_exact()):
+        return None
+    return InStep(longer)
+
+
+def _minded() -> str:
+    """Return what libvips has noted since its notes were cleared."""
+    return str(pyvips.ffi.string(pyvips.vips_lib.vips_error_buffer()).decode("utf-8", "replace"))
+
+
+def _jpeg(data: bytes | bytearray, **how: Any) -> Any:
+    source = pyvips.Source.new_from_memory(data)
+    return pyvips.Image.jpegload_source(source, access="sequential", **how)
 
 
 def _filled_in(image: Any, lost: str) -> Any:

@@ -1,14 +1,13 @@
 """The jobs over many pictures: each is handed what to do, a house profile and the run.
 
 check, prepare, proof, pages: the jobs; run: what they are handed; running: how they run; gathering:
-the report they end in; accepting: what persons accepted, laid over it. Whoever needs pages or
-proofs names that module: loading both would be a third of every start.
+the report they end in; accepting: what persons accepted, laid over it. Whoever needs copies, pages
+or proofs names that module: loading them would be a third of every start.
 """
 
 from pressworthy.jobs.accepting import accepted, let_stand, with_tones
 from pressworthy.jobs.checking import check, check_picture
 from pressworthy.jobs.gathering import joined
-from pressworthy.jobs.preparing import barred, orders, prepare, prepare_copy, vouched
 from pressworthy.jobs.run import Progress, Run
 from pressworthy.jobs.tasks import LIST, LIST_CODES, Task, listed
 
@@ -19,15 +18,10 @@ __all__ = [
     "Run",
     "Task",
     "accepted",
-    "barred",
     "check",
     "check_picture",
     "joined",
     "let_stand",
     "listed",
-    "orders",
-    "prepare",
-    "prepare_copy",
-    "vouched",
     "with_tones",
 ]

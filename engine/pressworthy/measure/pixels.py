@@ -6,17 +6,21 @@ so that memory need not hold it whole.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.files.opening import TOPS, decode, lost_in_step, opaque, stream
+from pressworthy.files.opening import TOPS, decode, in_step, lost_in_step, opaque, stream
 from pressworthy.measure.survey import MOST_TILES, TILE, Place, Survey, look_through, tile_places
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.machine import MachineTrouble
 from pressworthy.values.picture import Picture, is_known, measurement, preset
+
+LARGE_PX = 2_000_000
+"""From so many px on, a last row whose colours are a quarter made up shows in no digit told."""
 
 _LUMA = np.array([0.299, 0.587, 0.114], np.float32)
 _TOP_OF_LAB = {"lab": 100.0, "labs": 32767.0}
@@ -31,9 +35,11 @@ def pixels(picture: Picture) -> Any:
 @measurement(anywhere=True)
 def lost_pixels(picture: Picture) -> str:
     """Return what its reader could not read and filled in, in words, or "". Raises Unmeasured."""
-    told = survey(picture).lost
+    seen = survey(picture)
+    if seen.in_step:
+        return ""
     try:
-        return told or lost_in_step(picture.path)
+        return seen.lost or lost_in_step(picture.path)
     except OSError as error:
         raise Unmeasured(f"cannot be read: {error.strerror}") from None
 
@@ -71,8 +77,14 @@ def looked_through(picture: Picture, *, hashed: bool) -> Survey:
         image = decoded(picture) if picture.header.alpha else whole
         return look_through(image, mode, hashed=hashed)
     try:
+        small = picture.header.width * picture.header.height < LARGE_PX
+        found = in_step(picture.path, exactly=hashed or small)
+        if found:
+            seen = look_through(found.image, mode, hashed=hashed, region=found)
+            if found.has_ended():
+                return replace(seen, in_step=True)
         return look_through(stream(picture.path, strict=True), mode, hashed=hashed)
-    except (pyvips.Error, UnicodeDecodeError):
+    except (pyvips.Error, UnicodeDecodeError, OSError):
         # read whole, it tells what is wrong with it
         return look_through(decoded(picture), mode, hashed=hashed)
 

@@ -39,6 +39,7 @@ class Survey:
     ink: of CMYK how many px have inks of which sum, in 1/255 of one, (1021,).
     digest: SHA-256 as `opening.hash_pixels` gives it, "" where it was not asked for.
     lost: what its reader could not read and filled in, in words, or "".
+    in_step: whether it was seen that a JPEG's data end where the picture does.
     """
 
     width: int
@@ -52,12 +53,14 @@ class Survey:
     ink: NDArray[np.int64]
     digest: str
     lost: str
+    in_step: bool = False
 
 
-def look_through(image: Any, mode: str, *, hashed: bool) -> Survey:
+def look_through(image: Any, mode: str, *, hashed: bool, region: Any = None) -> Survey:
     """Return what is kept of a libvips image of `mode`, alpha included, read once downwards.
 
-    hashed: whether its pixels are to be hashed as well. Raises pyvips.Error where it is damaged.
+    hashed: whether its pixels are to be hashed as well. region: what they are fetched from, where
+    that is not the image's own. Raises pyvips.Error where it is damaged.
     """
     strips = _Strips(image, mode)
     laid = strips.laid
@@ -68,7 +71,7 @@ def look_through(image: Any, mode: str, *, hashed: bool) -> Survey:
     tiles = _Tiles(image.width, image.height, small)
     largest, ink = 0.0, np.zeros(_SUMS, np.int64)
     digest = digest_of(opaque(image, mode)) if hashed else None
-    region = pyvips.Region.new(image)
+    region = region or pyvips.Region.new(image)
     for top in range(0, image.height, strips.rows):
         rows = min(strips.rows, image.height - top)
         values = strips.fill(region.fetch(0, top, image.width, rows), rows)

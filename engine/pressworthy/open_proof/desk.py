@@ -21,23 +21,12 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pressworthy.house import House, load_house
-from pressworthy.jobs import (
-    Run,
-    Task,
-    accepted,
-    barred,
-    check,
-    let_stand,
-    orders,
-    prepare_copy,
-    vouched,
-    with_tones,
-)
+from pressworthy.jobs import Run, Task, accepted, check, let_stand, with_tones
 from pressworthy.jobs.accepting import Accepting
 from pressworthy.jobs.checking import verdicts_on
 from pressworthy.jobs.gathering import of_house, report_on
 from pressworthy.jobs.neighbours import judge_set
-from pressworthy.jobs.preparing import Barred
+from pressworthy.jobs.preparing import Barred, barred, orders, prepare_copy, vouched
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.running.cache import Cache

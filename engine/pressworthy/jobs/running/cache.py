@@ -24,7 +24,7 @@ from functools import cache, partial
 from importlib.metadata import entry_points, version
 from io import BufferedReader
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import platformdirs
 
@@ -32,9 +32,11 @@ from pressworthy import __version__
 from pressworthy.house import House
 from pressworthy.jobs.tasks import Task
 from pressworthy.plugins import GROUP
-from pressworthy.prepare import Order
 from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.rule import Rule
+
+if TYPE_CHECKING:
+    from pressworthy.prepare import Order
 
 HEAD_BYTES = 1 << 16
 SETTLED_NS = 2_000_000_000

@@ -22,7 +22,8 @@ from pressworthy.files.memory import allow, bound
 from pressworthy.values.faults import Stopped
 from pressworthy.values.machine import what_failed
 
-PRELOAD = ["pressworthy.jobs"]
+PRELOAD = "pressworthy.jobs"
+"""What the server of forks loads where the work is none of this program's own."""
 START_SECONDS = 60.0
 GRACE_SECONDS = 3.0
 """What a worker has to clear away what it was writing."""
@@ -44,14 +45,17 @@ class Worker:
     due: when it must be ready, or done; None where nothing is waited for.
     """
 
-    def __init__(self, work: bytes) -> None:
-        """Start it. work: see `packed`. Raises Gone where the system refuses."""
+    def __init__(self, work: bytes, module: str = "") -> None:
+        """Start it. work: see `packed`; module: that of its function, loaded once for all workers.
+
+        Raises Gone where the system refuses.
+        """
         self.job: Any = None
         self.told: list[Any] = []
         self.ready = False
         self.due: float | None = time.monotonic() + START_SECONDS
         self._allowed = START_SECONDS
-        context = _context()
+        context = _context(module)
         self.pipe, theirs = context.Pipe()
         held, self._life = context.Pipe(duplex=False)
         try:
@@ -149,12 +153,13 @@ def tell(value: Any) -> None:
         _parent.send((_TOLD, value))
 
 
-def _context() -> Any:
+def _context(module: str) -> Any:
     # not plain fork: libvips runs threads, and a fork of those may hang
     methods = multiprocessing.get_all_start_methods()
     context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
     if "forkserver" in methods:
-        context.set_forkserver_preload(PRELOAD)
+        # by the first worker: the server loads no more once it runs
+        context.set_forkserver_preload([module if module.startswith(f"{PRELOAD}.") else PRELOAD])
     return context
 
 

@@ -76,7 +76,7 @@ def run(
         while waiting or any(worker.job for worker in crew):
             while len(crew) < min(most, len(waiting) + sum(bool(one.job) for one in crew)):
                 try:
-                    crew.append(Worker(start))
+                    crew.append(Worker(start, getattr(work, "__module__", "")))
                 except Gone as gone:
                     most, unfit = len(crew), gone.why
             for worker in crew:
