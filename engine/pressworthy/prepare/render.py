@@ -123,6 +123,8 @@ def render(
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
         asked = ", as a person asked" if master.gray_mix else ""
         steps.append("gray of " + ", ".join(figure(part) for part in mix) + asked)
+    # looked at several times
+    before = before.copy_memory()
     supplied = _tones(before)
     toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
