@@ -247,12 +247,12 @@ def test_the_hash_in_the_ticket_is_of_the_pixels_a_reader_gets(
     jpeg = {"format": "JPEG", "quality": 90}
     drawn = pyvips.Image.new_from_array(draw(320, 240)).copy(interpretation="srgb")
     image = dress(drawn, ppi=300, xmp=f"<x>{place}</x>".encode(), iptc=None)
-    data, seen, sha256 = sealed(encode(image, jpeg), ticket)
-    read = pyvips.Image.new_from_buffer(data, "")
-    assert np.array_equal(seen.numpy(), read.numpy()) and seen.interpretation == "srgb"
-    assert sha256 == hash_pixels(read)
+    encoded = encode(image, jpeg)
+    sha256 = hash_pixels(pyvips.Image.new_from_buffer(encoded, ""))
+    data = sealed(encoded, ticket, sha256)
+    assert sha256 == hash_pixels(pyvips.Image.new_from_buffer(data, ""))
     assert sha256.encode() in data and place.encode() not in data
     twice = dress(drawn, ppi=300, xmp=f"<x>{place}{place}</x>".encode(), iptc=None)
     for spoilt in (encode(twice, jpeg), data):
         with pytest.raises(AssertionError, match="not found once"):
-            sealed(spoilt, ticket)
+            sealed(spoilt, ticket, sha256)

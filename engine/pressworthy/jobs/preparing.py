@@ -230,7 +230,8 @@ def prepare_copy(order: Order, house: House, run: Run, left: Barred = NOTHING) -
 
 def _prepared(order: Order, house: House, run: Run, left: Barred, judged: str) -> Prepared:
     cache = run.cache
-    master = hashed(order.master) if cache else None
+    # of one that changed though it looks as it did no copy is made: it is hashed again afterwards
+    master = (cache.hashed(order.master) or hashed(order.master)) if cache else None
     if cache and master and (known := _recalled(order, master, cache, left, judged)):
         return Prepared(known, trouble=cache.trouble)
     stood = hashed(order.target) if master and not order.force else None

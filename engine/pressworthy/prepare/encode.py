@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from io import BytesIO
 from typing import Any
 
 import pyvips
@@ -34,11 +35,7 @@ def encode(image: Any, file: Mapping[str, Any]) -> bytes:
     """
     kind = file["format"]
     if kind == "TIFF":
-        return bytes(
-            image.tiffsave_buffer(
-                compression=file["compression"], predictor="horizontal", resunit="inch"
-            )
-        )
+        return _tiff(image, file["compression"])
     low, high = file.get("least quality", file["quality"]), file["quality"]
     budget = file.get("byte budget", float("inf")) * 1000
     image = image.copy_memory()
@@ -54,6 +51,17 @@ def encode(image: Any, file: Mapping[str, Any]) -> bytes:
         else:
             high = middle
     return best
+
+
+def _tiff(image: Any, compression: str) -> bytes:
+    """Return the bytes of a TIFF; libvips, asked for them, would hold them twice."""
+    file, target = BytesIO(), pyvips.TargetCustom()
+    target.on_write(file.write)
+    # a TIFF's directory is gone back to
+    target.on_read(file.read)
+    target.on_seek(file.seek)
+    image.tiffsave_target(target, compression=compression, predictor="horizontal", resunit="inch")
+    return file.getvalue()
 
 
 def _save(image: Any, kind: str, quality: int) -> bytes:

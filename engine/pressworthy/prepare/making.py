@@ -10,7 +10,8 @@ import pyvips
 from pressworthy.files.metadata import iim
 from pressworthy.files.opening import hash_file
 from pressworthy.house import House
-from pressworthy.measure.pixels import decoded, pixels
+from pressworthy.measure.pixels import decoded, pixels, survey
+from pressworthy.measure.survey import look_through
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.prepare import store
 from pressworthy.prepare.encode import dress, encode
@@ -106,20 +107,27 @@ def _made(
     )
     stages = rendered if looked_at else None
     try:
-        encoded = encode(dressed, section)
+        data = encode(dressed, section)
         # the pixels that it was made of need not lie beside those read back from it
         del dressed, rendered
-        data, image, sha256 = sealed(encoded, ticket)
+        # as a reader gets them, after the format has done its worst
+        source = pyvips.Source.new_from_memory(data)
+        image = pyvips.Image.new_from_source(source, "", access="sequential")
+        image = image.copy_memory() if looked_at else image
+        seen = look_through(image, master.output.mode, hashed=True)
     except pyvips.Error as error:
         why = f"the file is damaged or cut short: {str(error.detail).strip()}"
         raise unmeasured(error, why) from None
+    data = sealed(data, ticket, seen.digest)
     if hash_file(order.master) != before:
         raise Refused("the master changed while its copy was being made; prepare it again")
     store.put(data, order.target)
     copy = copy_at(order, master)
-    # the pixels just read back from these very bytes; the rules need not decode them again
-    preset(copy, pixels, image)
-    preset(copy, pixel_hash, sha256)
+    # read back from these very bytes; the rules need not decode them again
+    preset(copy, survey, seen)
+    preset(copy, pixel_hash, seen.digest)
+    if looked_at:
+        preset(copy, pixels, image)
     remarks = (standing.remark,) if standing.remark else ()
     written = hashlib.sha256(data).digest()
     return Made(copy, (*remarks, *steps), fresh=True, written=written), stages

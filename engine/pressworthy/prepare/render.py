@@ -113,10 +113,8 @@ def render(
     cut = plan.cut
     if (cut.width, cut.height) != (image.width, image.height):
         steps.append(f"cropped to {cut.width} x {cut.height} px")
-    small = geometry.mirror_out(
-        _computed(geometry.resample(light.image, plan.width, plan.height)), plan.mirror
-    )
-    steps += _resampled(plan)
+    small = geometry.mirror_out(_resampled(light.image, plan), plan.mirror)
+    steps += _told(plan)
     light = replace(light, image=small)
 
     gray = output.colour == "gray"
@@ -125,6 +123,8 @@ def render(
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
         asked = ", as a person asked" if master.gray_mix else ""
         steps.append("gray of " + ", ".join(figure(part) for part in mix) + asked)
+    # looked at several times
+    before = before.copy_memory()
     supplied = _tones(before)
     toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
@@ -216,15 +216,15 @@ def _upright(master: Picture, steps: list[str]) -> tuple[Any, Any]:
     return image, inked
 
 
-def _computed(image: Any) -> Any:
+def _resampled(image: Any, plan: geometry.Plan) -> Any:
     try:
-        return image.copy_memory()
+        return geometry.resample(image, plan.width, plan.height)
     except pyvips.Error as error:
         why = f"the file is damaged or cut short: {str(error.detail).strip()}"
         raise unmeasured(error, why) from None
 
 
-def _resampled(plan: geometry.Plan) -> list[str]:
+def _told(plan: geometry.Plan) -> list[str]:
     across, down = plan.size()
     as_cut = (plan.width, plan.height) == (plan.cut.width, plan.cut.height)
     verb = "kept" if as_cut else "brought to"

@@ -9,13 +9,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import pyvips
-
 from pressworthy import __version__
 from pressworthy.files.metadata import exif, xmp
 from pressworthy.files.metadata.packet import largest, packet
 from pressworthy.files.metadata.ticket import Ticket
-from pressworthy.files.opening import hash_pixels
 from pressworthy.house import House
 from pressworthy.measure.metadata import words
 from pressworthy.measure.provenance import ink_limit_told
@@ -26,7 +23,7 @@ from pressworthy.prepare.render import Rendered
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import HOUSE_TONE, Crop, Focus, GrayMix, Placement
 
-MADE_BY = f"pressworthy {__version__} prepare 2"
+MADE_BY = f"pressworthy {__version__} prepare 3"
 
 
 def ticket_for(
@@ -113,22 +110,15 @@ def packed(
         left_out.append(more)
 
 
-def sealed(data: bytes, ticket: Ticket) -> tuple[bytes, Any, str]:
-    """Return the file's bytes with the hash of its pixels in the ticket, the pixels and the hash.
+def sealed(data: bytes, ticket: Ticket, sha256: str) -> bytes:
+    """Return the file's bytes with the hash of its pixels in the ticket.
 
     ticket: as in the file, with what stands for the hash.
-    The pixels are hashed as a reader gets them, after the format has done its worst.
     """
-    image = pyvips.Image.new_from_buffer(data, "", access="sequential")
-    values = image.write_to_memory()
-    image = pyvips.Image.new_from_memory(
-        values, image.width, image.height, image.bands, image.format
-    ).copy(interpretation=image.interpretation)
     blank = ticket.pixels.encode()
     if data.count(blank) != 1:
         raise AssertionError("the ticket's place for the hash is not found once in the file")
-    sha256 = hash_pixels(image, values)
-    return data.replace(blank, sha256.encode()), image, sha256
+    return data.replace(blank, sha256.encode())
 
 
 def _master_place(order: Order) -> str:

@@ -38,6 +38,9 @@ Tones = NDArray[np.uint8]
 MOST_DOTS_PX = 64e6
 """Device pixels of which a view is made at once: its arrays take some 3 GB."""
 
+_ROWS = 32
+"""Of tones that are screened at a time: what is made of them stays in the processor's cache."""
+
 _INK_NAMES = ("cyan", "magenta", "yellow", "black")
 
 
@@ -136,10 +139,13 @@ def printed_luminance(tones: Tones, ppi: float, press: Press, *, fine: int = 4) 
     (height * fine, width * fine), perfect white 1; periodic at its borders, so window it.
     """
     pitch = MM_PER_INCH / ppi / fine
-    areas = [
-        _inked(tones[..., band], pitch, fine, press, ink) for band, ink in enumerate(_inks(tones))
-    ]
-    return np.asarray(_shown(mixed(areas, press.inks, Y), pitch, press, Y, press.blur)[0])
+    inks = [(band, _Lying(press, ink, pitch)) for band, ink in enumerate(_inks(tones))]
+    height, width = (length * fine for length in tones.shape[:2])
+    ink_layer = np.empty((len(Y), height, width), np.float32)
+    for top in range(0, tones.shape[0], _ROWS):
+        areas = [ink.covers(tones[top : top + _ROWS, :, band], fine, top) for band, ink in inks]
+        ink_layer[:, top * fine : (top + _ROWS) * fine] = mixed(areas, press.inks, Y)
+    return np.asarray(_shown(ink_layer, pitch, press, Y, press.blur)[0])
 
 
 def flat_luminance(tones: Tones, press: Press) -> Floats:
@@ -162,27 +168,35 @@ def _shown(ink: Floats, pitch: float, press: Press, channels: Sequence[int], blu
     return press.inks.paper()[list(channels), None, None] * lit(ink, pitch, blur)
 
 
-def _inked(tones: Tones, pitch: float, fine: int, press: Press, ink: int) -> Floats:
-    """Return what share of each sample of `pitch` mm the dots of one ink cover.
+class _Lying:
+    """How one ink lies on samples of `pitch` mm."""
 
-    fine: samples to a pixel of `tones` each way.
-    """
-    screen = press.screens[ink]
-    table = _shares(press.inks, ink, screen, pitch, press.blur)
-    height, width = (length * fine for length in tones.shape)
-    # u = p x + q y and v = p y - q x, with (p, q) the screen's vector
-    px, qx = halftone.phases(screen, pitch, width)
-    py, qy = halftone.phases(screen, pitch, height)
-    shift = np.uint32(32 - halftone.PHASES.bit_length() + 1)
-    across = (px[None, :] + qy[:, None]) >> shift
-    index = (py[:, None] - qx[None, :]) >> shift
-    index *= np.uint32(halftone.PHASES)
-    index += across
-    base = tones.astype(np.uint32) * np.uint32(halftone.PHASES**2)
-    if fine > 1:
-        base = base.repeat(fine, axis=0).repeat(fine, axis=1)
-    index += base
-    return table.take(index)
+    def __init__(self, press: Press, ink: int, pitch: float) -> None:
+        self._screen, self._pitch = press.screens[ink], pitch
+        self._table = _shares(press.inks, ink, self._screen, pitch, press.blur)
+
+    def covers(self, tones: Tones, fine: int, top: int) -> Floats:
+        """Return what share of each sample the dots cover, in rows of a page from `top` on.
+
+        tones: of that ink, (height, width); fine: samples to one of them each way.
+        """
+        height, width = (length * fine for length in tones.shape)
+        # u = p x + q y and v = p y - q x, with (p, q) the screen's vector
+        px, qx = halftone.phases(self._screen, self._pitch, width)
+        py, qy = (
+            phase[top * fine :]
+            for phase in halftone.phases(self._screen, self._pitch, top * fine + height)
+        )
+        shift = np.uint32(32 - halftone.PHASES.bit_length() + 1)
+        across = (px[None, :] + qy[:, None]) >> shift
+        index = (py[:, None] - qx[None, :]) >> shift
+        index *= np.uint32(halftone.PHASES)
+        index += across
+        base = tones.astype(np.uint32) * np.uint32(halftone.PHASES**2)
+        if fine > 1:
+            base = base.repeat(fine, axis=0).repeat(fine, axis=1)
+        index += base
+        return self._table.take(index)
 
 
 def _inks(tones: Tones) -> tuple[int, ...]:
