@@ -24,6 +24,7 @@ test strip tells (`pressworthy sharpening --strip`).
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,10 @@ Floats = NDArray[np.float32]
 
 BLUR = 0.08
 """d in mm where a printing condition states no `press blur` of its own."""
+
+SINGLE: Literal["ortho"] = "ortho"
+"""Scale of transforms: by numpy's own, a whole number, it computes float32 forwards in float64 and
+takes four times as long."""
 
 REACH_MM = 2.7
 """How far light matters in paper: 30 of d. The eye's is `eye.reach`."""
@@ -61,9 +66,9 @@ def filtered(values: Floats, share: Floats) -> Floats:
     for plane, out in zip(
         values.reshape(-1, *values.shape[-2:]), done.reshape(-1, *values.shape[-2:]), strict=True
     ):
-        spectrum = np.fft.rfft2(plane)
+        spectrum = np.fft.rfft2(plane, norm=SINGLE)
         spectrum *= share
-        out[:] = np.fft.irfft2(spectrum, s=plane.shape)
+        out[:] = np.fft.irfft2(spectrum, s=plane.shape, norm=SINGLE)
     return done
 
 
