@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.colour.lab import D50, to_xyz
-from pressworthy.colour.linear import ROMM, TOP, Light, to_light
+from pressworthy.colour.linear import ROMM, TOP, Light, averaged, to_light
 from pressworthy.colour.spaces import SPACES, srgb_codes
 from pressworthy.print.eye import as_seen, reach
 from pressworthy.print.optics import cropped, lit, padded
@@ -28,14 +28,14 @@ from pressworthy.values.units import MM_PER_INCH
 
 Floats = NDArray[np.float32]
 
+_FEW = 2_000_000
+"""Pixels of which memory holds the light at once."""
+
 
 def relative_light(light: Light, factor: int = 1) -> Floats:
     """Return a picture's relative light, brought to 1/`factor` of its size by averaging light."""
-    image = light.image.cast("float")
-    if factor > 1:
-        image = image.shrink(factor, factor)
-    values = image.numpy().reshape(image.height, image.width, -1)
-    return np.asarray(values @ (light.matrix.T @ ROMM.colorants / TOP).astype(np.float32))
+    matrix = (light.matrix.T @ ROMM.colorants / TOP).astype(np.float32)
+    return averaged(light.image, factor) @ matrix
 
 
 def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:
@@ -43,12 +43,12 @@ def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:
 
     image: a libvips image in the condition's own CMYK, gray or RGB. Raises Unmeasured.
     """
-    return relative_light(_as_printed(image, output), factor)
-
-
-def _as_printed(image: Any, output: Output) -> Light:
     profile = output.condition.profiles[output.colour].read_bytes()
-    return to_light(image, output.mode, profile, intent="relative", black_point=False)
+    few = image.width * image.height < _FEW
+    light = to_light(
+        image, output.mode, profile, intent="relative", black_point=False, at_once=few
+    )
+    return relative_light(light, factor)
 
 
 def white_of(condition: Condition) -> NDArray[np.float64]:

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pyvips
 
-from pressworthy.colour.linear import from_light, to_light
+from pressworthy.colour.linear import averaged, from_light, to_light
 from pressworthy.files.opening import upright
 from pressworthy.house import House
 from pressworthy.jobs.pull.close_ups import close_ups
@@ -30,7 +30,7 @@ from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.metadata import words
 from pressworthy.measure.pixels import pixels
 from pressworthy.measure.ticket import ticket
-from pressworthy.prepare import Order, Refused, geometry, make_seen
+from pressworthy.prepare import Order, Refused, make_seen
 from pressworthy.print import softproof
 from pressworthy.print.printlook import Press, press_of
 from pressworthy.values.finding import Unmeasured
@@ -67,8 +67,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     prepared, plan, rendered = seen.made, seen.plan, seen.rendered
     after = pixels(prepared.copy)
     factor = factor_for(after)
-    across, down = round(after.width / factor), round(after.height / factor)
-    view = geometry.resample(rendered.light.image, across, down).copy_memory()
+    view = pyvips.Image.new_from_array(averaged(rendered.light.image, factor))
     left, top, right, bottom = (round(px / factor) for px in plan.mirror)
     mirror = left, top, right, bottom
     whole, size = picture.header.upright(), (view.width, view.height)
@@ -77,7 +76,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     light = replace(rendered.light, image=view)
     stages = Stages(light, after, rendered.sharp, rendered.plain, plan.ppi)
     done = _shown(stages, prepared.copy, replace(marks, masks=masks), close=True)
-    sharp, plain = transfers(prepared.copy, rendered.plain.image(), plan.ppi)
+    sharp, plain = transfers(prepared.copy, rendered.plain.image, plan.ppi)
     verdict = judge(prepared.copy, house, rules)
     return replace(done, sharp=sharp, plain=plain, steps=prepared.steps, copy=verdict)
 
@@ -95,7 +94,7 @@ def _without_copy(picture: Picture, house: House, rules: Mapping[str, Rule]) -> 
     )
     across = light.image.width
     factor = factor_for(light.image)
-    light = replace(light, image=light.image.shrink(factor, factor).copy_memory())
+    light = replace(light, image=pyvips.Image.new_from_array(averaged(light.image, factor)))
     is_copy = ticket(picture) is not None
     if is_copy and mode == output.mode:
         after = pixels(picture)

@@ -41,15 +41,16 @@ class Stages:
     def states(self) -> dict[str, Any]:
         """Return the copy's images by what their views' names end in; of one, look at parts."""
         states = {"": self.after}
-        return {**states, "-before": self.plain.image()} if self.plain else states
+        return {**states, "-before": self.plain.image} if self.plain else states
 
     def small(self, output: Output, factor: int) -> dict[str, Floats]:
         """Return the copy's relative light at 1/`factor` by what its views' names end in."""
-        lights = {"": softproof.copy_light(self.after, output, factor)}
-        if self.plain:
-            # what paper cannot show hardly changes before it is sharpened: few pixels will do
-            lights["-before"] = softproof.copy_light(self.plain.small(factor), output)
-        return lights
+        if self.sharp is None or self.plain is None:
+            return {"": softproof.copy_light(self.after, output, factor)}
+        return {
+            name: softproof.copy_light(stage.small(self.light, factor), output)
+            for name, stage in (("", self.sharp), ("-before", self.plain))
+        }
 
 
 def factor_for(image: Any) -> int:
