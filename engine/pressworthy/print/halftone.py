@@ -62,8 +62,9 @@ def _spot(u: Values, v: Values) -> Values:
 
 
 def _ranks(spot: Values) -> Floats:
-    # equal values in raster order would join into lines
-    order = np.lexsort((np.random.default_rng(0).random(spot.size), np.round(spot.ravel(), 9)))
+    # equal values in raster order would join into lines: their order is drawn, in the bits below
+    drawn = (np.random.default_rng(0).random(spot.size) * 2**30).astype(np.int64)
+    order = np.argsort((np.rint(spot.ravel() * 1e9).astype(np.int64) << 30) + drawn)
     ranks = np.empty(spot.size, np.float32)
     ranks[order] = (np.arange(spot.size) + 0.5) / spot.size
     return ranks.reshape(spot.shape)
