@@ -66,7 +66,7 @@ def filtered(values: Floats, share: Floats) -> Floats:
         return np.stack([filtered(plane, share) for plane in values])
     spectrum = np.fft.rfft2(values, norm=SINGLE)
     spectrum *= share
-    return np.fft.irfft2(spectrum, s=values.shape, norm=SINGLE)
+    return np.asarray(np.fft.irfft2(spectrum, s=values.shape, norm=SINGLE), np.float32)
 
 
 def frequencies(height: int, width: int, pitch: float) -> NDArray[np.float64]:

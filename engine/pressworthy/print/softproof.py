@@ -48,9 +48,7 @@ def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:
     """
     profile = output.condition.profiles[output.colour].read_bytes()
     few = image.width * image.height < _FEW
-    light = to_light(
-        image, output.mode, profile, intent="relative", black_point=False, at_once=few
-    )
+    light = to_light(image, output.mode, profile, intent="relative", black_point=False, at_once=few)
     return relative_light(light, factor)
 
 

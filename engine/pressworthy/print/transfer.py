@@ -137,7 +137,7 @@ def _spectrum(luminance: NDArray[np.floating], fine: int) -> NDArray[np.complex6
     contrast *= window
     # scaled by numpy's own whole number, float32 is computed forwards in float64
     lines = np.fft.rfft(contrast, norm="forward")[:, : width // fine // 2 + 1]
-    columns = np.fft.fft(lines, axis=0, norm="forward")
+    columns = np.asarray(np.fft.fft(lines, axis=0, norm="forward"), np.complex64)
     if fine == 1:
         return columns
     rows = np.fft.fftfreq(height // fine, fine / height).astype(int)

@@ -29,13 +29,15 @@ class Stages:
 
     light: the master, as cut for its place, at the views' size; after: libvips image of the copy in
     the output's colours; sharp, plain: the copy before its conversion, with sharpening and without,
-    None where they cannot be had; ppi: of the copy, None where unknown.
+    None where they cannot be had; under: the master's light that they are made from, at the views'
+    size by plain means, None as they are; ppi: of the copy, None where unknown.
     """
 
     light: Light
     after: Any
     sharp: Stage | None
     plain: Stage | None
+    under: Light | None
     ppi: float | None
 
     def states(self) -> dict[str, Any]:
@@ -45,10 +47,10 @@ class Stages:
 
     def small(self, output: Output, factor: int) -> dict[str, Floats]:
         """Return the copy's relative light at 1/`factor` by what its views' names end in."""
-        if self.sharp is None or self.plain is None:
+        if self.sharp is None or self.plain is None or self.under is None:
             return {"": softproof.copy_light(self.after, output, factor)}
         return {
-            name: softproof.copy_light(stage.small(self.light, factor), output)
+            name: softproof.copy_light(stage.small(self.under, factor), output)
             for name, stage in (("", self.sharp), ("-before", self.plain))
         }
 
