@@ -34,10 +34,10 @@ def test_a_copy_that_is_looked_at_is_the_same_copy(
     alone = render(taken, plan, chosen)
     seen = render(taken, plan, chosen, looked_at=True)
     assert (alone.image.numpy() == seen.image.numpy()).all()
-    assert (seen.sharp.image().numpy() == seen.image.numpy()).all()
+    assert (seen.sharp.image.numpy() == seen.image.numpy()).all()
     assert chosen.prepare
     off = replace(chosen, prepare={**chosen.prepare, "amount": 0})
-    plain, wanted = seen.plain.image().numpy(), render(taken, plan, off).image.numpy()
+    plain, wanted = seen.plain.image.numpy(), render(taken, plan, off).image.numpy()
     assert np.abs(plain.astype(int) - wanted).max() <= 1
     assert (plain != seen.image.numpy()).mean() > 0.1
     assert seen.light.image.width == seen.image.width

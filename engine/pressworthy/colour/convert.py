@@ -17,6 +17,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.colour.lab import D50
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.machine import unmeasured
@@ -49,6 +50,19 @@ def to_lab(
     try:
         way = _into_lab(mode, values.dtype, values.shape[2], data, black_point)
         return np.asarray(way(values), np.float32)
+    except pyvips.Error as error:
+        why = f"LittleCMS refuses the ICC profile: {_first_line(error)}"
+        raise unmeasured(error, why) from None
+
+
+def to_xyz(
+    values: NDArray[Any], mode: str, profile: bytes, *, intent: str, black_point: bool
+) -> NDArray[np.float32]:
+    """Return XYZ (D50, white of Y 100); as `to_lab`. Raises Unmeasured as that does."""
+    values, mode, data = _readable(values, mode, profile)
+    kind = values.dtype, values.shape[2]
+    try:
+        return np.asarray(_into_xyz(mode, *kind, data, intent, black_point)(values), np.float32)
     except pyvips.Error as error:
         why = f"LittleCMS refuses the ICC profile: {_first_line(error)}"
         raise unmeasured(error, why) from None
@@ -137,6 +151,20 @@ def _into_lab(mode: str, dtype: np.dtype[Any], bands: int, data: bytes, black_po
             pcs="lab",
             black_point_compensation=black_point,
         )
+
+    return _Way(mode, dtype, bands, data, ahead)
+
+
+@lru_cache(_MOST_OPEN)
+def _into_xyz(
+    mode: str, dtype: np.dtype[Any], bands: int, data: bytes, intent: str, black_point: bool
+) -> _Way:
+    def ahead(image: Any) -> Any:
+        lab = image.icc_import(
+            embedded=True, intent=intent, pcs="lab", black_point_compensation=black_point
+        )
+        # not pcs="xyz" above: libvips then scales X and Z to another white than the PCS's
+        return lab.Lab2XYZ(temp=(D50 * 100).tolist())
 
     return _Way(mode, dtype, bands, data, ahead)
 

@@ -17,7 +17,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.colour.convert import as_vips
+from pressworthy.colour.convert import as_vips, convert, to_xyz
 from pressworthy.colour.icc import IccProfile, parse
 from pressworthy.colour.lab import D50
 from pressworthy.colour.rgb_profile import rgb_profile
@@ -28,6 +28,8 @@ from pressworthy.values.machine import unmeasured
 
 TOP = 65535
 ROMM = SPACES["ROMM RGB"]
+_AVERAGED_ROWS = 16
+_MODES = {1: "gray", 3: "RGB", 4: "CMYK"}
 
 
 @dataclass(frozen=True)
@@ -51,14 +53,46 @@ class Light:
         return self.image.recomb(self.matrix.tolist())
 
 
+def averaged(image: Any, factor: int) -> NDArray[np.float32]:
+    """Return a libvips image at 1/`factor` of its size, (height, width, bands), by plain means.
+
+    Sizes are rounded as libvips does where it shrinks; the last pixels count for those that lack.
+    """
+    across, lines_there, bands = image.width, image.height, image.bands
+    # halves up
+    height, width = (max(1, (2 * px + factor) // (2 * factor)) for px in (lines_there, across))
+    dtype = np.dtype(pyvips.vimage.FORMAT_TO_TYPESTR[image.format])
+    means = np.tile(np.eye(bands, dtype=np.float32), (factor, 1)) / factor**2
+    done = np.empty((height, width, bands), np.float32)
+    region = pyvips.Region.new(image)
+    for first in range(0, height, _AVERAGED_ROWS):
+        rows = min(_AVERAGED_ROWS, height - first)
+        there = min(rows * factor, lines_there - first * factor)
+        data = region.fetch(0, first * factor, across, there)
+        values = np.frombuffer(data, dtype).reshape(there, across, bands)
+        lack = rows * factor - there, max(0, width * factor - across)
+        if any(lack):
+            values = np.pad(values, ((0, lack[0]), (0, lack[1]), (0, 0)), "edge")
+        lines = values[:, : width * factor].reshape(rows, factor, -1).sum(1, dtype=np.float32)
+        np.matmul(lines.reshape(rows, width, -1), means, out=done[first : first + rows])
+    return done
+
+
 def to_light(
-    image: Any, mode: str, profile: bytes | str, *, intent: str, black_point: bool
+    image: Any,
+    mode: str,
+    profile: bytes | str,
+    *,
+    intent: str,
+    black_point: bool,
+    at_once: bool = False,
 ) -> Light:
     """Return the pixels of a master, RGB, CMYK, gray or Lab of 8 or 16 bits, as linear light.
 
     profile: ICC profile bytes, or ``"srgb"`` for sRGB and a gray of the same tone curve.
     A profile of colorants and tone curves is applied exactly, through a table a channel; any other
-    by LittleCMS at 16 bits. Raises Unmeasured where the profile cannot be used.
+    by LittleCMS at 16 bits. at_once: here and now, by a transform that stays open; setting one up
+    takes as long as 300,000 pixels do. Raises Unmeasured where the profile cannot be used.
     """
     if image.format not in ("uchar", "ushort") and mode != "Lab":
         raise Unmeasured(f"{mode} pixels of type {image.format} are not converted")
@@ -72,6 +106,9 @@ def to_light(
         return Light(_tabled(image, [SPACES["sRGB"].decode]), np.ones((3, 1)))
     if mode == "gray" and (curves := _curves(parsed, ("kTRC",))):
         return Light(_tabled(image, curves), np.ones((3, 1)))
+    if at_once and mode != "Lab":
+        xyz = to_xyz(_array(image), mode, data, intent=intent, black_point=black_point)
+        return Light(pyvips.Image.new_from_array(xyz) * (TOP / 100), _to_romm())
     image = image.copy()
     if mode != "Lab":
         image.set_type(pyvips.GValue.blob_type, "icc-profile-data", data)
@@ -100,25 +137,31 @@ def from_light(
     black_point: bool,
     depth: int = 8,
     most_ink: float | None = None,
+    at_once: bool = False,
 ) -> Any:
     """Return linear ROMM RGB (float, 0..65535) in the colours of an output's ICC profile.
 
     most_ink: the largest sum of inks, %, where the output is in CMYK and there is a limit; the
     separation is then made anew if the profile's own passes it. LittleCMS computes at 16 bits;
-    `depth` is that of the result. The profile is embedded in it. Raises Unmeasured where the
-    profile cannot be used.
+    `depth` is that of the result, 16 bits `at_once`, see `to_light`. The profile is embedded in it.
+    Raises Unmeasured where the profile cannot be used.
     """
     image = romm.cast("ushort").maplut(_encoding()).copy(interpretation="rgb16")
-    image.set_type(pyvips.GValue.blob_type, "icc-profile-data", rgb_profile(ROMM.name))
     try:
         with held_to(profile, most_ink) as target:
-            done = image.icc_transform(
-                str(target),
-                embedded=True,
-                intent=intent,
-                black_point_compensation=black_point,
-                depth=depth,
-            ).copy()
+            if at_once:
+                way = _array(image), "RGB", rgb_profile(ROMM.name), target
+                values = convert(*way, intent=intent, black_point=black_point)
+                done = as_vips(values, _MODES[values.shape[2]])
+            else:
+                image.set_type(pyvips.GValue.blob_type, "icc-profile-data", rgb_profile(ROMM.name))
+                done = image.icc_transform(
+                    str(target),
+                    embedded=True,
+                    intent=intent,
+                    black_point_compensation=black_point,
+                    depth=depth,
+                ).copy()
     except pyvips.Error as error:
         raise unmeasured(error, f"LittleCMS refuses {profile.name}: {error.detail}") from None
     # what inks print is told by the condition's own profile, however they were mixed
@@ -149,6 +192,10 @@ def in_black(luminance: Any, profile: Path, *, black_point: bool, depth: int = 8
     image = none.bandjoin([none, none, key]).cast(key.format).copy(interpretation="cmyk")
     image.set_type(pyvips.GValue.blob_type, "icc-profile-data", data)
     return image
+
+
+def _array(image: Any) -> NDArray[Any]:
+    return np.asarray(image.numpy()).reshape(image.height, image.width, -1)
 
 
 def table(values: NDArray[Any]) -> Any:

@@ -24,6 +24,7 @@ from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import (
     TOP,
     Light,
+    averaged,
     from_light,
     in_black,
     table,
@@ -54,20 +55,21 @@ class Stage:
     """A copy before its conversion to the output's colours, in libvips images that wait.
 
     Nothing of them is computed until it is looked at, and no more than that.
-    luminance: 1 band of float, 0..65535; light: what `inked`, the conversion, takes.
+    luminance: 1 band of float, 0..65535; image: the copy's pixels.
     """
 
     luminance: Any
-    light: Any
-    inked: Callable[[Any], Any]
+    image: Any
+    _inked: Callable[..., Any]
 
-    def image(self) -> Any:
-        """Return the copy's pixels."""
-        return self.inked(self.light)
+    def small(self, light: Light, factor: int) -> Any:
+        """Return the copy's pixels at 1/`factor` of its size, averaged as light, here and now.
 
-    def small(self, factor: int) -> Any:
-        """Return the copy's pixels at 1/`factor` of its size, averaged as light."""
-        return self.inked(self.light.shrink(factor, factor))
+        light: the master's, averaged so. Luminance is averaged, and colour on its own: it hardly
+        changes within so few pixels.
+        """
+        after = pyvips.Image.new_from_array(averaged(self.luminance, factor))
+        return self._inked(after, light.luminance().cast("ushort"), light, at_once=True)
 
 
 class Rendered(NamedTuple):
@@ -119,6 +121,8 @@ def render(
 
     gray = output.colour == "gray"
     before = light.luminance().cast("ushort")
+    if looked_at:
+        before = before.copy_memory()
     if gray and master.header.mode != "gray" and (mix := _gray_mix(master, house)):
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
         asked = ", as a person asked" if master.gray_mix else ""
@@ -136,22 +140,25 @@ def render(
     profile = output.condition.profiles[output.colour]
     black_alone = master.in_black_alone and output.colour == "cmyk"
 
-    def in_inks(lit: Any) -> Any:
+    def in_inks(after: Any, before: Any, light: Light, *, at_once: bool = False) -> Any:
         if black_alone:
-            return in_black(lit, profile, black_point=black_point)
-        return from_light(
-            lit, profile, intent=intent, black_point=black_point, most_ink=output.most_ink
-        )
-
-    def stage(after: Any) -> Stage:
-        if black_alone:
-            lit = after
-        elif gray:
+            return in_black(after, profile, black_point=black_point)
+        if gray:
             lit = after.bandjoin([after, after])
         else:
             least = np.maximum(np.arange(TOP + 1), DARKEST * TOP)
             lit = light.romm() * (after * before.maplut(table((1 / least).astype(np.float32))))
-        return Stage(after, lit, in_inks)
+        return from_light(
+            lit,
+            profile,
+            intent=intent,
+            black_point=black_point,
+            most_ink=output.most_ink,
+            at_once=at_once,
+        )
+
+    def stage(after: Any) -> Stage:
+        return Stage(after, in_inks(after, before, light), in_inks)
 
     relit = _relit(before, toned.bend, how)
     sharp = stage(relit.copy_memory() if looked_at else relit)
@@ -171,7 +178,7 @@ def render(
     elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
     done = tuple(steps)
-    return Rendered(sharp.image(), done, how, supplied, toned, bare, light, sharp, plain)
+    return Rendered(sharp.image, done, how, supplied, toned, bare, light, sharp, plain)
 
 
 def _separated(profile: bytes, limit: float) -> str:

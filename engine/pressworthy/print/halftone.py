@@ -14,7 +14,7 @@ from functools import cache, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.print.optics import blur_share
+from pressworthy.print.optics import SINGLE, blur_share
 from pressworthy.values.units import MM_PER_INCH
 
 Floats = NDArray[np.float32]
@@ -62,8 +62,9 @@ def _spot(u: Values, v: Values) -> Values:
 
 
 def _ranks(spot: Values) -> Floats:
-    # equal values in raster order would join into lines
-    order = np.lexsort((np.random.default_rng(0).random(spot.size), np.round(spot.ravel(), 9)))
+    # equal values in raster order would join into lines: their order is drawn, in the bits below
+    drawn = (np.random.default_rng(0).random(spot.size) * 2**30).astype(np.int64)
+    order = np.argsort((np.rint(spot.ravel() * 1e9).astype(np.int64) << 30) + drawn)
     ranks = np.empty(spot.size, np.float32)
     ranks[order] = (np.arange(spot.size) + 0.5) / spot.size
     return ranks.reshape(spot.shape)
@@ -78,7 +79,7 @@ def _cell() -> Floats:
 def _dot_spectra(areas: Values) -> NDArray[np.complex64]:
     """Return Fourier coefficients (n, 64, 64) of the dots that cover `areas` (n,) of a cell."""
     dots = (_cell() < np.asarray(areas, np.float32)[:, None, None]).astype(np.float32)
-    return np.asarray(np.fft.fft2(dots) / _GRID**2, np.complex64)
+    return np.asarray(np.fft.fft2(dots, norm=SINGLE) / _GRID, np.complex64)
 
 
 def _harmonics(screen: Screen, pitch: float) -> tuple[Values, Values]:
@@ -134,7 +135,7 @@ def shares(screen: Screen, areas: Values, pitch: float) -> Floats:
     # phases are counted from the cell's corner, samples from half a step within it
     shift = np.exp(-1j * np.pi * np.fft.fftfreq(_GRID, 1 / _GRID) / _GRID)
     spectra = _dot_spectra(areas) * (box * shift[None, :] * shift[:, None]).astype(np.complex64)
-    dots = np.fft.ifft2(spectra).real * _GRID**2
+    dots = np.fft.ifft2(spectra, norm=SINGLE).real * _GRID
     step = _GRID // PHASES
     return np.ascontiguousarray(np.clip(dots[:, ::step, ::step], 0, 1), np.float32)
 

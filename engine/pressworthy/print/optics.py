@@ -24,6 +24,7 @@ test strip tells (`pressworthy sharpening --strip`).
 from __future__ import annotations
 
 from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,10 @@ Floats = NDArray[np.float32]
 
 BLUR = 0.08
 """d in mm where a printing condition states no `press blur` of its own."""
+
+SINGLE: Literal["ortho"] = "ortho"
+"""Scale of transforms: by numpy's own, a whole number, it computes float32 forwards in float64 and
+takes four times as long."""
 
 REACH_MM = 2.7
 """How far light matters in paper: 30 of d. The eye's is `eye.reach`."""
@@ -56,15 +61,12 @@ def lit(transmittance: Floats, pitch: float, blur: float) -> Floats:
 
 def filtered(values: Floats, share: Floats) -> Floats:
     """Return (..., height, width) with every coefficient of its rfft2 multiplied by `share`."""
-    done = np.empty_like(values, np.float32)
-    # one after the other: they are quicker where the processor's cache holds them
-    for plane, out in zip(
-        values.reshape(-1, *values.shape[-2:]), done.reshape(-1, *values.shape[-2:]), strict=True
-    ):
-        spectrum = np.fft.rfft2(plane)
-        spectrum *= share
-        out[:] = np.fft.irfft2(spectrum, s=plane.shape)
-    return done
+    if values.ndim > 2:
+        # one after the other: they are quicker where the processor's cache holds them
+        return np.stack([filtered(plane, share) for plane in values])
+    spectrum = np.fft.rfft2(values, norm=SINGLE)
+    spectrum *= share
+    return np.asarray(np.fft.irfft2(spectrum, s=values.shape, norm=SINGLE), np.float32)
 
 
 def frequencies(height: int, width: int, pitch: float) -> NDArray[np.float64]:

@@ -16,10 +16,10 @@ a contract proof.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,12 +34,13 @@ from pressworthy.values.units import MM_PER_INCH
 
 Floats = NDArray[np.float32]
 Tones = NDArray[np.uint8]
+Phases = NDArray[np.uint32]
 
 MOST_DOTS_PX = 64e6
 """Device pixels of which a view is made at once: its arrays take some 3 GB."""
 
-_ROWS = 32
-"""Of tones that are screened at a time: what is made of them stays in the processor's cache."""
+_CACHED = 1 << 15
+"""Samples whose inks are mixed at a time."""
 
 _INK_NAMES = ("cyan", "magenta", "yellow", "black")
 
@@ -139,13 +140,12 @@ def printed_luminance(tones: Tones, ppi: float, press: Press, *, fine: int = 4) 
     (height * fine, width * fine), perfect white 1; periodic at its borders, so window it.
     """
     pitch = MM_PER_INCH / ppi / fine
-    inks = [(band, _Lying(press, ink, pitch)) for band, ink in enumerate(_inks(tones))]
-    height, width = (length * fine for length in tones.shape[:2])
-    ink_layer = np.empty((len(Y), height, width), np.float32)
-    for top in range(0, tones.shape[0], _ROWS):
-        areas = [ink.covers(tones[top : top + _ROWS, :, band], fine, top) for band, ink in inks]
-        ink_layer[:, top * fine : (top + _ROWS) * fine] = mixed(areas, press.inks, Y)
-    return np.asarray(_shown(ink_layer, pitch, press, Y, press.blur)[0])
+    inked = [_Dots.of(ink, press, pitch, tones.shape, fine) for ink in _inks(tones)]
+
+    def areas(rows: slice) -> list[Floats]:
+        return [dots.over(tones[rows, :, band], rows) for band, dots in enumerate(inked)]
+
+    return np.asarray(_shown(_mixed(areas, tones, fine, press), pitch, press, Y, press.blur)[0])
 
 
 def flat_luminance(tones: Tones, press: Press) -> Floats:
@@ -154,13 +154,32 @@ def flat_luminance(tones: Tones, press: Press) -> Floats:
     This is the paper's own rendering without dots and without loss of detail: light is taken as
     fully mixed within a pixel.
     """
-    areas = [
-        _coverages(press.inks, ink, press.screens[ink], 0.0, press.blur).astype(np.float32)[
-            tones[..., band]
-        ]
-        for band, ink in enumerate(_inks(tones))
+    tables = [
+        _coverages(press.inks, ink, press.screens[ink], 0.0, press.blur).astype(np.float32)
+        for ink in _inks(tones)
     ]
-    return np.asarray(_shown(mixed(areas, press.inks, Y), 0.0, press, Y, 0.0)[0])
+
+    def areas(rows: slice) -> list[Floats]:
+        return [table.take(tones[rows, :, band]) for band, table in enumerate(tables)]
+
+    return np.asarray(_shown(_mixed(areas, tones, 1, press), 0.0, press, Y, 0.0)[0])
+
+
+def _mixed(
+    areas: Callable[[slice], Sequence[Floats]], tones: Tones, fine: int, press: Press
+) -> Floats:
+    """Return the transmittance for Y, (1, height * fine, width * fine), where inks cover `areas`.
+
+    areas: gives them for some rows of `tones`, so few at a time that the processor's cache holds
+    all that is made of them.
+    """
+    height, width = tones.shape[:2]
+    done = np.empty((1, height * fine, width * fine), np.float32)
+    step = max(1, _CACHED // (width * fine**2))
+    for top in range(0, height, step):
+        rows = slice(top, min(top + step, height))
+        done[:, rows.start * fine : rows.stop * fine] = mixed(areas(rows), press.inks, Y)
+    return done
 
 
 def _shown(ink: Floats, pitch: float, press: Press, channels: Sequence[int], blur: float) -> Floats:
@@ -168,35 +187,41 @@ def _shown(ink: Floats, pitch: float, press: Press, channels: Sequence[int], blu
     return press.inks.paper()[list(channels), None, None] * lit(ink, pitch, blur)
 
 
-class _Lying:
-    """How one ink lies on samples of `pitch` mm."""
+@dataclass(frozen=True, eq=False)
+class _Dots:
+    """The dots of one ink over samples of a copy, `fine` to a pixel each way.
 
-    def __init__(self, press: Press, ink: int, pitch: float) -> None:
-        self._screen, self._pitch = press.screens[ink], pitch
-        self._table = _shares(press.inks, ink, self._screen, pitch, press.blur)
+    shares: what they cover of a sample, by tone and place in the screen's cell; across, down: what
+    columns and rows of samples add to that place, see `halftone.phases`.
+    """
 
-    def covers(self, tones: Tones, fine: int, top: int) -> Floats:
-        """Return what share of each sample the dots cover, in rows of a page from `top` on.
+    shares: Floats
+    across: tuple[Phases, Phases]
+    down: tuple[Phases, Phases]
+    fine: int
 
-        tones: of that ink, (height, width); fine: samples to one of them each way.
-        """
-        height, width = (length * fine for length in tones.shape)
+    @classmethod
+    def of(cls, ink: int, press: Press, pitch: float, shape: tuple[int, ...], fine: int) -> Self:
+        """Return the dots of an ink for tones of a shape, and samples of `pitch` mm."""
+        screen = press.screens[ink]
+        shares = _shares(press.inks, ink, screen, pitch, press.blur)
+        height, width = (halftone.phases(screen, pitch, length * fine) for length in shape[:2])
+        return cls(shares, width, height, fine)
+
+    def over(self, tones: Tones, rows: slice) -> Floats:
+        """Return what share of each sample is covered in some rows of tones (height, width)."""
+        px, qx = self.across
+        py, qy = (part[rows.start * self.fine : rows.stop * self.fine] for part in self.down)
         # u = p x + q y and v = p y - q x, with (p, q) the screen's vector
-        px, qx = halftone.phases(self._screen, self._pitch, width)
-        py, qy = (
-            phase[top * fine :]
-            for phase in halftone.phases(self._screen, self._pitch, top * fine + height)
-        )
         shift = np.uint32(32 - halftone.PHASES.bit_length() + 1)
-        across = (px[None, :] + qy[:, None]) >> shift
         index = (py[:, None] - qx[None, :]) >> shift
         index *= np.uint32(halftone.PHASES)
-        index += across
+        index += (px[None, :] + qy[:, None]) >> shift
         base = tones.astype(np.uint32) * np.uint32(halftone.PHASES**2)
-        if fine > 1:
-            base = base.repeat(fine, axis=0).repeat(fine, axis=1)
+        if self.fine > 1:
+            base = base.repeat(self.fine, axis=0).repeat(self.fine, axis=1)
         index += base
-        return self._table.take(index)
+        return self.shares.take(index.astype(np.intp))
 
 
 def _inks(tones: Tones) -> tuple[int, ...]:

@@ -130,17 +130,35 @@ def _sorted(
 def _spectrum(luminance: NDArray[np.floating], fine: int) -> NDArray[np.complex64]:
     """Return rfft2 of the windowed contrast, cut to the frequencies of the pixels' grid."""
     height, width = luminance.shape
-    window = np.outer(_hann(height), _hann(width)).astype(np.float32)
+    window = _window(height, width, fine)
     mean = np.vdot(luminance, window) / window.sum(dtype=np.float64)
-    spectrum = np.fft.rfft2(((luminance / mean - 1) * window).astype(np.float32)) / fine**2
+    contrast = np.multiply(luminance, 1 / mean, dtype=np.float32)
+    contrast -= 1
+    contrast *= window
+    # scaled by numpy's own whole number, float32 is computed forwards in float64
+    lines = np.fft.rfft(contrast, norm="forward")[:, : width // fine // 2 + 1]
+    columns = np.asarray(np.fft.fft(lines, axis=0, norm="forward"), np.complex64)
     if fine == 1:
-        return np.asarray(spectrum, np.complex64)
+        return columns
     rows = np.fft.fftfreq(height // fine, fine / height).astype(int)
+    return np.asarray(columns[rows] * _turned(height, width, fine))
+
+
+@lru_cache(maxsize=8)
+def _window(height: int, width: int, fine: int) -> NDArray[np.float32]:
+    """Return Hann's window times the number of pixels, which a transform "forward" divides by."""
+    window = np.outer(_hann(height), _hann(width)) * (height * width / fine**2)
+    return np.asarray(window, np.float32)
+
+
+@lru_cache(maxsize=4)
+def _turned(height: int, width: int, fine: int) -> NDArray[np.complex64]:
+    """Return what turns a print's coefficients as if its samples lay at the pixels' centres."""
+    rows = np.fft.fftfreq(height // fine, fine / height)
     columns = np.arange(width // fine // 2 + 1)
-    # samples lie at pixel centres: the first fine one is (fine - 1) / 2 before the pixel's
+    # the first fine sample is (fine - 1) / 2 before the pixel's
     turns = np.add.outer(rows / height, columns / width) * (fine - 1) / 2
-    turned = np.exp(2j * np.pi * turns).astype(np.complex64)
-    return np.asarray(spectrum[rows[:, None], columns] * turned, np.complex64)
+    return np.asarray(np.exp(2j * np.pi * turns), np.complex64)
 
 
 def _hann(length: int) -> Values:

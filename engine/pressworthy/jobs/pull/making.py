@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pyvips
 
-from pressworthy.colour.linear import from_light, to_light
+from pressworthy.colour.linear import averaged, from_light, to_light
 from pressworthy.files.opening import upright
 from pressworthy.house import House
 from pressworthy.jobs.pull.close_ups import close_ups
@@ -75,9 +75,11 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     marks = house_marks(picture, house, rules)
     masks = tuple(shown_of(mask, plan.cut, whole, mirror, size) for mask in marks.masks)
     light = replace(rendered.light, image=view)
-    stages = Stages(light, after, rendered.sharp, rendered.plain, plan.ppi)
+    means = pyvips.Image.new_from_array(averaged(rendered.light.image, factor))
+    under = replace(light, image=means)
+    stages = Stages(light, after, rendered.sharp, rendered.plain, under, plan.ppi)
     done = _shown(stages, prepared.copy, replace(marks, masks=masks), close=True)
-    sharp, plain = transfers(prepared.copy, rendered.plain.image(), plan.ppi)
+    sharp, plain = transfers(prepared.copy, rendered.plain.image, plan.ppi)
     verdict = judge(prepared.copy, house, rules)
     return replace(done, sharp=sharp, plain=plain, steps=prepared.steps, copy=verdict)
 
@@ -95,7 +97,7 @@ def _without_copy(picture: Picture, house: House, rules: Mapping[str, Rule]) -> 
     )
     across = light.image.width
     factor = factor_for(light.image)
-    light = replace(light, image=light.image.shrink(factor, factor).copy_memory())
+    light = replace(light, image=pyvips.Image.new_from_array(averaged(light.image, factor)))
     is_copy = ticket(picture) is not None
     if is_copy and mode == output.mode:
         after = pixels(picture)
@@ -112,7 +114,7 @@ def _without_copy(picture: Picture, house: House, rules: Mapping[str, Rule]) -> 
         ppi = after.width * shown / across / placement.covered()[0] * MM_PER_INCH
     # only a copy has the detail that goes to press
     marks = house_marks(picture, house, rules)
-    return _shown(Stages(light, after, None, None, ppi), picture, marks, close=is_copy)
+    return _shown(Stages(light, after, None, None, None, ppi), picture, marks, close=is_copy)
 
 
 def _shown(stages: Stages, copy: Picture, marks: HouseMarks, *, close: bool) -> Pull:

@@ -29,27 +29,30 @@ class Stages:
 
     light: the master, as cut for its place, at the views' size; after: libvips image of the copy in
     the output's colours; sharp, plain: the copy before its conversion, with sharpening and without,
-    None where they cannot be had; ppi: of the copy, None where unknown.
+    None where they cannot be had; under: the master's light that they are made from, at the views'
+    size by plain means, None as they are; ppi: of the copy, None where unknown.
     """
 
     light: Light
     after: Any
     sharp: Stage | None
     plain: Stage | None
+    under: Light | None
     ppi: float | None
 
     def states(self) -> dict[str, Any]:
         """Return the copy's images by what their views' names end in; of one, look at parts."""
         states = {"": self.after}
-        return {**states, "-before": self.plain.image()} if self.plain else states
+        return {**states, "-before": self.plain.image} if self.plain else states
 
     def small(self, output: Output, factor: int) -> dict[str, Floats]:
         """Return the copy's relative light at 1/`factor` by what its views' names end in."""
-        lights = {"": softproof.copy_light(self.after, output, factor)}
-        if self.plain:
-            # what paper cannot show hardly changes before it is sharpened: few pixels will do
-            lights["-before"] = softproof.copy_light(self.plain.small(factor), output)
-        return lights
+        if self.sharp is None or self.plain is None or self.under is None:
+            return {"": softproof.copy_light(self.after, output, factor)}
+        return {
+            name: softproof.copy_light(stage.small(self.under, factor), output)
+            for name, stage in (("", self.sharp), ("-before", self.plain))
+        }
 
 
 def factor_for(image: Any) -> int:
