@@ -168,7 +168,7 @@ def _marked(desk: Desk, line: Line) -> Marked | None:
     return Marked(line.number, verdict, pull, tuple(remarks(verdict, pull)))
 
 
-def _all_marked(desk: Desk) -> Iterator[tuple[Line, Marked]]:
+def all_marked(desk: Desk) -> Iterator[tuple[Line, Marked]]:
     """Yield the pictures that are judged, those that were worst off first."""
     for id in desk.order:
         line = desk.lines.get(id)
@@ -275,7 +275,7 @@ def _top(desk: Desk) -> dict[str, object]:
 
 
 def _values(desk: Desk) -> dict[str, object]:
-    marked = list(_all_marked(desk))
+    marked = list(all_marked(desk))
     sections = []
     houses = desk.houses()
     for index, house in enumerate(houses):
