@@ -43,10 +43,10 @@ class InPdf:
 
 
 class Artist:
-    """Draws pages in a process of its own, within `LIMITS`, whatever stands in the PDF."""
+    """Draws pages in a process of its own, each within the limits, whatever stands in the PDF."""
 
-    def __init__(self) -> None:
-        self._standing = Standing(_done, LIMITS)
+    def __init__(self, limits: Limits = LIMITS) -> None:
+        self._standing = Standing(_done, limits)
 
     def pages(self, pdf: Path) -> tuple[PdfPage, ...]:
         """Return the pages of a PDF. Raises UnreadPages."""

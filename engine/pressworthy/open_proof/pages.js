@@ -26,18 +26,21 @@
 
   const inView = new Set();
   let telling;
+  const tellView = () => {
+    clearTimeout(telling);
+    telling = setTimeout(() => {
+      const middle = innerHeight / 2;
+      const far = (leaf) => Math.abs(leaf.getBoundingClientRect().top - middle);
+      const seen = [...inView].filter((leaf) => leaf.isConnected);
+      seen.sort((a, b) => far(a) - far(b));
+      asked("/pages/in-view", { ids: seen.map((leaf) => leaf.dataset.leaf) }).catch(() => {});
+    }, 80);
+  };
   const sight = new IntersectionObserver(
     (entries) => {
       for (const { target, isIntersecting } of entries)
         inView[isIntersecting ? "add" : "delete"](target);
-      clearTimeout(telling);
-      telling = setTimeout(() => {
-        const middle = innerHeight / 2;
-        const far = (leaf) => Math.abs(leaf.getBoundingClientRect().top - middle);
-        const seen = [...inView].filter((leaf) => leaf.isConnected);
-        seen.sort((a, b) => far(a) - far(b));
-        asked("/pages/in-view", { ids: seen.map((leaf) => leaf.dataset.leaf) }).catch(() => {});
-      }, 80);
+      tellView();
     },
     { rootMargin: "300px 0px" },
   );
@@ -67,6 +70,8 @@
     const html = await (await asked("/pages")).text();
     Idiomorph.morph(root, html, { morphStyle: "innerHTML", ignoreActiveValue: true, callbacks });
     watch();
+    // where a page stood there may be another now
+    tellView();
   };
   const redraw = async (id) => {
     const leaf = find(`#leaf-${id}`);

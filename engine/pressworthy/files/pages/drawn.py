@@ -20,6 +20,12 @@ from pressworthy.files.pages.placed import MOST_PAGES, POINT_MM, trim_box
 MOST_PPI = 200.0
 """Small pages are not drawn finer than this: a screen shows no more."""
 
+UNKNOWN_MM = 210.0, 297.0
+"""The size of a page that cannot be read: A4, ISO 216."""
+
+MOST_POINTS = 1e6
+"""Of a page's side: 350 m."""
+
 UNCUT = "crop"
 """The box that is drawn of a page without a TrimBox."""
 
@@ -51,12 +57,30 @@ def pages_in(pdf: Path) -> tuple[PdfPage, ...]:
 
 def _page(pdf: Path, document: Any, index: int) -> PdfPage:
     label = document.get_page_label(index) or str(index + 1)
-    page = page_of(pdf, index)
+    try:
+        page = page_of(pdf, index)
+    except UnreadPages:
+        # the others are drawn; why this one is not is told in its place
+        return PdfPage(index, label, *UNKNOWN_MM, False)
     stated = page.get_trimbox(fallback_ok=False) is not None
-    left, bottom, right, top = trim_box(page, UNCUT, label) or page.get_mediabox()
-    size = abs(right - left) * POINT_MM, abs(top - bottom) * POINT_MM
+    left, bottom, right, top = _box(page, label)
+    size = (right - left) * POINT_MM, (top - bottom) * POINT_MM
     width, height = size[::-1] if page.get_rotation() % 180 else size
     return PdfPage(index, label, width, height, stated)
+
+
+def _box(page: Any, label: str) -> tuple[float, float, float, float]:
+    """Return left, bottom, right, top of what is drawn, in points before the page is turned."""
+    box = trim_box(page, UNCUT, label)
+    if box and all(
+        1 <= end - start <= MOST_POINTS for start, end in zip(box, box[2:], strict=False)
+    ):
+        left, bottom, right, top = box
+        return left, bottom, right, top
+    # a box of no size, or of none that is a number, is damage: as PDFium takes it
+    size = page.get_size()
+    across, down = size[::-1] if page.get_rotation() % 180 else size
+    return 0.0, 0.0, max(across, 1.0), max(down, 1.0)
 
 
 def drawn(pdf: Path, index: int, most_px: int) -> tuple[NDArray[np.uint8], float]:
@@ -68,7 +92,7 @@ def drawn(pdf: Path, index: int, most_px: int) -> tuple[NDArray[np.uint8], float
     import pypdfium2
 
     page = page_of(pdf, index)
-    box = trim_box(page, UNCUT, str(index + 1)) or page.get_mediabox()
+    box = _box(page, str(index + 1))
     try:
         page.set_mediabox(*box)
         page.set_cropbox(*box)
