@@ -185,7 +185,8 @@ def test_pictures_are_placed_as_on_the_pages(
 ) -> None:
     calm(monkeypatch)
     masters = folder / "masters"
-    larger = [[(masters / "pier.jpg", 20, 30, 80.0, 60.0)], spots(masters)[1]]
+    larger = spots(masters)
+    larger[0] = [(masters / "pier.jpg", 20, 30, 80.0, 60.0)]
     write_issue(folder / "pages.pdf", larger, words=2)
     moved(pages)
     assert "1 picture stands here at another size" in page_sheet.pages(pages)

@@ -139,7 +139,8 @@ def test_a_pdf_that_is_exported_again_or_goes_is_followed(
     page = sheet.page
     masters = folder / "masters"
     before = page.locator(".leaf").first.locator("img.own").get_attribute("src")
-    moved = [[(masters / "pier.jpg", 120, 30, *SIZE)], *spots(masters)[1:]]
+    moved = spots(masters)
+    moved[0] = [(masters / "pier.jpg", 120, 30, *SIZE)]
     start = time.monotonic()
     write_issue(folder / "pages.pdf", moved)
     page.wait_for_function(

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from queue import LifoQueue
 from typing import Any
 
 import numpy as np
@@ -43,15 +44,22 @@ class InPdf:
 
 
 class Artist:
-    """Draws pages in a process of its own, each within the limits, whatever stands in the PDF."""
+    """Draws pages in processes of its own, each within the limits, whatever stands in the PDF.
 
-    def __init__(self, limits: Limits = LIMITS) -> None:
-        self._standing = Standing(_done, limits)
+    at_once: so many at most are drawn at a time, by as many threads that ask.
+    """
+
+    def __init__(self, limits: Limits = LIMITS, at_once: int = 1) -> None:
+        self._all = [Standing(_done, limits) for _ in range(at_once)]
+        # the last that came back is warm
+        self._free: LifoQueue[Standing] = LifoQueue()
+        for standing in reversed(self._all):
+            self._free.put(standing)
 
     def pages(self, pdf: Path) -> tuple[PdfPage, ...]:
         """Return the pages of a PDF. Raises UnreadPages."""
         try:
-            found: tuple[PdfPage, ...] | str = self._standing.do(InPdf(pdf))
+            found: tuple[PdfPage, ...] | str = self._do(InPdf(pdf))
         except Lost as lost:
             raise UnreadPages(f"{lost}: damaged, or made to harm") from None
         if isinstance(found, str):
@@ -64,13 +72,21 @@ class Artist:
         Where it cannot be drawn the pull says why.
         """
         try:
-            pull: Pull = self._standing.do(InPdf(pdf, index, output))
+            pull: Pull = self._do(InPdf(pdf, index, output))
         except Lost as lost:
             return Pull(why=f"page {index + 1} cannot be drawn: {lost}")
         return pull
 
     def end(self) -> None:
-        self._standing.end()
+        for standing in self._all:
+            standing.end()
+
+    def _do(self, task: InPdf) -> Any:
+        standing = self._free.get()
+        try:
+            return standing.do(task)
+        finally:
+            self._free.put(standing)
 
 
 def _done(asked: InPdf) -> Any:

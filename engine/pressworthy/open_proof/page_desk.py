@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +32,9 @@ from pressworthy.open_proof.lanes import Lane
 from pressworthy.open_proof.page_plan import Page, Plan, ReadPdf, page_plan
 from pressworthy.values.faults import SetupError
 from pressworthy.values.finding import Verdict
+
+MOST_FIRST = 6
+"""Pages in view, as many as fill a screen: drawn as they print before any that is out of view."""
 
 State = tuple[int, int, int]
 """Size, time and inode of a file: what tells one state of it from another."""
@@ -52,7 +57,8 @@ class PageDesk:
 
     def __init__(self, desk: Desk) -> None:
         self.desk = desk
-        self._artist = Artist()
+        self._at_once = desk.run.processes or cores()
+        self._artist = Artist(at_once=self._at_once)
         self._read: dict[Path, ReadPdf] = {}
         self._states: dict[Path, State] = {}
         self._last_well: dict[Path, ReadPdf] = {}
@@ -147,16 +153,23 @@ class PageDesk:
             well = {path for path, read in self._read.items() if not read.why}
         drawable = {id_of(page): page for page in self.plan().pages if page.pdf in well}
         seen = [drawable[id] for id in self._in_view if id in drawable]
-        for page in seen:
-            if self._is_due(page, printed=False):
-                return self._draw_page(page, printed=False)
+        if self._draw_some(seen, printed=False):
+            return True
         if not self._is_calm():
             return False
-        for printed, pages in ((True, seen[:6]), (False, drawable.values()), (True, seen)):
-            for page in pages:
-                if self._is_due(page, printed=printed):
-                    return self._draw_page(page, printed=printed)
-        return False
+        return (
+            self._draw_some(seen[:MOST_FIRST], printed=True)
+            or self._draw_some(drawable.values(), printed=False)
+            or self._draw_some(seen, printed=True)
+        )
+
+    def _draw_some(self, pages: Iterable[Page], *, printed: bool) -> bool:
+        """Draw the first of these pages that are due, as many as at once; as `_draw`."""
+        due = (page for page in pages if self._is_due(page, printed=printed))
+        batch = list(islice(due, self._at_once))
+        with ThreadPoolExecutor(self._at_once) as pool:
+            list(pool.map(lambda page: self._draw_page(page, printed=printed), batch))
+        return bool(batch)
 
     def _is_calm(self) -> bool:
         """Tell whether nothing is being judged: pictures go first."""
@@ -170,7 +183,7 @@ class PageDesk:
             gone = self._states.keys() - states.keys()
             for path in gone:
                 for kept in (self._states, self._read, self._last_well, self._files, self._sought):
-                    kept.pop(path, None)  # type: ignore[attr-defined]
+                    kept.pop(path, None)
             changed = [path for path in states if states[path] != self._states.get(path)]
         if not changed:
             if gone:
@@ -230,7 +243,7 @@ class PageDesk:
             self._by[house.name] = known
         return known[1]
 
-    def _draw_page(self, page: Page, *, printed: bool) -> bool:
+    def _draw_page(self, page: Page, *, printed: bool) -> None:
         assert page.pdf is not None
         house = self.house(page) if printed else None
         key = self._key(page, house)
@@ -244,12 +257,11 @@ class PageDesk:
                     run.cache.keep_pull(file, asked, packed(Verdict("", ()), pull))
         if _state(page.pdf) != key[0]:
             # it changed meanwhile, and is read again first
-            return True
+            return
         aside = self.desk.laid_aside.pull(pull)
         with self._lock:
             self._drawn[id_of(page)] = DrawnPage(key, aside, printed)
         self.desk.tell("leaf", id=id_of(page))
-        return True
 
     # ---- finding the pictures ------------------------------------------------------------------
 

@@ -6,7 +6,7 @@ leads back to the box.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -17,7 +17,7 @@ from pressworthy.open_proof.journal import Place
 from pressworthy.open_proof.laid_aside import address
 from pressworthy.open_proof.page_desk import PageDesk, id_of
 from pressworthy.open_proof.page_plan import Box, Page, Plan
-from pressworthy.open_proof.sheet import all_marked, fragment
+from pressworthy.open_proof.sheet import fragment, marked_line
 from pressworthy.report.marked_proof.pictures import Plate, plate_of
 from pressworthy.report.marked_proof.remarks import WORDS, Marked
 from pressworthy.report.marked_proof.sections import paper_of
@@ -148,9 +148,6 @@ class _Shown:
         self._desk, self._plan = desk, plan
         with desk.desk.still():
             self._lines: dict[Place, Line] = {line.place: line for line in desk.desk.lines.values()}
-            self._marked: Mapping[str, Marked] = {
-                line.id: marked for line, marked in all_marked(desk.desk)
-            }
             self._houses = [house.name for house in desk.desk.houses()]
         self._seen: set[int] = set()
         self._papers: dict[str, str] = {}
@@ -208,7 +205,8 @@ class _Shown:
         line = self._lines.get(box.place) if box.place else None
         if line is None:
             return _without_line(box, style)
-        marked = self._marked.get(line.id)
+        with self._desk.desk.still():
+            marked = marked_line(self._desk.desk, line)
         words = list(_words(marked)) if marked else []
         if box.otherwise and box.on_page and box.listed:
             words.append(("query", f"{_mm(box.on_page)} on the page, {_mm(box.listed)} listed"))
