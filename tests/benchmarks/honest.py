@@ -102,8 +102,7 @@ def tables(photos: list[Photograph], show: bool) -> str:
         if show:
             for number, photo in enumerate(photos):
                 path = Path(name).resolve() / f"{number:04}.jpg"
-                told = {house: sorted(them[path]) for house, them in found.items()}
-                print(photo.name, told, file=sys.stderr)
+                print(photo.name, {house: sorted(found[house][path]) for house in HOUSES})
 
     def share(house: str, which: set[Path]) -> str:
         return f"{np.mean([bool(found[house][path]) for path in which]):.0%}"
@@ -115,7 +114,7 @@ def tables(photos: list[Photograph], show: bool) -> str:
         if (which := {path for path, its in source.items() if its == one})
     ]
     by_source.append(["all", len(pictures), *(share(house, set(pictures)) for house in HOUSES)])
-    told = Counter(
+    told: Counter[tuple[str, str]] = Counter(
         (code, house) for house in HOUSES for codes in found[house].values() for code in codes
     )
     most = sorted(

@@ -1,8 +1,8 @@
 """The jobs over many pictures: each is handed what to do, a house profile and the run.
 
-check, prepare, proof, pages: the jobs; run: what they are handed; running: how they run; gathering:
-the report they end in; accepting: what persons accepted, laid over it. Whoever needs copies, pages
-or proofs names that module: loading them would be a third of every start.
+check, prepare, proof, pages, drawing: the jobs; run: what they are handed; running: how they run;
+gathering: the report they end in; accepting: what persons accepted, laid over it. Whoever needs
+copies, pages or proofs names that module: loading them would be a third of every start.
 """
 
 from pressworthy.jobs.accepting import accepted, let_stand, with_tones

@@ -85,10 +85,18 @@ def together(placed: Iterable[Placed]) -> list[tuple[Placed, ...]]:
 
 
 def placed_on(pdf: Path, trim: Trim = "", progress: Progress = as_they_come) -> tuple[Placed, ...]:
+    """Return the pictures on the pages as `surveyed`. Raises SetupError where there is none too."""
+    pictures = surveyed(pdf, trim, progress)
+    if not pictures:
+        raise SetupError([f"{pdf}: no picture is placed on its pages"])
+    return pictures
+
+
+def surveyed(pdf: Path, trim: Trim = "", progress: Progress = as_they_come) -> tuple[Placed, ...]:
     """Return every picture on the pages, found in a process of its own with bounded means.
 
-    trim: of pages that state none. Raises SetupError where the PDF cannot be read, holds no
-    picture, or has a page of which nothing tells the trim.
+    trim: of pages that state none. Raises SetupError where the PDF cannot be read, or has a page
+    with pictures of which nothing tells the trim.
     """
     lost = f"not read within {SECONDS} s and {MOST_MEMORY // 10**9} GB: damaged, or made to harm"
     given = (limit_process, trim)
@@ -98,8 +106,6 @@ def placed_on(pdf: Path, trim: Trim = "", progress: Progress = as_they_come) -> 
     (pictures,) = progress(stream, 1)
     if isinstance(pictures, str):
         raise SetupError([f"{pdf}: {pictures}"])
-    if not pictures:
-        raise SetupError([f"{pdf}: no picture is placed on its pages"])
     return pictures
 
 
@@ -120,11 +126,13 @@ def listed_pages(
     root: Path,
     trim: Trim = "",
     progress: Progress = as_they_come,
+    known: Sequence[Known] | None = None,
 ) -> list[dict[str, str]]:
     """Return rows of a picture list in `root`, of what the pages of a PDF show.
 
     A picture that is found among `files` is listed by that file, any other by its place in the
-    PDF, which a person replaces. Raises SetupError where the PDF cannot be read.
+    PDF, which a person replaces. known: what the files show, where that is known already. Raises
+    SetupError where the PDF cannot be read.
     """
     placed = placed_on(pdf, trim, progress)
     # a list holds no size below the least, and no reader sees it
@@ -133,12 +141,41 @@ def listed_pages(
         for one in placed
         if one.placement and min(one.placement.width, one.placement.height) >= LEAST_MM
     ]
-    known = known_files(files, progress=progress)
-    groups = together(shown)
-    stream = workers.run(_source, groups, lambda places, *_: (places, ""), given=(known,))
-    rows = [(one, name) for places, name in progress(stream, len(groups)) for one in places]
-    rows.sort(key=lambda row: (row[0].index, row[0].number))
-    return [row_of(one.placement, name or one.name(), root) for one, name in rows if one.placement]
+    if known is None:
+        known = known_files(files, progress=progress)
+    sources = sources_of(shown, known, progress)
+    return [
+        row_of(one.placement, str(sources.get((one.index, one.number), one.name())), root)
+        for one in shown
+        if one.placement
+    ]
+
+
+def sources_of(
+    placed: Sequence[Placed],
+    known: Sequence[Known],
+    progress: Progress = as_they_come,
+    *,
+    processes: int = 0,
+) -> dict[tuple[int, int], Path]:
+    """Return (index, number) of pictures on pages -> the file that each came from, of `known`.
+
+    A picture that came from none of them is not among what is returned.
+    """
+    groups = together(one for one in placed if one.placement)
+    stream = workers.run(
+        _source,
+        groups,
+        lambda places, *_: (places, ""),
+        processes=processes,
+        given=(tuple(known),),
+    )
+    return {
+        (one.index, one.number): Path(name)
+        for places, name in progress(stream, len(groups))
+        for one in places
+        if name
+    }
 
 
 def check_places(

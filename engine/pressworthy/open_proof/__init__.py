@@ -9,6 +9,7 @@ a dropped master may be called.
 desk: the issue open, what was judged and pulled of it, with lanes of work beside the server; looks
 and laid_aside: what is drawn for it, and where that lies. sheet and answers: what the page shows
 and what can be done beside a remark, as values; templates, open.css and open.js beside the marked
-proof's own. entry, server, serving: who may enter, what may be asked, until it is closed. dropped,
-pages, saving: what comes in, and the marked proof that goes out.
+proof's own. page_plan: the issue by its pages, a value; page_desk reads and draws them, page_sheet,
+pages.css and pages.js show them. entry, server, serving: who may enter, what may be asked, until it
+is closed. dropped, pages, saving: what comes in, and the marked proof that goes out.
 """

@@ -161,6 +161,16 @@ class Desk:
         self._listeners.append(tell)
         return lambda: self._listeners.remove(tell)
 
+    def tell(self, what: str, **particulars: Any) -> None:
+        """Let whoever listens know of something that was found out beside the desk."""
+        self._tell(what, **particulars)
+
+    @contextmanager
+    def remembering(self) -> Iterator[Run]:
+        """Give the run with what earlier ones kept, where that is kept."""
+        with self._remembering() as run:
+            yield run
+
     @contextmanager
     def still(self) -> Iterator[None]:
         """Hold everything still while it is looked at."""

@@ -238,6 +238,12 @@
       }, 600 + 2 * all("article.picture").length),
     );
     news.addEventListener("foot", () => record());
+    // for the scripts of other parts of the sheet
+    for (const what of ["hello", "pages", "leaf", "picture", "glance", "foot"])
+      news.addEventListener(what, (event) => {
+        const detail = { what, more: JSON.parse(event.data) };
+        document.dispatchEvent(new CustomEvent("told", { detail }));
+      });
     news.onerror = () => {
       if (news.readyState === EventSource.CLOSED) setTimeout(listen, 2000);
       document.body.classList.add("alone");

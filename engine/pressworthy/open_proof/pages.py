@@ -9,20 +9,28 @@ from pressworthy.jobs.pages import listed_pages
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.issue import seen_from
 from pressworthy.open_proof.journal import Decision, Place
+from pressworthy.open_proof.page_desk import PageDesk
 from pressworthy.report.marked_proof.environment import counted
 from pressworthy.values.faults import SetupError
 
 BY = "the page PDF"
 
 
-def take_sizes(desk: Desk, pdf: Path) -> str:
+def take_all(desk: Desk, page_desk: PageDesk) -> str:
+    """Take the sizes of all pages that are shown, see `take_sizes`. Raises SetupError."""
+    files = [pdf.path for pdf in page_desk.plan().shown]
+    if not files:
+        raise SetupError(["no page PDF is shown"])
+    return "; ".join(take_sizes(desk, path, page_desk) for path in files)
+
+
+def take_sizes(desk: Desk, pdf: Path, page_desk: PageDesk) -> str:
     """Write page, size, bleed and crop of each picture on the pages into the list.
 
     One that stands on several pages gets a line for each. Returns what was done, in words. Raises
     SetupError where the PDF cannot be read.
     """
-    masters = [entry.path for entry in desk.issue.entries] + list(desk.issue.unlisted)
-    rows = listed_pages(pdf, list(dict.fromkeys(masters)), desk.folder)
+    rows = listed_pages(pdf, (), desk.folder, known=page_desk.known())
     placed: dict[str, int] = {}
     strangers, faults = 0, []
     for row in rows:

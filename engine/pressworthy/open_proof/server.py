@@ -26,12 +26,23 @@ from starlette.responses import (
 )
 from starlette.routing import Route
 
-from pressworthy.open_proof import day_book, dropped, looks, pages, saving, sending, sheet, sizes
+from pressworthy.open_proof import (
+    day_book,
+    dropped,
+    looks,
+    page_sheet,
+    pages,
+    saving,
+    sending,
+    sheet,
+    sizes,
+)
 from pressworthy.open_proof.decisions import KINDS
 from pressworthy.open_proof.desk import Desk, Line
 from pressworthy.open_proof.entry import Entry, Keys
 from pressworthy.open_proof.issue import MASTERS
 from pressworthy.open_proof.journal import Decision, Place
+from pressworthy.open_proof.page_desk import PageDesk
 from pressworthy.prepare.store import why
 from pressworthy.values.faults import SetupError
 
@@ -45,6 +56,8 @@ _OURS = {
     "page.css": ("pressworthy.report.marked_proof", "text/css"),
     "page.js": ("pressworthy.report.marked_proof", "text/javascript"),
     "open.css": ("pressworthy.open_proof", "text/css"),
+    "pages.css": ("pressworthy.open_proof", "text/css"),
+    "pages.js": ("pressworthy.open_proof", "text/javascript"),
     "open.js": ("pressworthy.open_proof", "text/javascript"),
     "idiomorph.js": ("pressworthy.open_proof", "text/javascript"),
 }
@@ -72,13 +85,17 @@ class Asked:
         return value
 
 
-def application(desk: Desk, keys: Keys) -> Entry:
+def application(desk: Desk, keys: Keys, page_desk: PageDesk | None = None) -> Entry:
     """Return the whole server of one issue, behind its door."""
-    open_sheet = OpenSheet(desk)
+    open_sheet = OpenSheet(desk, page_desk or PageDesk(desk))
     routes = [
         Route("/", open_sheet.page),
         Route("/news", open_sheet.news),
         Route("/part/{name}", open_sheet.part),
+        Route("/pages", open_sheet.pages),
+        Route("/pages/in-view", open_sheet.pages_in_view, methods=["POST"]),
+        Route("/pages/place", open_sheet.place_as_on_pages, methods=["POST"]),
+        Route("/pages/{id}", open_sheet.leaf),
         Route("/picture/{id}", open_sheet.picture),
         Route("/stub/{id}", open_sheet.stub),
         Route("/seen/{name}", open_sheet.seen),
@@ -112,8 +129,9 @@ def application(desk: Desk, keys: Keys) -> Entry:
 class OpenSheet:
     """The routes, on one desk."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Desk, page_desk: PageDesk) -> None:
         self._desk = desk
+        self._pages = page_desk
         self._tasks: set[asyncio.Task[Any]] = set()
 
     # ---- the page and its parts ----------------------------------------------------------------
@@ -193,6 +211,8 @@ class OpenSheet:
 
     def _particulars(self, what: str, id: str) -> Mapping[str, Any]:
         """Return what goes along with an event, as things are now."""
+        if what == "leaf":
+            return {"id": id}
         if what == "top":
             return {"html": sheet.top(self._desk)}
         if what == "picture":
@@ -208,6 +228,26 @@ class OpenSheet:
             )
             return {"id": line.id, "after": after, "stub": sheet.stub(self._desk, line)}
         return {}
+
+    # ---- its pages -----------------------------------------------------------------------------
+
+    async def pages(self, request: Request) -> Response:
+        return HTMLResponse(await run_in_threadpool(page_sheet.pages, self._pages))
+
+    async def leaf(self, request: Request) -> Response:
+        html = await run_in_threadpool(page_sheet.leaf, self._pages, request.path_params["id"])
+        if html is None:
+            raise Refused("that page is no more on the sheet", 404)
+        return HTMLResponse(html)
+
+    async def pages_in_view(self, request: Request) -> Response:
+        self._pages.show(await _ids(request))
+        return JSONResponse({})
+
+    async def place_as_on_pages(self, request: Request) -> Response:
+        await _asked(request)
+        said = await run_in_threadpool(pages.take_all, self._desk, self._pages)
+        return JSONResponse({"said": said})
 
     # ---- one picture in several ways -----------------------------------------------------------
 
@@ -330,10 +370,7 @@ class OpenSheet:
         return JSONResponse({"said": "taken back"})
 
     async def in_view(self, request: Request) -> Response:
-        ids = (await _asked(request)).fields.get("ids")
-        if not isinstance(ids, list) or not all(isinstance(id, str) for id in ids):
-            raise Refused("ids are words")
-        self._desk.show(ids[:200])
+        self._desk.show(await _ids(request))
         return JSONResponse({})
 
     async def do(self, request: Request) -> Response:
@@ -373,7 +410,7 @@ class OpenSheet:
             raise Refused("broken off") from None
         if dropped.is_pages(given):
             return JSONResponse(
-                {"said": await run_in_threadpool(pages.take_sizes, self._desk, path)}
+                {"said": await run_in_threadpool(pages.take_sizes, self._desk, path, self._pages)}
             )
         masters = self._desk.folder / MASTERS
         return JSONResponse({"master": path.relative_to(masters).as_posix()})
@@ -429,6 +466,14 @@ def asked_page(given: Mapping[str, str]) -> str:
     if not page:
         raise Refused("say which page it is to stand on too")
     return page
+
+
+async def _ids(request: Request) -> list[str]:
+    """Return the ids that a page sent, no more of them than it can have in view."""
+    ids = (await _asked(request)).fields.get("ids")
+    if not isinstance(ids, list) or not all(isinstance(id, str) for id in ids):
+        raise Refused("ids are words")
+    return ids[:200]
 
 
 async def _asked(request: Request) -> Asked:

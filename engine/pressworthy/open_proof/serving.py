@@ -16,6 +16,7 @@ from pressworthy.open_proof import dropped
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.entry import LOOPBACK, Keys
 from pressworthy.open_proof.issue import COPIES, PROOF
+from pressworthy.open_proof.page_desk import PageDesk
 from pressworthy.open_proof.server import application
 from pressworthy.values.faults import SetupError, Stopped
 
@@ -45,12 +46,14 @@ def serve(
         dropped.clear(folder)
         keys = Keys(listening.getsockname()[1])
         desk = Desk(folder, run, Path(aside), house_folder, cache)
+        page_desk = PageDesk(desk)
         closing = threading.Event()
         watching = threading.Thread(target=_watch, args=(desk, closing), daemon=True)
         watching.start()
         desk.start()
+        page_desk.start()
         config = uvicorn.Config(
-            application(desk, keys),
+            application(desk, keys, page_desk),
             log_level="warning",
             access_log=False,
             lifespan="off",
@@ -68,6 +71,7 @@ def serve(
         finally:
             closing.set()
             desk.end()
+            page_desk.end()
 
 
 def _warm(run: Run) -> None:

@@ -113,7 +113,7 @@ def top(desk: Desk) -> str:
 def picture(desk: Desk, line: Line) -> str:
     """Return one picture of the sheet, whole."""
     with desk.still():
-        marked = _marked(desk, line)
+        marked = marked_line(desk, line)
         if marked is None:
             return ""
         return rendered("picture.html", among=AMONG, picture=_shown(desk, line, marked))
@@ -122,7 +122,7 @@ def picture(desk: Desk, line: Line) -> str:
 def stub(desk: Desk, line: Line) -> str:
     """Return the place of a picture on the sheet, to be filled when it comes into view."""
     with desk.still():
-        marked = _marked(desk, line)
+        marked = marked_line(desk, line)
         if marked is None:
             return ""
         return rendered("stub.html", among=AMONG, stub=_stub(desk, line, marked))
@@ -160,7 +160,8 @@ def _house_index(desk: Desk, house: House) -> int:
     return [one.name for one in desk.houses()].index(house.name)
 
 
-def _marked(desk: Desk, line: Line) -> Marked | None:
+def marked_line(desk: Desk, line: Line) -> Marked | None:
+    """Return a picture with its remarks, None before it is judged."""
     verdict = desk.verdict(line)
     if verdict is None:
         return None
@@ -172,7 +173,7 @@ def _all_marked(desk: Desk) -> Iterator[tuple[Line, Marked]]:
     """Yield the pictures that are judged, those that were worst off first."""
     for id in desk.order:
         line = desk.lines.get(id)
-        marked = _marked(desk, line) if line else None
+        marked = marked_line(desk, line) if line else None
         if line and marked:
             yield line, marked
 
@@ -372,7 +373,7 @@ def _first(desk: Desk, verb: str, kinds: tuple[str, ...]) -> Next | None:
         # told often: only what can have such a remark is looked at closer
         if verdict is None or not (verdict.worst() or verdict.unmeasured()):
             continue
-        one = _marked(desk, line)
+        one = marked_line(desk, line)
         if one is None:
             continue
         for remark in one.remarks:

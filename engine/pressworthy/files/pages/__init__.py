@@ -1,6 +1,7 @@
-"""Page PDFs: the pictures placed on them, and their pixels."""
+"""Page PDFs: how they look, the pictures placed on them, and their pixels."""
 
 from pressworthy.files.pages.document import UnreadPages
+from pressworthy.files.pages.drawn import PdfPage, drawn, pages_in
 from pressworthy.files.pages.extracted import STENCIL, Extracted, extract
 from pressworthy.files.pages.placed import (
     MOST_MEMORY,
@@ -16,10 +17,13 @@ __all__ = [
     "SECONDS",
     "STENCIL",
     "Extracted",
+    "PdfPage",
     "Placed",
     "Trim",
     "UnreadPages",
+    "drawn",
     "extract",
     "limit_process",
+    "pages_in",
     "survey",
 ]

@@ -134,7 +134,7 @@ def survey(pdf: Path, trim: Trim = "") -> tuple[Placed, ...]:
     for index in range(len(document)):
         page = page_of(pdf, index)
         labels.append(document.get_page_label(index) or str(index + 1))
-        box = _trim_box(page, trim, labels[-1])
+        box = trim_box(page, trim, labels[-1])
         on_page = _followed(pdf, index, [*_on_page(pdf, document, page, index, end, box)], end)
         placed += on_page
         if len(placed) > MOST_PLACED:
@@ -156,7 +156,7 @@ def survey(pdf: Path, trim: Trim = "") -> tuple[Placed, ...]:
     return tuple(sorted(placed, key=lambda one: (one.index, one.number)))
 
 
-def _trim_box(page: Any, trim: Trim, label: str) -> Sequence[float] | None:
+def trim_box(page: Any, trim: Trim, label: str) -> Sequence[float] | None:
     """Return left, bottom, right and top of the trim, in points before the page is turned."""
     if box := page.get_trimbox(fallback_ok=False):
         return tuple(box)

@@ -123,7 +123,7 @@ def _shown(stages: Stages, copy: Picture, marks: HouseMarks, *, close: bool) -> 
     marks: their masks as the views show them; close: whether there are close-ups.
     """
     output, placement = copy.output, copy.placement
-    press = _press(output)
+    press = press_for(output)
     views = lights(stages, output, press)
     closed, close_mm = close_ups(stages, output, press) if close else ({}, None)
     height, width = views["supplied"].shape[:2]
@@ -176,7 +176,8 @@ def _uncompressed(house: House) -> House:
     return replace(house, prepare={**section, "compression": "none"})
 
 
-def _press(output: Output) -> Press | None:
+def press_for(output: Output) -> Press | None:
+    """Return the press of an output, None where nothing is known of its dots."""
     if output.medium != "print" or output.mode == "RGB":
         return None
     try:

@@ -128,7 +128,7 @@ def shown_picture(
         page=picture.verdict.page,
         house_index=house_index,
         facts=tuple(_facts(picture.verdict)),
-        plate=_plate(pull, widest, source) if pull.paper else None,
+        plate=plate_of(pull, widest, source) if pull.paper else None,
         caption=pull.caption,
         credit=pull.credit,
         why_no_copy=pull.why,
@@ -158,7 +158,8 @@ def _facts(verdict: Verdict) -> Iterator[str]:
         yield f"{facts['mode']} {facts['format']}, ICC profile: {facts['icc']}"
 
 
-def _plate(pull: Pull, widest: float, source: Source) -> Plate:
+def plate_of(pull: Pull, widest: float, source: Source) -> Plate:
+    """Return the plate of a pull; widest: mm that fill the bench, 0 where that is unknown."""
     share = pull.mm[0] / widest if pull.mm and widest else 0.5
     width, height = pull.size
     serves: dict[str, list[str]] = {name: [] for name in pull.views}

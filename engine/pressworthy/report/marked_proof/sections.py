@@ -72,16 +72,21 @@ def section(
 ) -> Section:
     """Return a house's part of the page; preparing: the command that prepares its pictures."""
     condition = sheet.house.output.condition
-    red, green, blue = srgb(soft_proof(D50.reshape(1, 1, 3).astype("float32"), condition))[0, 0]
     return Section(
         index,
         sheet,
         marked,
         glance(sheet, marked, preparing, several_houses=several_houses, source=source),
-        (int(red), int(green), int(blue)),
+        paper_of(condition),
         _paper_off(condition),
         source,
     )
+
+
+def paper_of(condition: Condition) -> tuple[int, int, int]:
+    """Return the colour of a condition's paper, sRGB 0..255."""
+    red, green, blue = srgb(soft_proof(D50.reshape(1, 1, 3).astype("float32"), condition))[0, 0]
+    return int(red), int(green), int(blue)
 
 
 def _paper_off(condition: Condition) -> str:
