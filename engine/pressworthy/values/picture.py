@@ -156,6 +156,9 @@ def preset(
     """Let a measurement of this picture return what is known of it, or raise the `Unmeasured`."""
     known = (None, result) if isinstance(result, Unmeasured) else (_frozen(result), None)
     picture._memo[measure] = known
+    if isinstance(picture.output, Watched):
+        # it came of no more than was read until now
+        picture._read[measure] = frozenset(picture.output.seen)
 
 
 def measured(picture: Picture) -> Iterator[tuple[Any, Any, Exception | None, frozenset[str]]]:
