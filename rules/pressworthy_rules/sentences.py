@@ -55,7 +55,7 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
     },
     "source-profile": {
         "imaginary": "At most {} of a picture may be colours that no eye can see.",
-        "smallest delivery": "Pictures of one folder and profile are judged together where there are {} or more.",
+        "smallest delivery": "Pictures of one folder and profile are judged together from {} up.",
     },
     "true-resolution": {
         "enlarged": "An enlargement up to {} times is let pass.",

@@ -66,6 +66,11 @@ def asks_for_more(profile: Path, limit: float) -> bool:
     return _most(profile.read_bytes()) > limit / 100 - ROUNDING
 
 
+def most_asked_for(profile: Path) -> float:
+    """Return the largest sum of inks, %, that a CMYK profile asks for. Raises Unmeasured."""
+    return float(_most(profile.read_bytes())) * 100
+
+
 @lru_cache(maxsize=4)
 def separated(profile: bytes, limit: float) -> bytes:
     """Return a CMYK profile with no sum of inks above `limit`, %, also after rounding to 8 bits.

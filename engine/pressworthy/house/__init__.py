@@ -72,7 +72,7 @@ class House:
 
 
 Instead = Mapping[Path, bytes]
-"""File -> bytes that are read in place of those that stand in it: what a change would give."""
+"""Resolved file -> bytes that are read in place of those in it: what a change would give."""
 
 
 def load_house(
@@ -219,8 +219,8 @@ def _find(name: str, folders: Iterable[Path], taken: Sequence[Path]) -> Path | N
 
 
 def _found(asked: str, registry: Registry, folder: Path | None, instead: Instead) -> Path:
-    if folder and folder / f"{asked}.yaml" in instead:
-        return folder / f"{asked}.yaml"
+    if folder and (path := folder / f"{asked}.yaml").resolve() in instead:
+        return path
     return _find(asked, _folders(registry, folder), ()) or _unknown(asked, registry, folder)
 
 
@@ -234,14 +234,12 @@ def _unknown(asked: str, registry: Registry, folder: Path | None) -> Path:
     )
 
 
-def _chain(
-    path: Path, registry: Registry, folder: Path | None, instead: Instead
-) -> list[Document]:
+def _chain(path: Path, registry: Registry, folder: Path | None, instead: Instead) -> list[Document]:
     """Return the documents from the house standard down to `path`."""
     documents: list[Document] = []
     taken: list[Path] = []
     while True:
-        document = read(path, instead.get(path))
+        document = read(path, instead.get(path.resolve()))
         documents.insert(0, document)
         taken.append(path.resolve())
         parent = document.value.get("stands on")

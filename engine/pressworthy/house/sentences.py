@@ -60,9 +60,9 @@ class Sentence:
     """One value of a house profile, told.
 
     path: of the value; before, after: the sentence around it; text: the value as a person writes
-    it, "" where none is set; choices: value -> words, where there are few. origin: where it was set;
-    ground: why, as the file says it; own: set by this profile itself. sealed: who locked it, "".
-    hint: what may be written.
+    it, "" where none is set; choices: value -> words, where there are few. origin: where it was
+    set; ground: why, as the file says it; own: set by this profile itself. sealed: who locked it,
+    "". hint: what may be written.
     """
 
     path: KeyPath
@@ -101,8 +101,8 @@ def told(
     book = _Book(merged, chain)
     output, prepare = (merged.value.get(name) or {} for name in ("output", "prepare"))
     yield Section("output", "What the pictures are made for", tuple(
-        book.sentence(("output", name), OUTPUT_SAYS[name], OUTPUT[name]) for name in output
-        if name in OUTPUT
+        book.sentence(("output", name), OUTPUT_SAYS[name], OUTPUT[name]) for name in OUTPUT
+        if name in output
     ))  # fmt: skip
     yield Section("prepare", "How prepared copies are made", tuple(
         book.sentence(("prepare", name), PREPARE_SAYS[name], PREPARE[name]) for name in PREPARE
@@ -142,12 +142,9 @@ class _Book:
             if name in setting
         )
         weights = tuple(
-            self._made(
-                (*path, "severity", code), f"{_capital(rule.codes.get(code, 'It cannot be measured'))}: "
-                "this {}.", weight, WEIGHTS, sealed,
-            )
+            self._made((*path, "severity", code), _found(rule, code), weight, WEIGHTS, sealed)
             for code, weight in (setting.get("severity") or {}).items()
-        )  # fmt: skip
+        )
         return Section(rule.name, about, values, asked, weights, sealed)
 
     def sentence(
@@ -232,7 +229,7 @@ def _number(text: str) -> Any:
 
 
 def part_of(path: KeyPath, rules: Mapping[str, Rule]) -> Mapping[str, Any] | None:
-    """Return the JSON Schema of the value at a path of a house profile, None where there is none."""
+    """Return the JSON Schema of the value at a path of a house profile, None for no value."""
     part: Mapping[str, Any] = house_schema(rules, complete=False)
     for key in path:
         part = part.get("properties", {}).get(key, {})
@@ -253,6 +250,10 @@ def hint_of(part: Mapping[str, Any]) -> str:
     return " ".join(ends)
 
 
+def _found(rule: Rule, code: str) -> str:
+    return f"{_capital(rule.codes.get(code, 'It cannot be measured'))}: this {{}}."
+
+
 def _generic(part: Mapping[str, Any]) -> str:
     """Return the sentence of an option whose rule has none for it."""
     return f"{_capital(str(part['description']))}: {{}}."
@@ -271,5 +272,3 @@ def _read(file: str) -> list[str]:
         return Path(file).read_text("utf-8-sig").splitlines()
     except (OSError, UnicodeDecodeError):
         return []
-
-

@@ -13,19 +13,32 @@ from pressworthy.house import House
 from pressworthy.jobs.checking import verdicts_on
 from pressworthy.jobs.neighbours import judge_set
 from pressworthy.jobs.run import Run
-from pressworthy.jobs.running.cache import code_of, measured_as, output_as
+from pressworthy.jobs.running.cache import asked, code_of, judged_by, measured_as, output_as
 from pressworthy.jobs.running.measured import changed_between, reading_of
-from pressworthy.jobs.tasks import LIST, Task
+from pressworthy.jobs.tasks import LIST, Task, of_list
 from pressworthy.values.finding import Outcome, Severity, Verdict
 
 
 @dataclass(frozen=True)
 class Tried:
-    """A picture's verdicts as it is judged now, and as it would be, its neighbours' word in both."""
+    """A picture's verdicts as things are and as they would be, its neighbours' word in both."""
 
     task: Task
     now: Verdict
     then: Verdict
+
+
+def recalled(tasks: Sequence[Task], house: House, run: Run) -> list[tuple[Task, Verdict]]:
+    """Return the tasks whose verdict by a house is known from earlier runs, each with that."""
+    if run.cache is None:
+        return []
+    judged, found = judged_by(house, run.registry.rules), []
+    for task in tasks:
+        file = run.cache.hashed(task.path)
+        known = run.cache.recall(file.content, asked(task, judged)) if file else None
+        if known:
+            found.append((task, of_list(replace(known, path=str(task.path)), task)))
+    return found
 
 
 def tried(

@@ -1,7 +1,7 @@
 """A house profile's YAML with one value changed: whatever stands around it keeps its bytes.
 
 The parser tells where each value begins and ends; only these are written over, so that comments,
-order, quotes and line ends are kept. Text that no reader takes for a house profile is not written in.
+order, quotes and line ends are kept.
 """
 
 from __future__ import annotations
@@ -28,6 +28,15 @@ def value_at(text: str, path: Keys) -> str | None:
         if node is None:
             return None
     return text[start + node.start_mark.index : start + _end(node, text, start)]
+
+
+def with_raw(text: str, path: Keys, raw: str) -> str:
+    """Return the text with a value that is there written anew, as `value_at` told it once."""
+    start, node = _root(text)
+    for key in path:
+        node = _of(node, key)
+    begin, end = start + node.start_mark.index, start + _end(node, text, start)
+    return text[:begin] + raw + text[end:]
 
 
 def with_value(text: str, path: Keys, value: Any, ground: str = "") -> str:
@@ -65,7 +74,9 @@ def without_value(text: str, path: Keys) -> str:
         way.append((node, *found))
         node = found[1]
     gone = len(way) - 1
-    while gone and not [key for key, _ in way[gone][0].value if key.value not in ("reason", path[gone])]:
+    while gone and not [
+        key for key, _ in way[gone][0].value if key.value not in ("reason", path[gone])
+    ]:
         gone -= 1
     within, key, value = way[gone]
     begin, end = start + key.start_mark.index, start + _end(value, text, start)
@@ -93,7 +104,9 @@ def _added(
     lines = [f"{' ' * (indent + _STEP * deep)}{inline(key)}:" for deep, key in enumerate(keys)]
     lines[-1] += f" {inline(value)}"
     if ground:
-        lines.insert(len(lines) - 1, f"{' ' * (indent + _STEP * (len(keys) - 1))}# {_plain(ground)}")
+        lines.insert(
+            len(lines) - 1, f"{' ' * (indent + _STEP * (len(keys) - 1))}# {_plain(ground)}"
+        )
     at = _behind_line(text, start + _end(node, text, start)) if node.value else len(text)
     lead = "" if not text[:at] or text[:at].endswith(("\n", "\r")) else end
     return text[:at] + lead + "".join(line + end for line in lines) + text[at:]

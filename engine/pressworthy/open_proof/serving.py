@@ -12,7 +12,7 @@ import uvicorn
 import watchfiles
 
 from pressworthy.jobs import Run
-from pressworthy.open_proof import dropped
+from pressworthy.open_proof import dropped, recently
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.entry import LOOPBACK, Keys
 from pressworthy.open_proof.issue import COPIES, PROOF
@@ -45,6 +45,8 @@ def serve(
         dropped.clear(folder)
         keys = Keys(listening.getsockname()[1])
         desk = Desk(folder, run, Path(aside), house_folder, cache)
+        if cache:
+            recently.note(folder, cache)
         closing = threading.Event()
         watching = threading.Thread(target=_watch, args=(desk, closing), daemon=True)
         watching.start()

@@ -86,8 +86,8 @@ class Rule:
         proofs hatches its mask and tells its share; None where there is nothing to tell.
 
     Raises ValueError when a name or code is ill-formed, a description is missing, `mended` names no
-    code, `says` no option, or only one of `evidence` and `check_set` is given, or `tell_once` without
-    them.
+    code, `says` no option, or only one of `evidence` and `check_set` is given, or `tell_once`
+    without them.
     """
 
     name: str
@@ -115,8 +115,8 @@ class Rule:
         for option, sentence in self.says.items():
             if option not in self.options or sentence.count("{}") != 1:
                 raise ValueError(
-                    f"rule {self.name}: says of {option!r}: a sentence is of an option, and has {{}} "
-                    "once, where its value stands"
+                    f"rule {self.name}: says of {option!r}: a sentence is of an option, and has "
+                    "{} once, where its value stands"
                 )
         if not self.codes:
             raise ValueError(f"rule {self.name}: a rule needs at least one code")

@@ -165,7 +165,9 @@ def measured_as(task: Task, code: str) -> str:
 
     What of the output decides it is kept beside each measurement.
     """
-    return json.dumps([code, task.path.name, _fields(task, _NOT_OF_TASK), "measured"], sort_keys=True)
+    return json.dumps(
+        [code, task.path.name, _fields(task, _NOT_OF_TASK), "measured"], sort_keys=True
+    )
 
 
 def output_as(output: Output) -> dict[str, str]:

@@ -21,8 +21,8 @@ import numpy as np
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measured, preset_as_measured
 
-MOST_SAMPLED = 400_000
-"""Bytes of an array of whole numbers: a sample of 16 bits in three colours."""
+MOST_SAMPLED = 700_000
+"""Bytes of an array of whole numbers: the sample of a picture so small that it is not reduced."""
 
 MOST_FIGURES = 40_000
 """Bytes of any other array, of a text, and of bytes."""
@@ -101,7 +101,7 @@ def _named(name: str) -> Any:
 
 def _plain(value: Any) -> Any:
     """Return a value as JSON holds it. Raises _NotKept."""
-    if value is None or isinstance(value, bool | int | float) and not isinstance(value, Enum):
+    if value is None or (isinstance(value, bool | int | float) and not isinstance(value, Enum)):
         return value
     if isinstance(value, str) and not isinstance(value, Enum) and len(value) <= MOST_FIGURES:
         return value
@@ -121,7 +121,10 @@ def _plain(value: Any) -> Any:
     kind = type(value)
     name = f"{kind.__module__}:{kind.__qualname__}"
     if is_dataclass(value) and _named(name) is kind and all(one.init for one in fields(kind)):
-        return {"made": name, "of": {one.name: _plain(getattr(value, one.name)) for one in fields(kind)}}
+        return {
+            "made": name,
+            "of": {one.name: _plain(getattr(value, one.name)) for one in fields(kind)},
+        }
     raise _NotKept
 
 
