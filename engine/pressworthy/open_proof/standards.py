@@ -238,6 +238,8 @@ def undone(
         text = profile_text.with_raw(text, keys, fields["was"])
     else:
         text = profile_text.without_value(text, keys)
+    # its ground goes with it
+    text = re.sub(rf"(?m)^ *# {re.escape(fields['reason'])}\r?\n", "", text, count=1)
     return (Change(file, raw, text.encode(), patch.file),)
 
 
