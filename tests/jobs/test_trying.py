@@ -69,16 +69,18 @@ def judged(tasks: list[Task], house: House, run: Run) -> Judged:
 def with_options(house: House, rule: str, **options: Any) -> House:
     setting = house.rules[rule]
     new = {**setting.options, **{name.replace("_", " "): v for name, v in options.items()}}
-    return replace(house, rules={**house.rules, rule: replace(setting, options=new)})
+    rules = {**house.rules, rule: replace(setting, options=new)}
+    return replace(house, rules=rules, document={**house.document, "tried": [rule, new]})
 
 
 def with_output(house: House, **changed: Any) -> House:
-    return replace(house, output=replace(house.output, **changed))
+    document = {**house.document, "tried": str(changed)}
+    return replace(house, output=replace(house.output, **changed), document=document)
 
 
 CHANGES: dict[str, tuple[Callable[[House], House], set[str]]] = {
     "a limit": (lambda h: with_options(h, "luminance", least_spread=80.0), {"luminance"}),
-    "a limit of colour": (lambda h: with_options(h, "gamut", area=0.5), {"gamut"}),
+    "a limit of colour": (lambda h: with_options(h, "gamut", visible=0.01, area=0.5), {"gamut"}),
     "ppi": (lambda h: with_output(h, ppi=400.0), {"resolution"}),
     "the middle tones": (lambda h: with_output(h, median=(60.0, 70.0)), {"luminance"}),
     "distance": (lambda h: with_output(h, viewing_distance=500.0), set()),

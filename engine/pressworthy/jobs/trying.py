@@ -13,10 +13,17 @@ from pressworthy.house import House
 from pressworthy.jobs.checking import verdicts_on
 from pressworthy.jobs.neighbours import judge_set
 from pressworthy.jobs.run import Run
-from pressworthy.jobs.running.cache import asked, code_of, judged_by, measured_as, output_as
+from pressworthy.jobs.running.cache import (
+    asked,
+    code_of,
+    hashed,
+    judged_by,
+    measured_as,
+    output_as,
+)
 from pressworthy.jobs.running.measured import changed_between, reading_of
 from pressworthy.jobs.tasks import LIST, Task, of_list
-from pressworthy.values.finding import Outcome, Severity, Verdict
+from pressworthy.values.finding import Outcome, Severity, State, Verdict
 
 
 @dataclass(frozen=True)
@@ -34,7 +41,7 @@ def recalled(tasks: Sequence[Task], house: House, run: Run) -> list[tuple[Task, 
         return []
     judged, found = judged_by(house, run.registry.rules), []
     for task in tasks:
-        file = run.cache.hashed(task.path)
+        file = run.cache.hashed(task.path) or hashed(task.path)
         known = run.cache.recall(file.content, asked(task, judged)) if file else None
         if known:
             found.append((task, of_list(replace(known, path=str(task.path)), task)))
@@ -90,10 +97,10 @@ def _hanging_on_output(
 
 
 def _kept(task: Task, code: str, run: Run) -> bytes | None:
-    file = run.cache.hashed(task.path) if run.cache else None
-    if run.cache is None or file is None:
+    if run.cache is None:
         return None
-    return run.cache.recall_measured(file.content, measured_as(task, code))
+    file = run.cache.hashed(task.path) or hashed(task.path)
+    return run.cache.recall_measured(file.content, measured_as(task, code)) if file else None
 
 
 def _together(verdict: Verdict, anew: Mapping[str, Outcome], then: House) -> Verdict:
@@ -110,6 +117,9 @@ def _together(verdict: Verdict, anew: Mapping[str, Outcome], then: House) -> Ver
 
 
 def _weighed(outcome: Outcome, house: House) -> Outcome:
+    if outcome.state is State.WAIVED:
+        # the picture is none for this rule
+        return outcome
     severity = house.rules[outcome.rule].severity
     weight = Severity(severity.get("unmeasured", Severity.STOP))
     findings = tuple(
