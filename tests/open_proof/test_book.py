@@ -11,6 +11,7 @@ from urllib.parse import quote
 
 import pytest
 from asked import HOME, PORT, asked, sent
+from one_picture import ICC, an_issue
 from sheets import HOUSES, TITLE
 
 from pressworthy.house import validate_house
@@ -20,7 +21,6 @@ from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.entry import Keys
 from pressworthy.open_proof.server import application
 from pressworthy.plugins import Registry
-from pressworthy.testing import CREDITED, draw, write_picture
 
 KEYS = Keys(PORT)
 OURS = {
@@ -28,21 +28,8 @@ OURS = {
     "origin": f"http://{HOME}",
     "content-type": "application/json",
 }
-ICC = (
-    Path(__file__).parents[2] / "profiles" / "pressworthy_profiles" / "conditions" / "uncoated"
-    / "cmyk.icc"
-)  # fmt: skip
 SPREAD = "rules / luminance / least spread"
 WHY = {"reason": "fog is out", "by": "Ada Quillon"}
-
-
-def an_issue(folder: Path, name: str = "pier.jpg") -> Path:
-    """Make an issue of one small picture that has too few pixels."""
-    (folder / "masters").mkdir(parents=True)
-    write_picture(folder / "masters" / name, draw(250, 190), words=CREDITED, ppi=300, Q=90)
-    rows = f"picture,page,house,width,height\nmasters/{name},4,{TITLE},25,19\n"
-    (folder / "issue.csv").write_text(rows, "utf-8")
-    return folder
 
 
 @pytest.fixture

@@ -34,12 +34,17 @@
       : field.defaultValue;
   const outcome = (node) => find(".outcome", node.closest(".sentence, .printer"));
   const turns = new WeakMap();
+  // Enter in a field is a change and a sending, which is tried once
+  const last = new WeakMap();
   const attempt = async (form) => {
     const field = find(".value", form);
     const at = outcome(form);
+    if (last.get(field) === field.value) return;
+    last.set(field, field.value);
     const turn = (turns.get(at) ?? 0) + 1;
     turns.set(at, turn);
     if (field.value === stood(field)) {
+      last.delete(field);
       delete field.dataset.dirty;
       at.replaceChildren();
       return;
@@ -57,6 +62,7 @@
       html = await (await post(`${house()}/try`, fields)).text();
     } catch (error) {
       say(error.message);
+      last.delete(field);
     }
     clearTimeout(late);
     if (turns.get(at) !== turn) return;
@@ -69,6 +75,7 @@
     at.replaceChildren();
     if (!field) return;
     field.value = stood(field);
+    last.delete(field);
     delete field.dataset.dirty;
     field.focus();
   };
@@ -117,7 +124,10 @@
       });
       say((await told.json()).said);
       at.replaceChildren();
-      if (field) delete field.dataset.dirty;
+      if (field) {
+        delete field.dataset.dirty;
+        last.delete(field);
+      }
       await read();
       field?.focus();
     });
