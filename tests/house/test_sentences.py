@@ -101,6 +101,7 @@ def test_a_rule_without_sentences_is_told_by_its_options() -> None:
         (4, "at its end"),
         (5, ""),
         (6, ""),
+        (10, "of the old one\nof the new one"),
     ],
 )
 def test_the_comment_at_a_line(line: int, words: str) -> None:
@@ -111,6 +112,10 @@ def test_the_comment_at_a_line(line: int, words: str) -> None:
         "  b: '#' # at its end",
         '  c: "x # y"',
         "",
+        "# of the old one",
+        "#",
+        "# of the new one",
+        "d: 1",
     ]
     assert comment_at(lines, line) == words
 

@@ -16,6 +16,7 @@ from pressworthy.jobs.running import measured
 from pressworthy.jobs.running.cache import Cache, output_as
 from pressworthy.jobs.tasks import taken_in
 from pressworthy.jobs.trying import recalled, tried
+from pressworthy.judge import judge
 from pressworthy.measure.press import sample
 from pressworthy.measure.resolution import fit
 from pressworthy.plugins import Registry
@@ -94,10 +95,12 @@ def test_what_is_tried_is_what_judging_all_anew_gives(
     changed, rules = CHANGES[change]
     then = changed(house)
     seen: list[set[str]] = []
-    whole = checking.judge
-    monkeypatch.setattr(
-        checking, "judge", lambda p, h, *more: (seen.append(set(h.rules)), whole(p, h, *more))[1]
-    )
+
+    def noted(picture: Any, house: House, *more: Any) -> Verdict:
+        seen.append(set(house.rules))
+        return judge(picture, house, *more)
+
+    monkeypatch.setattr(checking, "judge", noted)
     found = list(tried(judged, house, then, run))
     # the value matters to these rules alone
     assert set().union(*seen) == rules

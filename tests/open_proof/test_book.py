@@ -166,6 +166,27 @@ def test_what_came_with_the_program_is_tried_and_not_written(app: Any, desk: Des
     assert status == 400 and "came with the program" in text
 
 
+@pytest.mark.parametrize(
+    ("path", "value"),
+    [
+        ("output / condition", str(ICC)),
+        ("output / condition", "../conditions/press.icc"),
+        ("output / condition", "C:\\\\press.icc"),
+        ("rules / prepared-copy / masters", "., /etc"),
+        ("rules / prepared-copy / masters", "D:\\\\x"),
+    ],
+)
+def test_no_path_of_this_computer_is_taken(
+    app: Any, desk: Desk, houses: Path, path: str, value: str
+) -> None:
+    before = (houses / f"{TITLE}.yaml").read_bytes()
+    for ask in ("try", "write"):
+        fields = {"path": path, "value": value, "seen": book.seen(houses / f"{TITLE}.yaml")}
+        status, text = posted(app, f"/house/{id_of(desk, TITLE)}/{ask}", **fields, **WHY)
+        assert status == 400 and ("beside the house profiles" in text or "seen from" in text)
+    assert (houses / f"{TITLE}.yaml").read_bytes() == before
+
+
 @pytest.mark.parametrize("id", ["0" * 12, "..%2Fhouse", "slack-tide", "%00"])
 def test_only_ids_that_were_given_out_lead_anywhere(app: Any, id: str) -> None:
     for what in ("try", "write", "start", "agree"):
@@ -186,7 +207,7 @@ def test_hostile_values_are_only_words(app: Any, desk: Desk, houses: Path) -> No
     assert status == 200, text
     # a reason is one line of a comment, whatever it holds
     added = set(file.read_text("utf-8").splitlines()) - set(before.decode().splitlines())
-    assert len(added) == 2 and all(line.strip().startswith(("#", "least spread")) for line in added)
+    assert len(added) == 3 and all(line.strip().startswith(("#", "least spread")) for line in added)
     _, _, page = asked(app, f"/house/{house}", headers=OURS)
     assert "<script>alert" not in page
 

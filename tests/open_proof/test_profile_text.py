@@ -66,7 +66,7 @@ def test_a_ground_stands_above_the_value_and_other_comments_stay() -> None:
     done = with_value(TEXT, SPREAD, "30 L*", "fog\n  is out")
     assert done == TEXT.replace(
         "    least spread: 25 L*   # stays",
-        "    # fog is out\n    least spread: 30 L*   # stays",
+        "    #\n    # fog is out\n    least spread: 30 L*   # stays",
     )
 
 

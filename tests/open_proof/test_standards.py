@@ -12,7 +12,7 @@ from sheets import HOUSES
 from pressworthy.house import load_house, validate_house
 from pressworthy.open_proof import day_book, profile_text, standards
 from pressworthy.open_proof.issue import Issue
-from pressworthy.open_proof.journal import Overtaken, line_of, patch_of
+from pressworthy.open_proof.journal import Overtaken, patch_of
 from pressworthy.open_proof.standards import Draft, drafted, started
 from pressworthy.plugins import Registry
 from pressworthy.values.faults import KeyPath, SetupError
@@ -87,7 +87,7 @@ def test_where_a_section_has_its_reason_the_new_one_is_the_values_ground(
 ) -> None:
     write(folder, title, SPREAD, "30 L*", registry, "fog is out")
     text = title.read_text("utf-8")
-    assert "    # fog is out\n    least spread: 30 L*\n    reason: the editor" in text
+    assert "    #\n    # fog is out\n    least spread: 30 L*\n    reason: the editor" in text
     assert "# evening and fog are what the magazine is about" in text
 
 
@@ -297,4 +297,4 @@ def test_the_day_books_line_names_the_profile_by_the_house(title: Path, registry
     (change,) = draft.change()
     assert patch_of(change).file == "house/slack-tide.yaml"
     assert patch_of(change).forth(change.before) == change.after
-    assert line_of and profile_text.value_at(draft.after, ("house",)) == "slack-tide"
+    assert profile_text.value_at(draft.after, ("house",)) == "slack-tide"

@@ -150,9 +150,9 @@ class _Book:
     def sentence(
         self, path: KeyPath, says: str, part: Mapping[str, Any], sealed: str = ""
     ) -> Sentence:
-        value = self._merged.value
+        value: Any = self._merged.value
         for key in path:
-            value = value.get(key, {}) if isinstance(value, dict) else {}
+            value = value.get(str(key), {}) if isinstance(value, dict) else {}
         choices = {str(one): str(one) for one in part.get("enum", ())}
         if part.get("type") == "boolean":
             choices = _SWITCH
@@ -175,21 +175,25 @@ class _Book:
         said = comment_at(lines, origin.line)
         reason = self._merged.origins.get((*path[: 2 if path[0] == "rules" else 1], "reason"))
         if reason and reason.file == origin.file and not said:
-            section: Any = self._merged.value[path[0]]
+            section: Any = self._merged.value[str(path[0])]
             section = section[path[1]] if path[0] == "rules" else section
             said = str(section.get("reason", ""))
         return said
 
 
 def comment_at(lines: Sequence[str], line: int) -> str:
-    """Return the comment on the lines right above a line, counted from 1, and at its end."""
+    """Return the comment on the lines right above a line, counted from 1, and at its end.
+
+    What an empty comment line parts stands on lines of its own.
+    """
     above: list[str] = []
     at = line - 2
     while at >= 0 and (text := lines[at].strip()).startswith("#"):
         above.insert(0, text.lstrip("# "))
         at -= 1
     behind = re.search(r"(?:^|\s)#\s?(.*)$", re.sub(r"\"[^\"]*\"|'[^']*'", "", lines[line - 1]))
-    return " ".join([*above, *([behind[1].strip()] if behind else [])])
+    said = [*above, *([behind[1].strip()] if behind else [])]
+    return re.sub(r" *\n *", "\n", " ".join(line or "\n" for line in said)).strip()
 
 
 def written(value: Any) -> str:

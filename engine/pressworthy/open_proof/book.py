@@ -9,7 +9,7 @@ from pathlib import Path
 
 from pressworthy import __version__
 from pressworthy.house import in_effect, list_houses
-from pressworthy.house.sentences import told
+from pressworthy.house.sentences import Section, told
 from pressworthy.open_proof import day_book, sheet, standards
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.journal import digest
@@ -85,7 +85,9 @@ def _values(desk: Desk, profile: Profile) -> dict[str, object]:
     there = profiles(desk)
     ids = {one.file.resolve(): one.id for one in there.values()}
     faults: tuple[str, ...] = ()
-    merged, chain, sections = Document(str(profile.file)), [], []
+    merged = Document(str(profile.file))
+    chain: list[Document] = []
+    sections: list[Section] = []
     try:
         merged, chain = in_effect(str(profile.file), desk.registry, desk.house_folder)
         sections = list(told(merged, chain, desk.registry.rules))

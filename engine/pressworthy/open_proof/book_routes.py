@@ -6,6 +6,7 @@ dropped profile by the digest of its bytes.
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Callable
 from functools import partial
@@ -18,7 +19,7 @@ from starlette.routing import Route
 
 from pressworthy.house import load_house
 from pressworthy.open_proof import book, day_book, printers_data, sheet, standards
-from pressworthy.open_proof.asking import Refused, asked_for
+from pressworthy.open_proof.asking import Asked, Refused, asked_for
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.journal import Overtaken
 from pressworthy.open_proof.standards import Draft
@@ -26,6 +27,18 @@ from pressworthy.open_proof.what_if import what_if
 from pressworthy.values.faults import KeyPath, SetupError
 
 CONDITION: KeyPath = ("output", "condition")
+FOLDERS: KeyPath = ("rules", "prepared-copy", "masters")
+_ABSOLUTE = re.compile(r"\s*([/\\~]|[A-Za-z]:)")
+
+
+def _typed(asked: Asked) -> tuple[KeyPath, str]:
+    """Return path and value as a person typed it; none leads to a file elsewhere. Raises Refused."""
+    path, value = book.keys(asked.text("path")), asked.text("value")
+    if path == CONDITION and re.search(r"[/\\:]", value):
+        raise Refused("a profile lies beside the house profiles and is named by its name alone")
+    if path == FOLDERS and any(map(_ABSOLUTE.match, value.split(","))):
+        raise Refused("folders are seen from the copy’s own, such as ../masters")
+    return path, value
 
 
 class Book:
@@ -62,7 +75,7 @@ class Book:
     async def tried(self, request: Request) -> Response:
         """Answer what another value would change, or what is wrong with it. Nothing is written."""
         profile, asked = await self._profile(request), await asked_for(request)
-        path, value = book.keys(asked.text("path")), asked.text("value")
+        path, value = _typed(asked)
         html = await run_in_threadpool(self._tried, profile, path, value)
         return HTMLResponse(html)
 
@@ -95,7 +108,7 @@ class Book:
 
     async def write(self, request: Request) -> Response:
         profile, asked = await self._profile(request), await asked_for(request)
-        path, value = book.keys(asked.text("path")), asked.text("value")
+        path, value = _typed(asked)
         write = partial(
             self._write, profile, path, value, asked.text("reason"), asked.text("by").strip(),
             asked.text("seen"),

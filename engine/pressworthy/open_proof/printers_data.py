@@ -119,13 +119,11 @@ def copied(dropped: Dropped, home: Path) -> str:
 
 def beside(now: House, then: House) -> Iterator[Row]:
     """Yield what follows from two conditions of one house, side by side."""
-    yield Row("press, paper and ink", now.output.condition.name, then.output.condition.name)
-    for what, lab in (
-        ("bare paper, L* a* b*", lambda one: one.paper),
-        ("black ink alone", lambda one: one.black),
-        ("darkest print", lambda one: one.darkest),
-    ):
-        yield Row(what, *(_lab(lab(one.output.condition)) for one in (now, then)))
+    old, new = now.output.condition, then.output.condition
+    yield Row("press, paper and ink", old.name, new.name)
+    yield Row("bare paper, L* a* b*", _lab(old.paper), _lab(new.paper))
+    yield Row("black ink alone", _lab(old.black), _lab(new.black))
+    yield Row("darkest print", _lab(old.darkest), _lab(new.darkest))
     yield Row("middle tones lie, in printed L*,", *(_window(one) for one in (now, then)))
     if now.output.colour == "cmyk":
         limits = (_limit(one) for one in (now, then))

@@ -35,6 +35,8 @@ def with_raw(text: str, path: Keys, raw: str) -> str:
     start, node = _root(text)
     for key in path:
         node = _of(node, key)
+    if node is None:
+        raise SetupError([f"{' / '.join(path)}: is not there"])
     begin, end = start + node.start_mark.index, start + _end(node, text, start)
     return text[:begin] + raw + text[end:]
 
@@ -44,23 +46,21 @@ def with_value(text: str, path: Keys, value: Any, ground: str = "") -> str:
 
     ground: why, for a comment above it; "" for none. Raises SetupError.
     """
-    start, root = _root(text)
-    key, node, node_key, depth = path[-1], root, None, 0
-    for depth, key in enumerate(path):  # noqa: B007 - how far it came counts
+    start, node = _root(text)
+    node_key: Any = None
+    for depth, key in enumerate(path):
         found = _pair(node, key)
         if found is None:
-            break
+            if not isinstance(node, yaml.MappingNode):
+                raise SetupError([f"{' / '.join(path[:depth])}: holds no further values"])
+            return _added(text, start, node, path[depth:], value, ground)
         node_key, node = found
-    else:
-        begin, end = start + node.start_mark.index, start + _end(node, text, start)
-        text = text[:begin] + inline(value) + text[end:]
-        at = _line_start(text, start + node_key.start_mark.index)
-        # in the braces of one line no comment can stand
-        alone = text[at : start + node_key.start_mark.index].strip() == ""
-        return _with_comment(text, at, ground) if alone else text
-    if not isinstance(node, yaml.MappingNode):
-        raise SetupError([f"{' / '.join(path[:depth])}: holds no further values"])
-    return _added(text, start, node, path[depth:], value, ground)
+    begin, end = start + node.start_mark.index, start + _end(node, text, start)
+    text = text[:begin] + inline(value) + text[end:]
+    at = _line_start(text, start + node_key.start_mark.index)
+    # in the braces of one line no comment can stand
+    alone = text[at : start + node_key.start_mark.index].strip() == ""
+    return _with_comment(text, at, ground) if alone else text
 
 
 def without_value(text: str, path: Keys) -> str:
@@ -117,7 +117,11 @@ def _with_comment(text: str, at: int, ground: str) -> str:
         return text
     indent = re.compile(r"[ ]*").match(text, at)
     assert indent is not None
-    return f"{text[:at]}{indent[0]}# {_plain(ground)}{_line_end(text)}{text[at:]}"
+    end = _line_end(text)
+    before = text[_line_start(text, max(0, at - len(end))) : at].strip()
+    # what stands above was said of the value before
+    parted = f"{indent[0]}#{end}" if before.startswith("#") and before != "#" else ""
+    return f"{text[:at]}{parted}{indent[0]}# {_plain(ground)}{end}{text[at:]}"
 
 
 def _plain(words: str) -> str:

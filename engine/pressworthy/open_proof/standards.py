@@ -239,7 +239,7 @@ def undone(
     else:
         text = profile_text.without_value(text, keys)
     # its ground goes with it
-    text = re.sub(rf"(?m)^ *# {re.escape(fields['reason'])}\r?\n", "", text, count=1)
+    text = re.sub(rf"(?m)^( *#\r?\n)? *# {re.escape(fields['reason'])}\r?\n", "", text, count=1)
     return (Change(file, raw, text.encode(), patch.file),)
 
 

@@ -143,10 +143,8 @@ class _Tally:
         return list(map(str, Severity)).index(after), found, _WOULD[after], now
 
     def what_if(self, issue: str, total: int) -> WhatIf:
-        shifts = [
-            Shift(*told, tuple(of))
-            for (_, *told), of in sorted(self._shifts.items(), key=lambda one: one[0])
-        ]
+        ranked = sorted(self._shifts.items(), key=lambda one: one[0])
+        shifts = [Shift(found, would, now, tuple(of)) for (_, found, would, now), of in ranked]
         return WhatIf(issue, self._done, total - self._done, self._changed, tuple(shifts))
 
 
