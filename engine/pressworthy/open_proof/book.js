@@ -57,16 +57,19 @@
     // what is there at once needs no words
     const late = setTimeout(() => at.replaceChildren(waits), 250);
     let html = "";
+    let wrong;
     try {
       const fields = { path: form.dataset.path, value: field.value };
       html = await (await post(`${house()}/try`, fields)).text();
     } catch (error) {
-      say(error.message);
-      last.delete(field);
+      wrong = document.createElement("p");
+      wrong.className = "mistakes";
+      wrong.textContent = error.message;
     }
     clearTimeout(late);
     if (turns.get(at) !== turn) return;
-    at.innerHTML = html;
+    if (wrong) at.replaceChildren(wrong);
+    else at.innerHTML = html;
   };
   const letBe = (node) => {
     const at = node.closest(".outcome");

@@ -32,7 +32,7 @@ _ABSOLUTE = re.compile(r"\s*([/\\~]|[A-Za-z]:)")
 
 
 def _typed(asked: Asked) -> tuple[KeyPath, str]:
-    """Return path and value as a person typed it; none leads to a file elsewhere. Raises Refused."""
+    """Return path and value as a person typed it; none leads elsewhere. Raises Refused."""
     path, value = book.keys(asked.text("path")), asked.text("value")
     if path == CONDITION and re.search(r"[/\\:]", value):
         raise Refused("a profile lies beside the house profiles and is named by its name alone")
