@@ -195,6 +195,15 @@ def test_only_ids_that_were_given_out_lead_anywhere(app: Any, id: str) -> None:
     assert asked(app, f"/house/{id}", headers=OURS)[0] == 404
 
 
+def test_nobody_without_the_key_is_told_anything(app: Any, desk: Desk) -> None:
+    house = id_of(desk, TITLE)
+    asks = [("GET", ""), *(("POST", f"/{what}") for what in ("try", "write", "start", "agree"))]
+    for method, what in [*asks, ("POST", "/profile?name=press.icc")]:
+        for heads in ({"origin": f"http://{HOME}"}, {**OURS, "origin": "http://else.where"}):
+            status, _, text = asked(app, f"/house/{house}{what}", method, heads, b"{}")
+            assert status == 403 and "ppi" not in text
+
+
 def test_hostile_values_are_only_words(app: Any, desk: Desk, houses: Path) -> None:
     house, file = id_of(desk, TITLE), houses / f"{TITLE}.yaml"
     evil = "</p><script>alert(1)</script>\nrules: {}\n# x"
