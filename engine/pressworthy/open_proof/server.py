@@ -45,9 +45,9 @@ _OURS = {
     "page.js": ("pressworthy.report.marked_proof", "text/javascript"),
     "open.css": ("pressworthy.open_proof", "text/css"),
     "open.js": ("pressworthy.open_proof", "text/javascript"),
+    "idiomorph.js": ("pressworthy.open_proof", "text/javascript"),
     "book.css": ("pressworthy.open_proof", "text/css"),
     "book.js": ("pressworthy.open_proof", "text/javascript"),
-    "idiomorph.js": ("pressworthy.open_proof", "text/javascript"),
 }
 """The files that the page is made of."""
 

@@ -45,8 +45,6 @@ def serve(
         dropped.clear(folder)
         keys = Keys(listening.getsockname()[1])
         desk = Desk(folder, run, Path(aside), house_folder, cache)
-        if cache:
-            recently.note(folder, cache)
         closing = threading.Event()
         watching = threading.Thread(target=_watch, args=(desk, closing), daemon=True)
         watching.start()
@@ -61,6 +59,8 @@ def serve(
             http="h11",
             ws="none",
         )
+        if cache:
+            recently.note(folder, cache)
         opened(keys.address)
         try:
             uvicorn.Server(config).run(sockets=[listening])
