@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -167,6 +168,28 @@ def test_verdicts_of_another_issue_are_recalled(
 ) -> None:
     assert len(judged) == len(recalled(tasks, house, run)) == 3
     assert recalled(tasks, with_options(house, "bleed", least=4.0), run) == []
+
+
+def test_only_who_asks_for_it_keeps_measurements(
+    tasks: list[Task], house: House, registry: Registry, tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    def kept(cache: Cache) -> tuple[int, int]:
+        assert cache._base is not None
+        found: tuple[int, int] = cache._base.execute(
+            "SELECT count(*), coalesce(sum(length(pull)), 0) FROM measured"
+        ).fetchone()
+        return found
+
+    monkeypatch.setattr("pressworthy.jobs.running.cache.MOST_MEASURED", 150_000)
+    for measuring in (False, True):
+        cache = Cache(tmp_path / f"{measuring}.sqlite")
+        here = replace(Here(registry), cache=cache, measuring=measuring)
+        list(checking.verdicts_on(tasks, house, here))
+        count, size = kept(cache)
+        # no more than may be, the oldest going first
+        assert (0 < count <= 3 and size <= 150_000) if measuring else count == 0
+        cache.close()
 
 
 def test_what_is_kept_comes_back_as_it_was(tasks: list[Task], house: House) -> None:

@@ -302,6 +302,11 @@ def test_what_is_no_profile_is_refused_and_leaves_nothing(
     assert set(houses.iterdir()) == there and not any(desk.laid_aside.folder.iterdir())
 
 
+def test_a_standard_of_all_presses_takes_no_presss_profile(app: Any, desk: Desk) -> None:
+    status, text = dropped(app, id_of(desk, "house"), "press.icc", ICC.read_bytes())
+    assert status == 400 and "one press and paper" in text
+
+
 def test_a_profile_that_was_never_dropped_is_not_agreed_to(app: Any, desk: Desk) -> None:
     for token in ("", "0" * 32, "../../etc/passwd"):
         status, _ = posted(app, f"/house/{id_of(desk, TITLE)}/agree", token=token, seen="", **WHY)

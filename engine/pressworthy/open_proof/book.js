@@ -89,6 +89,8 @@
   document.addEventListener("input", (event) => {
     if (event.target.matches("input.value"))
       event.target.style.setProperty("--w", event.target.value.length);
+    const form = event.target.closest(".start-one");
+    if (form) form.dataset.dirty = "";
   });
   document.addEventListener("keydown", (event) => {
     if (event.key !== "Escape") return;

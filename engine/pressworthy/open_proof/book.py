@@ -99,14 +99,13 @@ def _values(desk: Desk, profile: Profile) -> dict[str, object]:
         "version": __version__,
         "profile": profile,
         "publisher": str(value.get("publisher", "")),
-        "about": str(value.get("about", "")) if profile.kind != "standard" else profile.about,
+        "about": str(value.get("about", "")),
         "above": [
             (ids.get(Path(one.file).resolve(), ""), source(one.file, desk))
             for one in reversed(chain[:-1])
         ],
         "profiles": list(there.values()),
         "sections": sections,
-        "unasked": [section for section in sections if section.left_out],
         "faults": faults,
         "seen": seen(profile.file),
         "by": day_book.name_of(desk.issue),

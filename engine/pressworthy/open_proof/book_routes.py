@@ -156,6 +156,8 @@ class Book:
     async def profile(self, request: Request) -> Response:
         """Take in an ICC profile and answer what would follow; no file of the house changes."""
         profile = await self._profile(request)
+        if profile.kind == "standard":
+            raise Refused("a profile is for one press and paper: lay it on an output type or title")
         length = request.headers.get("content-length", "")
         size = int(length) if length.isdecimal() else None
         given = request.query_params.get("name", "")
