@@ -185,14 +185,17 @@ def test_a_title_is_started_and_its_page_opens(standing: tuple[Opened, Sheet, Pa
 
 
 def axe_finds_nothing(sheet: Sheet) -> None:
-    """Look for what hinders anybody, and for what runs out of the page, at three widths."""
+    """Look for what hinders anybody, narrow and wide, and for what runs out of the page."""
     page = sheet.page
     page.evaluate(AXE.read_text("utf-8"))
     for width in (390, 1024, 1440):
         page.set_viewport_size({"width": width, "height": 900})
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+        if width == 1024:
+            # laid out as the widest is
+            continue
         found = page.evaluate(
             "async () => (await axe.run(document, {resultTypes: ['violations']})).violations"
             ".map(one => one.id + ': ' + one.nodes.map(node => node.html).slice(0, 2).join())"
         )
         assert found == [], width
-        assert page.evaluate("document.documentElement.scrollWidth") <= width
