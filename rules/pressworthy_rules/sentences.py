@@ -1,7 +1,4 @@
-"""What a house standard says of each rule, for people: option -> the sentence its value stands in.
-
-They stand together, so that they are read as what they are, the pages of one style book.
-"""
+"""What a house standard says of each rule: option -> the sentence its value stands in, at `{}`."""
 
 from __future__ import annotations
 
