@@ -230,6 +230,7 @@ def _message(error: Any) -> str:
         kinds = error.validator_value
         kinds = [kinds] if isinstance(kinds, str) else kinds
         names = {"object": "a mapping", "array": "a list", "string": "text", "null": "nothing"}
+        names |= {"integer": "a whole number", "boolean": "true or false"}
         wanted = " or ".join(names.get(kind, f"a {kind}") for kind in kinds)
         return f"{value!r} is not {wanted}"
     return str(error.message)

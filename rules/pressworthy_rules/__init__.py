@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from importlib import import_module
 
 from pressworthy.hookspecs import hookimpl
 from pressworthy.values.rule import Rule
+from pressworthy_rules.sentences import SENTENCES
 
 MODULES = (
     "prepared_copy",
@@ -33,4 +35,5 @@ MODULES = (
 
 @hookimpl
 def pressworthy_rules() -> list[Rule]:
-    return [import_module(f"{__name__}.{module}").rule for module in MODULES]
+    rules: list[Rule] = [import_module(f"{__name__}.{module}").rule for module in MODULES]
+    return [replace(rule, says=SENTENCES.get(rule.name, {})) for rule in rules]

@@ -70,7 +70,7 @@ def flagged(house: str, pictures: dict[Path, tuple[int, int]]) -> dict[Path, set
         rows.append(",".join([path.name, *(f"{px / ppi * MM_PER_INCH:.4f}" for px in size)]))
     listed = folder / f"{house}.csv"
     listed.write_text("\n".join(rows) + "\n", "utf-8")
-    call = [sys.executable, "-m", "pressworthy", "check", "--list", listed, "--house", house]
+    call = [sys.executable, "-m", "pressworthy", "check", "--list", str(listed), "--house", house]
     done = subprocess.run([*call, "--format", "json", "--no-cache"], capture_output=True, text=True)
     if not done.stdout:
         raise SystemExit(done.stderr)

@@ -21,9 +21,10 @@ from sheets import HOUSES, an_issue
 
 from pressworthy.jobs import Run
 from pressworthy.open_proof import dropped
+from pressworthy.open_proof.asking import MOST_ASKED_BYTES
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.entry import Keys
-from pressworthy.open_proof.server import MOST_ASKED_BYTES, application
+from pressworthy.open_proof.server import application
 from pressworthy.plugins import Registry
 
 KEYS = Keys(PORT)

@@ -21,7 +21,7 @@ def summed(values: np.ndarray, width: int, height: int) -> np.ndarray:
             for at, share in zip(first, weights, strict=True)
         ]
         values = np.moveaxis(np.array(sums), 0, axis)
-    return np.clip(values, 0, 65535)
+    return np.asarray(np.clip(values, 0, 65535))
 
 
 @pytest.mark.parametrize(

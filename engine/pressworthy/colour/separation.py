@@ -66,6 +66,11 @@ def asks_for_more(profile: Path, limit: float) -> bool:
     return _exceeds(profile.read_bytes(), limit / 100 - ROUNDING)
 
 
+def most_asked_for(profile: Path) -> float:
+    """Return the largest sum of inks, %, that a CMYK profile asks for. Raises Unmeasured."""
+    return 100 * max(float(one.most_around().max()) for one in _tables(profile.read_bytes()))
+
+
 @lru_cache(maxsize=4)
 def separated(profile: bytes, limit: float) -> bytes:
     """Return a CMYK profile with no sum of inks above `limit`, %, also after rounding to 8 bits.

@@ -71,26 +71,34 @@ class House:
         return hashlib.sha256(text.encode()).hexdigest()
 
 
-def load_house(asked: str, registry: Registry, folder: Path | None = None) -> House:
+Instead = Mapping[Path, bytes]
+"""Resolved file -> bytes that are read in place of those in it: what a change would give."""
+
+
+def load_house(
+    asked: str, registry: Registry, folder: Path | None = None, instead: Instead | None = None
+) -> House:
     """Return the house profile `asked`: a path to a file, or a name.
 
     folder: the publisher's own house profiles; its names come before the registered ones, also
     for the parents of registered profiles, so that a publisher's `house.yaml` stands under every
     output type. A path brings its own folder. Raises SetupError with every fault.
     """
-    merged, chain = _in_effect(asked, registry, folder)
+    merged, chain = _in_effect(asked, registry, folder, instead)
     if merged.value.get("kind") == "standard":
         message = "a house standard has no output of its own: name an output type or a title"
         raise SetupError([Fault(merged.origins.get(("kind",)), ("kind",), message)])
     return _house(merged, chain, registry)
 
 
-def validate_house(asked: str, registry: Registry, folder: Path | None = None) -> House | None:
+def validate_house(
+    asked: str, registry: Registry, folder: Path | None = None, instead: Instead | None = None
+) -> House | None:
     """Return a house profile without fault; None for a house standard, which is no whole one.
 
     Raises SetupError with every fault.
     """
-    merged, chain = _in_effect(asked, registry, folder)
+    merged, chain = _in_effect(asked, registry, folder, instead)
     if merged.value.get("kind") == "standard":
         return None
     return _house(merged, chain, registry)
@@ -114,8 +122,28 @@ def show(asked: str, registry: Registry, folder: Path | None = None, *, origin: 
     return f"# in effect, from\n{files}" + explain(merged.value, merged.origins, origin=origin)
 
 
+def in_effect(
+    asked: str, registry: Registry, folder: Path | None = None
+) -> tuple[Document, list[Document]]:
+    """Return a house profile of any kind in effect, and the files it was put together from.
+
+    The house standard's file comes first. Raises SetupError with every fault.
+    """
+    return _in_effect(asked, registry, folder, None)
+
+
+def locks(chain: Sequence[Document]) -> dict[str, Origin | None]:
+    """Return rule -> where the house locked it first."""
+    locked: dict[str, Origin | None] = {}
+    for document in chain:
+        lock = document.value.get("lock")
+        for index, name in enumerate(lock if isinstance(lock, list) else []):
+            locked.setdefault(str(name), document.origins.get(("lock", index)))
+    return locked
+
+
 def _in_effect(
-    asked: str, registry: Registry, folder: Path | None
+    asked: str, registry: Registry, folder: Path | None, instead: Instead | None = None
 ) -> tuple[Document, list[Document]]:
     """Return the profile put together without fault, and the files it is from.
 
@@ -125,8 +153,8 @@ def _in_effect(
     if path.suffix in (".yaml", ".yml"):
         folder = folder or path.parent
     else:
-        path = _find(asked, _folders(registry, folder), ()) or _unknown(asked, registry, folder)
-    chain = _chain(path, registry, folder)
+        path = _found(asked, registry, folder, instead or {})
+    chain = _chain(path, registry, folder, instead or {})
     merged, faults = _merge(chain, registry)
     for document in chain:
         faults += faults_against(house_schema(registry.rules, complete=False), document)
@@ -190,6 +218,12 @@ def _find(name: str, folders: Iterable[Path], taken: Sequence[Path]) -> Path | N
     return None
 
 
+def _found(asked: str, registry: Registry, folder: Path | None, instead: Instead) -> Path:
+    if folder and (path := folder / f"{asked}.yaml").resolve() in instead:
+        return path
+    return _find(asked, _folders(registry, folder), ()) or _unknown(asked, registry, folder)
+
+
 def _unknown(asked: str, registry: Registry, folder: Path | None) -> Path:
     names = sorted({p.stem for f in _folders(registry, folder) for p in f.glob("*.yaml")})
     raise SetupError(
@@ -200,12 +234,12 @@ def _unknown(asked: str, registry: Registry, folder: Path | None) -> Path:
     )
 
 
-def _chain(path: Path, registry: Registry, folder: Path | None) -> list[Document]:
+def _chain(path: Path, registry: Registry, folder: Path | None, instead: Instead) -> list[Document]:
     """Return the documents from the house standard down to `path`."""
     documents: list[Document] = []
     taken: list[Path] = []
     while True:
-        document = read(path)
+        document = read(path, instead.get(path.resolve()))
         documents.insert(0, document)
         taken.append(path.resolve())
         parent = document.value.get("stands on")
@@ -422,8 +456,10 @@ __all__ = [
     "House",
     "RuleSetting",
     "amount_from_elsewhere",
+    "in_effect",
     "list_houses",
     "load_house",
+    "locks",
     "show",
     "validate_house",
 ]

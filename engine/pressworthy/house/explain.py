@@ -36,12 +36,13 @@ def _lines(
         else:
             origin = origins.get(key_path)
             shown = f"{Path(origin.file).name}:{origin.line}" if origin else ""
-            yield f"{indent}{_scalar(key)}: {_inline(part)}", shown
+            yield f"{indent}{_scalar(key)}: {inline(part)}", shown
 
 
-def _inline(value: Any) -> str:
+def inline(value: Any) -> str:
+    """Return a value as a house profile writes it in one line."""
     if isinstance(value, list):
-        return f"[{', '.join(map(_inline, value))}]"
+        return f"[{', '.join(map(inline, value))}]"
     return _scalar(value)
 
 

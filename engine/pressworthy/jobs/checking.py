@@ -2,19 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 
 from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
 from pressworthy.jobs.run import Run
-from pressworthy.jobs.running.cache import HashedFile, asked, hashed, judged_by, unchanged
+from pressworthy.jobs.running.cache import (
+    HashedFile,
+    asked,
+    code_of,
+    hashed,
+    judged_by,
+    measured_as,
+    output_as,
+    unchanged,
+)
+from pressworthy.jobs.running.measured import Reading, packed, restored
 from pressworthy.jobs.running.worker import tell
 from pressworthy.jobs.tasks import Task, of_list, taken_in
 from pressworthy.judge import broken_off, judge, unread
-from pressworthy.values.finding import Unmeasured, Verdict
+from pressworthy.values.finding import Outcome, Unmeasured, Verdict
 from pressworthy.values.report import Report
+from pressworthy.values.watched import watched
 
 
 def check(tasks: Sequence[Task], house: House, run: Run) -> Report:
@@ -30,6 +43,7 @@ def verdicts_on(tasks: Sequence[Task], house: House, run: Run) -> Iterator[tuple
     """
     cache = run.cache
     judged = judged_by(house, run.registry.rules) if cache else ""
+    code = code_of(run.registry.rules) if cache and run.measuring else ""
     left = []
     for task in tasks:
         file = cache.hashed(task.path) if cache else None
@@ -45,10 +59,13 @@ def verdicts_on(tasks: Sequence[Task], house: House, run: Run) -> Iterator[tuple
         house,
         run,
         judged,
+        code,
     )
     for one in checked:
         if cache and one.trouble:
             cache.trouble = one.trouble
+        if cache and one.file and one.measured:
+            cache.keep_measured(one.file, measured_as(one.task, code), one.measured)
         if cache and one.file and not one.recalled:
             cache.keep(one.file, asked(one.task, judged), one.verdict)
         elif cache and one.file:
@@ -62,7 +79,7 @@ class Checked:
 
     file: as it was then, None where the verdict may not be recalled for it.
     recalled: whether the verdict is one of an earlier run, on the same bytes elsewhere.
-    trouble: see `Cache`.
+    trouble: see `Cache`. measured: what was measured of it, packed, where that is to be kept.
     """
 
     task: Task
@@ -70,6 +87,7 @@ class Checked:
     file: HashedFile | None = None
     recalled: bool = False
     trouble: str = ""
+    measured: bytes = b""
 
 
 def check_picture(task: Task, house: House, run: Run) -> Verdict:
@@ -77,25 +95,56 @@ def check_picture(task: Task, house: House, run: Run) -> Verdict:
     return of_list(_judged(task, house, run)[0], task)
 
 
-def _judged(task: Task, house: House, run: Run) -> tuple[Verdict, bool]:
-    """Return the verdict, and whether it rests on nothing but the file, house and placement."""
+def _judged(
+    task: Task, house: House, run: Run, known: Callable[[], bytes | None] | None = None
+) -> tuple[Verdict, bool, bytes]:
+    """Return the verdict, and whether it rests on nothing but the file, house and placement.
+
+    known: what was measured of it earlier, where measurements are kept; then those made are
+    returned too, packed, where they are not all kept already.
+    """
     try:
         picture = taken_in(task, house)
     except Unmeasured as reason:
-        return unread(str(task.path), str(reason), house), True
+        return unread(str(task.path), str(reason), house), True, b""
     # a prepared copy is compared with its master, which may change without it
     alone = read_ticket(picture.header.xmp) is None
-    return judge(picture, house, run.registry.rules, tell), alone
+    if known is None or not alone:
+        return judge(picture, house, run.registry.rules, tell), alone, b""
+    output, told = output_as(house.output), known()
+    picture = replace(picture, output=(watch := watched(house.output)))
+    before = None
+    if told:
+        with suppress(ValueError):
+            before = restored(told, picture, output)
+    rules: dict[str, frozenset[str]] = {}
+
+    def noted(outcome: Outcome) -> None:
+        rules[outcome.rule] = frozenset(watch.seen)
+        watch.seen.clear()
+        tell(outcome)
+
+    watch.seen.clear()
+    verdict = judge(picture, house, run.registry.rules, noted)
+    kept_whole = before and before.output == output and rules.keys() <= before.rules.keys()
+    # a few rules, tried with another output, leave what was kept of all of them
+    if kept_whole or (before and rules.keys() < before.rules.keys()):
+        return verdict, alone, b""
+    return verdict, alone, packed(picture, Reading(output, rules))
 
 
-def _checked(task: Task, house: House, run: Run, judged: str) -> Checked:
-    if run.cache is None:
+def _checked(task: Task, house: House, run: Run, judged: str, code: str) -> Checked:
+    cache = run.cache
+    if cache is None:
         return Checked(task, _judged(task, house, run)[0])
     file = hashed(task.path)
-    known = run.cache.recall(file.content, asked(task, judged)) if file else None
+    known = cache.recall(file.content, asked(task, judged)) if file else None
     if known:
         return Checked(task, replace(known, path=str(task.path)), file, recalled=True)
-    verdict, alone = _judged(task, house, run)
+    earlier = None
+    if run.measuring and file:
+        earlier = partial(cache.recall_measured, file.content, measured_as(task, code))
+    verdict, alone, measured = _judged(task, house, run, earlier)
     # not where the file changed while it was judged
     kept = file if file and alone and unchanged(file) else None
-    return Checked(task, verdict, kept, trouble=run.cache.trouble)
+    return Checked(task, verdict, kept, trouble=cache.trouble, measured=measured)

@@ -30,7 +30,8 @@ class Run:
     registry: what the plug-ins gave; a worker loads them again, once. today: on which waivers have
     to be valid. processes: of this machine, 0 for one a processor; scheduler: its address, where
     the workers are a scheduler's, see `cluster.run`. limits: of each picture. cache: verdicts of
-    earlier runs, which then count where nothing has changed.
+    earlier runs, which then count where nothing has changed. measuring: keep in it what was
+    measured too, so that a changed limit needs no pixels; some 100 kB a picture.
     """
 
     registry: Registry
@@ -39,6 +40,7 @@ class Run:
     scheduler: str = ""
     limits: Limits = USUAL
     cache: Cache | None = None
+    measuring: bool = False
     progress: Progress = as_they_come
 
     def over(

@@ -6,6 +6,11 @@ takes one back, whole or not at all. journal, cells, acceptances: the three file
 in: decisions.jsonl, issue.csv, waivers.yaml. sizes: the largest that the pixels allow. names: what
 a dropped master may be called.
 
+standards: likewise what is decided on a house profile, whose YAML profile_text writes in; what_if:
+what another value would change, here and in issues opened `recently`; printers_data: an ICC profile
+dropped on the house standard. book and book_routes: the page on which it is read, with book.css and
+book.js; asking: what a page of ours sends.
+
 desk: the issue open, what was judged and pulled of it, with lanes of work beside the server; looks
 and laid_aside: what is drawn for it, and where that lies. sheet and answers: what the page shows
 and what can be done beside a remark, as values; templates, open.css and open.js beside the marked

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import secrets
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import replace
 from datetime import datetime
@@ -15,6 +15,7 @@ from pressworthy import jobs
 from pressworthy.files.picture_list import is_yaml
 from pressworthy.files.waivers import named
 from pressworthy.house import load_house
+from pressworthy.open_proof import standards
 from pressworthy.open_proof.decisions import worked_out
 from pressworthy.open_proof.issue import DAY_BOOK, LIST, Issue, as_it_stands, read_issue, stamped
 from pressworthy.open_proof.journal import (
@@ -31,13 +32,14 @@ from pressworthy.open_proof.journal import (
     mended,
     patch_of,
 )
+from pressworthy.open_proof.standards import AMONG, Draft, file_of, place_of
 from pressworthy.open_proof.taking_back import told_of, touched, undone
 from pressworthy.plugins import Registry
 from pressworthy.prepare.store import alone_in, clear_unfinished, flush_folder, put, why
 from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.waiver import Waiver
 
-__all__ = ["Overtaken", "decide", "name_of", "opened", "take_back"]
+__all__ = ["Overtaken", "decide", "decide_on_house", "name_of", "opened", "take_back"]
 
 PATIENCE_S = 10.0
 """How long to wait for another decision, which takes some milliseconds, to be written."""
@@ -49,7 +51,7 @@ def opened(folder: Path, registry: Registry, house_folder: Path | None = None) -
     To be called once, before `read_issue`.
     """
     with _alone(folder):
-        _recovered(folder, registry)
+        _recovered(folder, registry, house_folder)
         return read_issue(folder, registry, house_folder)
 
 
@@ -67,7 +69,7 @@ def decide(
     changed the same cell or acceptance since.
     """
     with _alone(folder):
-        issue = _recovered(folder, registry)
+        issue = _recovered(folder, registry, house_folder)
         decision = replace(decision, at=decision.at or _now(), identity=secrets.token_hex(8))
         _refuse_unknown(issue, decision, registry, house_folder)
         try:
@@ -77,7 +79,32 @@ def decide(
             raise
         _refuse_overtaken(issue, changes, effect, seen)
         if changes:
-            _make(folder, Record(decision, effect, tuple(map(patch_of, changes))), changes)
+            record = Record(decision, effect, tuple(map(patch_of, changes)))
+            _make(folder, record, changes, house_folder)
+        return read_issue(folder, registry, house_folder)
+
+
+def decide_on_house(
+    folder: Path,
+    decision: Decision,
+    draft: Callable[[], Draft],
+    registry: Registry,
+    house_folder: Path | None = None,
+) -> Issue:
+    """Make a decision on a house profile and return the issue as it then is.
+
+    draft: works out the profile's text from the file as it now is; nobody else writes meanwhile.
+    Raises SetupError, and whatever `draft` raises.
+    """
+    with ExitStack() as stack:
+        for place in dict.fromkeys([folder.resolve(), place_of(folder, house_folder).resolve()]):
+            stack.enter_context(_alone(place))
+        _recovered(folder, registry, house_folder)
+        decision = replace(decision, at=decision.at or _now(), identity=secrets.token_hex(8))
+        changes = draft().change()
+        if changes:
+            record = Record(decision, Effect(), tuple(map(patch_of, changes)))
+            _make(folder, record, changes, house_folder)
         return read_issue(folder, registry, house_folder)
 
 
@@ -94,7 +121,7 @@ def take_back(
     later decisions or hands changed what it had written.
     """
     with _alone(folder):
-        issue = _recovered(folder, registry)
+        issue = _recovered(folder, registry, house_folder)
         made = {one.identity: one for one in issue.decisions}
         if identity not in made:
             raise SetupError(["there is no such decision in the day-book"])
@@ -103,10 +130,14 @@ def take_back(
             raise SetupError([f"{who} took it back already, {taken.at[:16].replace('T', ' ')}"])
         book = [one for one in issue.day_book if one.state == "made"]
         place = next(n for n, one in enumerate(book) if one.decision.identity == identity)
-        changes, effect = undone(issue, book[place], book[place + 1 :])
+        if book[place].decision.kind in standards.KINDS:
+            changes = standards.undone(book[place], book[place + 1 :], folder, house_folder)
+            effect = Effect()
+        else:
+            changes, effect = undone(issue, book[place], book[place + 1 :])
         back = Decision("", by=by, at=_now(), identity=secrets.token_hex(8))
         patches = tuple(map(patch_of, changes))
-        _make(folder, Record(back, effect, patches, takes_back=identity), changes)
+        _make(folder, Record(back, effect, patches, takes_back=identity), changes, house_folder)
         return read_issue(folder, registry, house_folder)
 
 
@@ -199,7 +230,9 @@ def _since(issue: Issue, name: str, seen: str) -> list[Record] | None:
     return since[::-1] if now == was else None
 
 
-def _make(folder: Path, record: Record, changes: Sequence[Change]) -> None:
+def _make(
+    folder: Path, record: Record, changes: Sequence[Change], house_folder: Path | None
+) -> None:
     """Write a record into the day-book, then the files, then that all is written.
 
     Raises SetupError where one cannot be; then nothing is changed.
@@ -221,7 +254,7 @@ def _make(folder: Path, record: Record, changes: Sequence[Change]) -> None:
     except (OSError, SetupError) as error:
         # what cannot be put back now is when the folder is opened next
         with suppress(OSError):
-            _roll_back(folder, record, written)
+            _roll_back(folder, record, written, house_folder)
         if isinstance(error, SetupError):
             raise
         hint = "; close it in other programs" if isinstance(error, PermissionError) else ""
@@ -229,12 +262,15 @@ def _make(folder: Path, record: Record, changes: Sequence[Change]) -> None:
         raise SetupError([f"{where}: {why(error)}{hint}; nothing was decided"]) from None
 
 
-def _roll_back(folder: Path, record: Record, written: Sequence[Patch]) -> None:
+def _roll_back(
+    folder: Path, record: Record, written: Sequence[Patch], house_folder: Path | None
+) -> None:
     """Give files that have been written the bytes that they had, and say so in the day-book."""
     for patch in written:
-        raw = _bytes(folder / patch.file)
+        path = file_of(patch.file, folder, house_folder)
+        raw = _bytes(path)
         if digest(raw) == patch.after:
-            _put(folder / patch.file, patch.back(raw))
+            _put(path, patch.back(raw))
     append(folder / DAY_BOOK, end_of(record, "dropped"))
 
 
@@ -255,14 +291,14 @@ def _bytes(path: Path) -> bytes | None:
         return None
 
 
-def _recovered(folder: Path, registry: Registry) -> Issue:
+def _recovered(folder: Path, registry: Registry, house_folder: Path | None) -> Issue:
     """Return the issue, what a killed run left behind put right."""
     try:
         clear_unfinished(folder)
         _mend(folder / DAY_BOOK)
         issue = as_it_stands(folder, registry)
         for record in [one for one in issue.day_book if not one.state]:
-            _finish(issue, record)
+            _finish(issue, record, house_folder)
             issue = as_it_stands(folder, registry)
     except OSError as error:
         raise SetupError([f"{error.filename or folder}: {why(error)}"]) from None
@@ -281,27 +317,33 @@ def _mend(book: Path) -> None:
         os.fsync(stream.fileno())
 
 
-def _finish(issue: Issue, record: Record) -> None:
+def _finish(issue: Issue, record: Record, house_folder: Path | None) -> None:
     """Write what is left of a decision to write, or take out what is written of it."""
     left: list[Patch] = []
+    raws = dict(issue.files)
     for patch in record.patches:
-        if patch.file not in issue.files:
+        if patch.file.startswith(AMONG):
+            raws[patch.file] = _bytes(file_of(patch.file, issue.folder, house_folder))
+        if patch.file not in raws:
             break
-        now = digest(issue.files[patch.file])
+        now = digest(raws[patch.file])
         if now == patch.before:
             left.append(patch)
         elif now != patch.after and not _stands(issue, replace(record, patches=(patch,))):
             break
     else:
         for patch in left:
-            _put(issue.folder / patch.file, patch.forth(issue.files[patch.file]))
+            path = file_of(patch.file, issue.folder, house_folder)
+            _put(path, patch.forth(raws[patch.file]))
         append(issue.folder / DAY_BOOK, end_of(record, "made"))
         return
-    _roll_back(issue.folder, record, record.patches)
+    _roll_back(issue.folder, record, record.patches, house_folder)
 
 
 def _stands(issue: Issue, record: Record) -> bool:
     """Tell whether what was decided stands in a file that hands have changed since."""
+    if record.decision.kind in standards.KINDS:
+        return False
     try:
         changes, _ = undone(issue, record, ())
     except SetupError:

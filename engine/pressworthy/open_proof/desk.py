@@ -31,11 +31,12 @@ from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.running.cache import Cache
 from pressworthy.jobs.running.workers import cores
-from pressworthy.open_proof import day_book, issue, looks
+from pressworthy.open_proof import day_book, issue, looks, recently
 from pressworthy.open_proof.issue import COPIES, Issue
 from pressworthy.open_proof.journal import Decision, Place
 from pressworthy.open_proof.laid_aside import LaidAside
 from pressworthy.open_proof.lanes import Lane
+from pressworthy.open_proof.standards import Draft
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Order
 from pressworthy.prepare.store import folder_for_copies
@@ -166,12 +167,6 @@ class Desk:
         self._tell(what, **particulars)
 
     @contextmanager
-    def remembering(self) -> Iterator[Run]:
-        """Give the run with what earlier ones kept, where that is kept."""
-        with self._remembering() as run:
-            yield run
-
-    @contextmanager
     def still(self) -> Iterator[None]:
         """Hold everything still while it is looked at."""
         with self._lock:
@@ -180,6 +175,26 @@ class Desk:
     def verdict(self, line: Line) -> Verdict | None:
         """Return the verdict on a picture, one that is being renewed too; None before the first."""
         return self._verdicts.get(line.id)
+
+    def alone(self, line: Line) -> Verdict | None:
+        """Return the verdict on a picture alone, no waiver laid over it; None where it is stale."""
+        known = self._alone.get(line.id)
+        return known[1] if known and known[0] == line.key else None
+
+    def others(self) -> list[Path]:
+        """Return the folders of other issues opened lately."""
+        mine = self.folder.resolve()
+        lately = recently.opened(self._cache) if self._cache else []
+        return [folder for folder in lately if folder != mine]
+
+    def decide_on_house(self, decision: Decision, draft: Callable[[], Draft]) -> None:
+        """Make a decision on a house profile, see `day_book.decide_on_house`."""
+        with self._in_turn:
+            self._take(
+                day_book.decide_on_house(
+                    self.folder, decision, draft, self.registry, self.house_folder
+                )
+            )
 
     def is_stale(self, line: Line) -> bool:
         """Tell whether it is yet to be judged as it is now."""
@@ -405,17 +420,17 @@ class Desk:
                 self._tell("top")
 
     @contextmanager
-    def _remembering(self) -> Iterator[Run]:
-        """Give the run with verdicts of earlier ones, where they are kept."""
+    def remembering(self) -> Iterator[Run]:
+        """Give the run with verdicts and measurements of earlier ones, where they are kept."""
         if self._cache is None:
             yield self._run
             return
         with closing(Cache(self._cache)) as cache:
-            yield replace(self._run, cache=cache)
+            yield replace(self._run, cache=cache, measuring=True)
 
     def _left_for_a_person(self, tasks: Sequence[Task], house: House) -> Barred:
         """Return the masters with a stop that preparing does not put right, as the command does."""
-        with self._remembering() as run:
+        with self.remembering() as run:
             checked = check(tasks, house, run)
         waived = accepted(checked, self.issue.waivers, self._run.today)
         return barred(waived.verdicts, self.registry.rules)
@@ -521,7 +536,7 @@ class Desk:
         for line in batch:
             by_task.setdefault(line.task, []).append(line)
         try:
-            with self._remembering() as run:
+            with self.remembering() as run:
                 stream = verdicts_on(list(by_task), house, run)
                 for task, verdict in stream:
                     for line in by_task[task]:

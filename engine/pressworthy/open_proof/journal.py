@@ -63,11 +63,15 @@ class Decision:
 
 @dataclass(frozen=True)
 class Change:
-    """A file's bytes before and after; None where there is no such file."""
+    """A file's bytes before and after; None where there is no such file.
+
+    file: what the day-book calls it, "" for its name.
+    """
 
     path: Path
     before: bytes | None
     after: bytes | None
+    file: str = ""
 
 
 @dataclass(frozen=True)
@@ -158,7 +162,7 @@ def patch_of(change: Change) -> Patch:
     rest = before[start:], after[start:]
     same = _alike(*(part[::-1] for part in rest))
     gone, come = (part[: len(part) - same] for part in rest)
-    name = change.path.name
+    name = change.file or change.path.name
     return Patch(name, digest(change.before), digest(change.after), start, gone, come)
 
 

@@ -41,18 +41,18 @@ def master_name(folder: Path, given: str) -> MasterName:
     is written. Raises SetupError where it leaves no name.
     """
     *folders, name = re.split(r"[/\\]", given) or [""]
-    safe = _safe(name)
-    if not safe:
+    plain = safe(name)
+    if not plain:
         raise SetupError([f"{given[:80]!r}: leaves no name for a file"])
     place = folder / MASTERS
-    for part in list(filter(None, map(_safe, folders)))[:MOST_FOLDERS]:
+    for part in list(filter(None, map(safe, folders)))[:MOST_FOLDERS]:
         place = _folder(place, part)
     root = Path(os.path.realpath(folder / MASTERS))
     if not Path(os.path.realpath(place)).is_relative_to(root):
         raise SetupError([f"{place}: leads out of {MASTERS}/"])
     there = _there(place)
-    path = place / safe
-    taken = there.get(file_key(Path(safe)))
+    path = place / plain
+    taken = there.get(file_key(Path(plain)))
     if taken is None:
         return MasterName(path, None, path)
     return MasterName(path, taken, next(p for p in _others(path) if _key(p) not in there))
@@ -88,7 +88,7 @@ def _key(path: Path) -> str:
     return file_key(Path(path.name))
 
 
-def _safe(name: str) -> str:
+def safe(name: str) -> str:
     """Return a name that every system takes and a list can hold, "" where nothing is left."""
     text = unicodedata.normalize("NFC", name)
     kinds = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")

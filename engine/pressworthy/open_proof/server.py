@@ -9,7 +9,6 @@ from __future__ import annotations
 import asyncio
 import json
 from collections.abc import AsyncIterator, Callable, Mapping
-from dataclasses import dataclass
 from functools import cache, partial
 from importlib.resources import files
 from typing import Any
@@ -37,6 +36,9 @@ from pressworthy.open_proof import (
     sheet,
     sizes,
 )
+from pressworthy.open_proof.asking import Refused
+from pressworthy.open_proof.asking import asked_for as _asked
+from pressworthy.open_proof.book_routes import Book
 from pressworthy.open_proof.decisions import KINDS
 from pressworthy.open_proof.desk import Desk, Line
 from pressworthy.open_proof.entry import Entry, Keys
@@ -45,9 +47,6 @@ from pressworthy.open_proof.journal import Decision, Place
 from pressworthy.open_proof.page_desk import PageDesk
 from pressworthy.prepare.store import why
 from pressworthy.values.faults import SetupError
-
-MOST_ASKED_BYTES = 200_000
-"""Of a decision; it is a few words."""
 
 MOST_UNTOLD = 2_000
 """Events that a browser may lag behind; beyond it is to ask for all anew."""
@@ -60,29 +59,10 @@ _OURS = {
     "pages.js": ("pressworthy.open_proof", "text/javascript"),
     "open.js": ("pressworthy.open_proof", "text/javascript"),
     "idiomorph.js": ("pressworthy.open_proof", "text/javascript"),
+    "book.css": ("pressworthy.open_proof", "text/css"),
+    "book.js": ("pressworthy.open_proof", "text/javascript"),
 }
 """The files that the page is made of."""
-
-
-class Refused(Exception):  # noqa: N818 - an answer, not an error
-    """What was asked is not done; the message is for the person."""
-
-    def __init__(self, words: str, status: int = 400, **more: Any) -> None:
-        super().__init__(words)
-        self.status, self.more = status, more
-
-
-@dataclass(frozen=True)
-class Asked:
-    """What a page sent."""
-
-    fields: Mapping[str, Any]
-
-    def text(self, name: str) -> str:
-        value = self.fields.get(name, "")
-        if not isinstance(value, str):
-            raise Refused(f"{name} is no text")
-        return value
 
 
 def application(desk: Desk, keys: Keys, page_desk: PageDesk | None = None) -> Entry:
@@ -110,6 +90,7 @@ def application(desk: Desk, keys: Keys, page_desk: PageDesk | None = None) -> En
         Route("/do/{what}", open_sheet.do, methods=["POST"]),
         Route("/drop", open_sheet.drop, methods=["POST"]),
         Route("/taken-in", open_sheet.taken_in, methods=["POST"]),
+        *Book(desk).routes(),
         Route("/{name}", _own_file),
     ]
     return Entry(
@@ -474,24 +455,6 @@ async def _ids(request: Request) -> list[str]:
     if not isinstance(ids, list) or not all(isinstance(id, str) for id in ids):
         raise Refused("ids are words")
     return ids[:200]
-
-
-async def _asked(request: Request) -> Asked:
-    """Return what a page sent as JSON, which a form on another page cannot."""
-    if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
-        raise Refused("not sent by our own page", 415)
-    body = b""
-    async for chunk in request.stream():
-        body += chunk
-        if len(body) > MOST_ASKED_BYTES:
-            raise Refused("too long", 413)
-    try:
-        fields = json.loads(body or b"{}")
-    except (ValueError, RecursionError):
-        raise Refused("not JSON") from None
-    if not isinstance(fields, dict):
-        raise Refused("not an object")
-    return Asked(fields)
 
 
 async def _own_file(request: Request) -> Response:

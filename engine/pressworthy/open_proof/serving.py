@@ -12,7 +12,7 @@ import uvicorn
 import watchfiles
 
 from pressworthy.jobs import Run
-from pressworthy.open_proof import dropped
+from pressworthy.open_proof import dropped, recently
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.entry import LOOPBACK, Keys
 from pressworthy.open_proof.issue import COPIES, PROOF
@@ -62,6 +62,8 @@ def serve(
             http="h11",
             ws="none",
         )
+        if cache:
+            recently.note(folder, cache)
         opened(keys.address)
         try:
             uvicorn.Server(config).run(sockets=[listening])

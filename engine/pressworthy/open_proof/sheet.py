@@ -11,7 +11,7 @@ from pathlib import Path
 from pressworthy import __version__
 from pressworthy.house import House, list_houses
 from pressworthy.jobs.proofing import Sheet
-from pressworthy.open_proof import day_book, sizes
+from pressworthy.open_proof import day_book, sizes, standards
 from pressworthy.open_proof.answers import Answer, answers_to, cells_of, letters
 from pressworthy.open_proof.desk import CopyMade, Desk, Line
 from pressworthy.open_proof.journal import Decision
@@ -313,7 +313,7 @@ def _values(desk: Desk) -> dict[str, object]:
         "title": desk.issue.title,
         "untitled": _untitled(desk),
         "letters": letters(pictures),
-        "decisions": list(_told(desk)),
+        "decisions": list(told(desk)),
         "by": day_book.name_of(desk.issue),
     }
 
@@ -339,6 +339,10 @@ def _titles(desk: Desk) -> list[tuple[str, str]]:
         if kind in ("title", "output"):
             about = str(document.value.get("about", ""))
             titles.append((kind, Path(document.file).stem, about))
+    for document in standards.in_issue(desk.folder, desk.house_folder):
+        if document.value.get("kind") in ("title", "output"):
+            about = str(document.value.get("about", ""))
+            titles.append(("title", Path(document.file).name, about))
     first = {"title": 0, "output": 1}
     ranked = sorted(titles, key=lambda title: (first[title[0]], title[1]))
     return list({name: (name, about) for _, name, about in ranked}.values())
@@ -392,7 +396,7 @@ def _time(seconds: float | None) -> str:
     return f"about {counted(round(seconds / 60), 'minute')} left"
 
 
-def _told(desk: Desk) -> Iterator[Told]:
+def told(desk: Desk) -> Iterator[Told]:
     """Yield the decisions, the last first."""
     for decision in reversed(desk.issue.decisions):
         names = [Path(place.picture).name for place in decision.places]
@@ -406,6 +410,8 @@ def in_words(decision: Decision) -> str:
     fields = {name: text for name, text in decision.fields.items() if text}
     told = ", ".join(fields.values())
     match decision.kind:
+        case standards.VALUE | standards.NEW:
+            return standards.in_words(decision)
         case "place" | "largest size":
             size = "{width} × {height} mm" if {"width", "height"} <= fields.keys() else ""
             rest = [f"{n} {t}" for n, t in fields.items() if n not in ("width", "height")]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import partial, wraps
@@ -14,6 +14,7 @@ import numpy as np
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.placement import GrayMix, Placement
+from pressworthy.values.watched import FIELDS, Watched
 
 
 @dataclass(frozen=True)
@@ -81,6 +82,7 @@ class Picture:
     gray_mix: GrayMix = ""
     dropped: str = ""
     _memo: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
+    _read: dict[Any, frozenset[str]] = field(default_factory=dict, repr=False, init=False)
 
     @property
     def span(self) -> tuple[float, float]:
@@ -117,11 +119,19 @@ def measurement(measure: Any = None, *, anywhere: bool = False) -> Any:
 
     @wraps(measure)
     def once(picture: Picture) -> Any:
+        seen = picture.output.seen if isinstance(picture.output, Watched) else set()
         if once not in picture._memo:
+            before = set(seen)
+            seen.clear()
             try:
                 picture._memo[once] = _frozen(measure(picture)), None
             except Exception as error:
                 picture._memo[once] = None, _bare(error)
+            picture._read[once] = frozenset(seen)
+            seen |= before
+        else:
+            # what it read when it was measured counts for whoever asks now
+            seen |= picture._read.get(once, FIELDS)
         result, failure = picture._memo[once]
         if failure is not None:
             raise _bare(failure)
@@ -136,6 +146,7 @@ def elsewhere(picture: Picture, placement: Placement | None) -> Picture:
     """Return the same picture at another place, with what was measured of it `anywhere`."""
     there = replace(picture, placement=placement)
     there._memo.update({one: known for one, known in picture._memo.items() if one in _ANYWHERE})
+    there._read.update({one: read for one, read in picture._read.items() if one in _ANYWHERE})
     return there
 
 
@@ -145,6 +156,26 @@ def preset(
     """Let a measurement of this picture return what is known of it, or raise the `Unmeasured`."""
     known = (None, result) if isinstance(result, Unmeasured) else (_frozen(result), None)
     picture._memo[measure] = known
+    if isinstance(picture.output, Watched):
+        # it came of no more than was read until now
+        picture._read[measure] = frozenset(picture.output.seen)
+
+
+def measured(picture: Picture) -> Iterator[tuple[Any, Any, Exception | None, frozenset[str]]]:
+    """Yield each measurement made so far: its result or failure, and what of the output it read.
+
+    Only of a picture whose output is `Watched` is that known.
+    """
+    for one, (result, failure) in picture._memo.items():
+        yield one, result, failure, picture._read.get(one, FIELDS)
+
+
+def preset_as_measured(
+    picture: Picture, measure: Any, result: Any, failure: Exception | None, read: frozenset[str]
+) -> None:
+    """Let a measurement return or raise what `measured` told of it on the same picture before."""
+    picture._memo[measure] = _frozen(result), failure
+    picture._read[measure] = read
 
 
 def is_known(picture: Picture, measure: Callable[[Picture], Any]) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -79,13 +79,15 @@ class Rule:
         further findings.
     tell_once: gets what `check_set` gets and returns sentences for the foot of the report: what is
         told of many pictures together and is no finding in any of them.
+    says: option -> the sentence in which a house standard tells its value, which stands at ``{}``.
     mended: codes that preparing may put right, as the house has it: a copy is made, and
         judged anew. A master with a stop of any other code is left for a person.
     marks: for a rule that knows where the output cannot print a picture's colours. The page of
         proofs hatches its mask and tells its share; None where there is nothing to tell.
 
     Raises ValueError when a name or code is ill-formed, a description is missing, `mended` names no
-    code, or only one of `evidence` and `check_set` is given, or `tell_once` without them.
+    code, `says` no option, or only one of `evidence` and `check_set` is given, or `tell_once`
+    without them.
     """
 
     name: str
@@ -102,6 +104,7 @@ class Rule:
     tell_once: TellOnce | None = None
     marks: MarksOf | None = None
     mended: tuple[str, ...] = ()
+    says: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         for name in (self.name, *self.codes):
@@ -109,6 +112,12 @@ class Rule:
                 raise ValueError(f"{name!r}: rule and code names are lower case with hyphens")
         if "unmeasured" in self.codes:
             raise ValueError(f"rule {self.name}: 'unmeasured' is a state and cannot be a code")
+        for option, sentence in self.says.items():
+            if option not in self.options or sentence.count("{}") != 1:
+                raise ValueError(
+                    f"rule {self.name}: says of {option!r}: a sentence is of an option, and has "
+                    "{} once, where its value stands"
+                )
         if not self.codes:
             raise ValueError(f"rule {self.name}: a rule needs at least one code")
         if unknown := set(self.mended) - self.codes.keys():

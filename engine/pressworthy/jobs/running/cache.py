@@ -1,6 +1,7 @@
 """What earlier runs found, in one SQLite file, so that what has not changed is not done again.
 
 Verdicts, and the pulls of proofs as bytes; of these no more than `MOST_PULLS`, the oldest go first.
+What was measured too, where it is asked for (see `measured`), no more than `MOST_MEASURED`.
 Each is found by what was judged (hash of the file's bytes, its name, placement) and by what judged
 it (house profile, printing condition, rules, this program). Where a file's size, times, inode and
 first 64 KiB are as they were, its bytes are taken to be; otherwise they are hashed again.
@@ -33,7 +34,9 @@ from pressworthy.house import House
 from pressworthy.jobs.tasks import Task
 from pressworthy.plugins import GROUP
 from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State, Verdict
+from pressworthy.values.output import Output
 from pressworthy.values.rule import Rule
+from pressworthy.values.watched import FIELDS as OUTPUT_FIELDS
 
 if TYPE_CHECKING:
     from pressworthy.prepare import Order
@@ -49,6 +52,9 @@ KEPT_DAYS = 365
 MOST_PULLS = 500_000_000
 """Bytes of all pulls that are kept: some 1 200 pictures, or several issues."""
 
+MOST_MEASURED = 300_000_000
+"""Bytes of all measurements that are kept: of some 2 000 pictures."""
+
 WAIT_SECONDS = 30.0
 CODE = (".py", ".json", ".yaml")
 LIBRARIES = ("numpy", "Pillow", "pyvips-binary")
@@ -57,12 +63,13 @@ _TABLES = (
     "CREATE TABLE files (path BLOB PRIMARY KEY, state TEXT, head BLOB, content BLOB)",
     "CREATE TABLE verdicts (key BLOB PRIMARY KEY, day INTEGER, verdict BLOB)",
     "CREATE TABLE pulls (key BLOB PRIMARY KEY, digest BLOB, pull BLOB)",
+    "CREATE TABLE measured (key BLOB PRIMARY KEY, digest BLOB, pull BLOB)",
 )
 
 _TOO_MANY = """
-DELETE FROM pulls WHERE rowid <= (
+DELETE FROM {0} WHERE rowid <= (
     SELECT max(rowid) FROM (
-        SELECT rowid, sum(length(pull)) OVER (ORDER BY rowid DESC) AS bytes FROM pulls
+        SELECT rowid, sum(length(pull)) OVER (ORDER BY rowid DESC) AS bytes FROM {0}
     ) WHERE bytes > ?
 )
 """
@@ -153,6 +160,27 @@ def asked(task: Task, judged: str) -> str:
     """Return all that decides the verdict on a task's bytes. judged: see `judged_by`."""
     deciding = [judged, task.path.name, _fields(task, _NOT_OF_TASK)]
     return json.dumps(deciding, sort_keys=True)
+
+
+def measured_as(task: Task, code: str) -> str:
+    """Return all that decides what is measured of a task's bytes, but the output. code: `code_of`.
+
+    What of the output decides it is kept beside each measurement.
+    """
+    return json.dumps(
+        [code, task.path.name, _fields(task, _NOT_OF_TASK), "measured"], sort_keys=True
+    )
+
+
+def output_as(output: Output) -> dict[str, str]:
+    """Return the fields of an output, each by a hash of all that it stands for."""
+    condition = output.condition
+    values = {name: _written(getattr(output, name)) for name in OUTPUT_FIELDS - _NOT_OF_OUTPUT}
+    values["condition"] = [condition.name, condition.fingerprint(condition.profiles)]
+    return {
+        name: _hash(json.dumps(value, sort_keys=True, default=str).encode())[:16]
+        for name, value in values.items()
+    }
 
 
 def ordered(order: Order, became: str, judged: str) -> str:
@@ -253,24 +281,38 @@ class Cache:
 
     def recall_pull(self, content: bytes, judged: str) -> bytes | None:
         """Return what `keep_pull` was given for these bytes. judged: see `asked`."""
+        return self._recalled("pulls", content, judged, "pulled")
+
+    def recall_measured(self, content: bytes, asked: str) -> bytes | None:
+        """Return what `keep_measured` was given for these bytes. asked: see `measured_as`."""
+        return self._recalled("measured", content, asked, "measured")
+
+    def _recalled(self, table: str, content: bytes, asked: str, done: str) -> bytes | None:
         row = self._try(
             lambda base: base.execute(
-                "SELECT digest, pull FROM pulls WHERE key = ?", (_key(content, judged),)
+                f"SELECT digest, pull FROM {table} WHERE key = ?", (_key(content, asked),)
             ).fetchone()
         )
         if row is None:
             return None
         if not isinstance(row[1], bytes) or hashlib.sha256(row[1]).digest() != row[0]:
-            self.trouble = f"{self.path}: damaged, some pictures are pulled anew"
+            self.trouble = f"{self.path}: damaged, some pictures are {done} anew"
             return None
         return row[1]
 
     def keep_pull(self, file: HashedFile, judged: str, pull: bytes) -> None:
         """Keep a pull, packed, for later runs; the oldest go where there are too many."""
-        row = (_key(file.content, judged), hashlib.sha256(pull).digest(), pull)
-        self._try(lambda base: base.execute("REPLACE INTO pulls VALUES (?, ?, ?)", row))
-        self._try(lambda base: base.execute(_TOO_MANY, (MOST_PULLS,)))
+        self._keep("pulls", file, judged, pull, MOST_PULLS)
         self.keep_hashed(file)
+
+    def keep_measured(self, file: HashedFile, asked: str, measured: bytes) -> None:
+        """Keep what was measured, packed, likewise."""
+        self._keep("measured", file, asked, measured, MOST_MEASURED)
+
+    def _keep(self, table: str, file: HashedFile, asked: str, data: bytes, most: int) -> None:
+        row = (_key(file.content, asked), hashlib.sha256(data).digest(), data)
+        self._try(lambda base: base.execute(f"REPLACE INTO {table} VALUES (?, ?, ?)", row))
+        self._try(lambda base: base.execute(_TOO_MANY.format(table), (most,)))
 
     def keep_hashed(self, file: HashedFile) -> None:
         """Keep what the file's bytes were, where its times are old enough to tell a change."""

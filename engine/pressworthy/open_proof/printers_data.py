@@ -1,0 +1,165 @@
+"""The printer's own ICC profile, dropped on the house standard: what follows from it."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import AsyncIterator, Iterator
+from dataclasses import dataclass
+from itertools import count
+from pathlib import Path
+
+from pressworthy.colour.own_profile import condition_of_profile
+from pressworthy.colour.separation import most_asked_for
+from pressworthy.house import House
+from pressworthy.open_proof.names import safe
+from pressworthy.prepare.amount import derived_amount
+from pressworthy.prepare.store import put
+from pressworthy.values.faults import SetupError
+from pressworthy.values.finding import Unmeasured
+from pressworthy.values.units import figure
+
+MOST_BYTES = 30_000_000
+"""Of a profile; the largest of presses have some 10 MB."""
+
+SUFFIXES = (".icc", ".icm")
+MEASUREMENTS = (".txt", ".ti3", ".cgats", ".cxf", ".it8", ".xml", ".csv")
+_MEASURED = (
+    "measurements of a press are not read yet; ask the printer for the ICC profile made from them"
+)
+
+
+@dataclass(frozen=True)
+class Dropped:
+    """A profile laid aside: nothing of the house names it yet.
+
+    name: what it may be called beside the house profiles; path: where it lies until then.
+    """
+
+    name: str
+    path: Path
+    digest: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """One thing that follows from the printer's data, as it stood and as it would."""
+
+    what: str
+    before: str
+    after: str
+
+    @property
+    def differs(self) -> bool:
+        return self.before != self.after
+
+
+async def laid_aside(
+    given: str, size: int | None, chunks: AsyncIterator[bytes], aside: Path
+) -> Dropped:
+    """Lay a profile aside and return it, once it is known to be one of a press or a screen.
+
+    given: what the browser calls it. Raises SetupError in words for the person.
+    """
+    name = profile_name(given)
+    if size is None or size > MOST_BYTES:
+        raise SetupError([f"{name}: larger than {MOST_BYTES // 10**6} MB, or of no size"])
+    data = b""
+    async for chunk in chunks:
+        data += chunk
+        if len(data) > size:
+            raise SetupError([f"{name}: longer than was announced"])
+    if len(data) < size:
+        raise SetupError([f"{name}: broken off; drop it again"])
+    digest = hashlib.sha256(data).hexdigest()
+    path = aside / f"{digest[:32]}.icc"
+    if not path.exists():
+        put(data, path)
+    try:
+        condition_of_profile(path)
+    except ValueError as error:
+        path.unlink(missing_ok=True)
+        raise SetupError([str(error).replace(str(path), name)]) from None
+    return Dropped(name, path, digest)
+
+
+def profile_name(given: str) -> str:
+    """Return a safe file name for a dropped profile. Raises SetupError where it is none."""
+    name = safe(re.split(r"[/\\]", given)[-1])
+    suffix = Path(name).suffix.lower()
+    if suffix in MEASUREMENTS:
+        raise SetupError([f"{name}: {_MEASURED}"])
+    if suffix not in SUFFIXES:
+        raise SetupError([f"{name or 'it'}: is no ICC profile; those end in .icc or .icm"])
+    # a name that YAML, a list and every system takes as it is
+    stem = re.sub(r"[^A-Za-z0-9._-]+", "-", Path(name).stem).strip("-._")[:60]
+    return f"{stem or 'press'}{suffix}"
+
+
+def copied(dropped: Dropped, home: Path) -> str:
+    """Copy a profile beside the house profiles, never over another; return its name there.
+
+    Raises SetupError where it cannot be written.
+    """
+    data = dropped.path.read_bytes()
+    stem, suffix = Path(dropped.name).stem, Path(dropped.name).suffix
+    others = (f"{stem}-{number}{suffix}" for number in count(2))
+    for name in (dropped.name, *(next(others) for _ in range(99))):
+        target = home / name
+        try:
+            if target.exists() and target.read_bytes() != data:
+                continue
+            if not target.exists():
+                put(data, target)
+        except OSError as error:
+            raise SetupError([f"{target.name}: {error.strerror}"]) from None
+        return name
+    raise SetupError([f"{dropped.name}: a hundred profiles are called so already"])
+
+
+def beside(now: House, then: House) -> Iterator[Row]:
+    """Yield what follows from two conditions of one house, side by side."""
+    old, new = now.output.condition, then.output.condition
+    yield Row("press, paper and ink", old.name, new.name)
+    yield Row("bare paper, L* a* b*", _lab(old.paper), _lab(new.paper))
+    yield Row("black ink alone", _lab(old.black), _lab(new.black))
+    yield Row("darkest print", _lab(old.darkest), _lab(new.darkest))
+    yield Row("middle tones lie, in printed L*,", *(_window(one) for one in (now, then)))
+    if now.output.colour == "cmyk":
+        limits = (_limit(one) for one in (now, then))
+        yield Row("ink limit of the house", *limits)
+        yield Row("most ink its profile asks for", *(_asked(one) for one in (now, then)))
+    if now.prepare is not None and now.output.medium == "print":
+        yield Row("amount of sharpening", *(_amount(one) for one in (now, then)))
+
+
+def _lab(lab: tuple[float, float, float]) -> str:
+    return " ".join(f"{part:.1f}" for part in lab)
+
+
+def _window(house: House) -> str:
+    (low, high), (black, paper) = house.output.median, house.output.span
+    ends = (black + share / 100 * (paper - black) for share in (low, high))
+    return " to ".join(f"{end:.0f}" for end in ends)
+
+
+def _limit(house: House) -> str:
+    limit = house.output.most_ink
+    return figure(limit, "%") if limit else "none"
+
+
+def _asked(house: House) -> str:
+    profile = house.output.condition.profiles.get("cmyk")
+    try:
+        return f"{most_asked_for(profile):.0f} %" if profile else "no profile"
+    except (Unmeasured, OSError) as error:
+        return f"not told: {error}"
+
+
+def _amount(house: House) -> str:
+    stated = (house.prepare or {}).get("amount")
+    if stated is None:
+        return f"{derived_amount(house):.2f}, derived"
+    if house.output.condition.values.get("ruling"):
+        return f"{stated:g}, as stated"
+    return f"{stated:g}, as it stood: a profile says nothing of dots; a test strip settles it"
