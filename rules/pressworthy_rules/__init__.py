@@ -12,6 +12,7 @@ MODULES = (
     "read_whole",
     "printed_twice",
     "resolution",
+    "line_art",
     "bleed",
     "luminance",
     "icc_profile",
