@@ -410,6 +410,8 @@ def _unread(kind: str, error: Exception, why: str) -> str:
     told = _detail(error)
     if re.search("unsupported.*codec|has not been built in|decoder plugin", told, re.I):
         return f"{kind}, which the libraries installed here do not decode; export a TIFF or JPEG"
+    if "samples out of range" in told:
+        return f"{kind} of more than 32 bits a value; save it in 16 bits, with its ICC profile"
     if "bad labq format" in told:
         return f"{kind} of Lab in 8 bits, which is not read here; save it in 16 bits, or as RGB"
     if found := re.search(r"(\w+) compression support is not configured", told):
@@ -435,8 +437,8 @@ def _mode(image: Any) -> str:
 def _depth(image: Any) -> int:
     if told := _field(image, DEPTH):
         return int(told)
-    # libvips unpacks fewer than 8 bits to 8, and 10 and 12 of AVIF to 16; colours of a palette have 8
-    # however few they are
+    # libvips unpacks fewer than 8 bits to 8, and 10 and 12 of AVIF to 16; colours of a palette have
+    # 8 however few they are
     unpacked = image.bands < 3 or image.interpretation == "labs" or image.format == "ushort"
     packed = _field(image, "bits-per-sample") if unpacked else None
     depth = _DEPTHS.get(image.format, 32)

@@ -76,6 +76,8 @@ class Facts:
         for name, block in self.blocks.items():
             if block:
                 image.set_type(pyvips.GValue.blob_type, name, block)
+        # the decoders have turned it, and libvips reads EXIF's word of it
+        image.set_type(pyvips.GValue.gint_type, "orientation", 1)
         return image
 
 

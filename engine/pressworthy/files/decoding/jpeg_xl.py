@@ -25,6 +25,7 @@ MISSING = (
 )
 MOST_BYTES = 500_000_000
 _CODESTREAM = b"\xff\x0a"
+_TIFF = (b"II*\0", b"MM\0*")
 _HEAD_BYTES = 64
 _BANDS = {"L": 1, "LA": 2, "RGB": 3, "RGBA": 4}
 # height is to width as these, 18181-1, D.2
@@ -84,8 +85,9 @@ def _decoded(data: bytes) -> tuple[bool, Any, bytes, bytes]:
         raise Unmeasured(MISSING) from None
     try:
         jpeg, info, values, icc, _ = Decoder(num_threads=1)(data)
-    except (RuntimeError, ValueError) as error:
-        raise Undecoded(str(error).splitlines()[0]) from None
+    except (RuntimeError, ValueError):
+        # its binding only says that it failed
+        raise Undecoded("libjxl cannot decode it") from None
     return bool(jpeg), info, bytes(values), bytes(icc or b"")
 
 
@@ -106,7 +108,9 @@ def _parts(file: BinaryIO) -> tuple[Mapping[str, bytes], bytes]:
     for box in boxes(file):
         if box.kind == b"Exif":
             content = box.content(file)
-            blocks[EXIF] = content[4 + int.from_bytes(content[:4], "big") :]
+            # some writers leave out how far on it begins (18181-2, 9.4)
+            before = 0 if content[:4] in _TIFF else 4 + int.from_bytes(content[:4], "big")
+            blocks[EXIF] = content[before:]
         elif box.kind == b"xml ":
             blocks[XMP] = box.content(file)
         elif box.kind in (b"jxlc", b"jxlp") and not start:
