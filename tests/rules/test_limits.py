@@ -347,8 +347,22 @@ def mid_tones() -> list[Case]:
     ]  # fmt: skip
 
 
-def placed(width: int, height: int, mm: tuple[float, float], **more: Any) -> Picture:
-    return of(placement=Placement(*mm, **more), width=width, height=height)
+def line_art() -> list[Case]:
+    options = {"least": 800.0}
+    # 40 mm are 1259.8 px at 800 ppi
+    return [
+        Case("line-art", "too-few-pixels", options, placed(1260, 945, (40, 30), depth=1),
+             placed(1259, 945, (40, 30), depth=1), 1259 * 25.4 / 40, 800, "ppi",
+             ("Supply at least 1260 x 945 px, or place it no larger than 39.98 x 29.98 mm.",)),
+        Case("line-art", "too-few-pixels", options, placed(472, 354, (40, 30), depth=8),
+             placed(472, 354, (40, 30), depth=1), 354 * 25.4 / 30, 800, "ppi", ()),
+    ]  # fmt: skip
+
+
+def placed(
+    width: int, height: int, mm: tuple[float, float], depth: int = 8, **more: Any
+) -> Picture:
+    return of(placement=Placement(*mm, **more), width=width, height=height, depth=depth)
 
 
 def resolution() -> list[Case]:
@@ -376,6 +390,11 @@ def resolution() -> list[Case]:
         Case("resolution", "too-few-pixels", exact, placed(543, 425, (40, 30), **page),
              placed(542, 425, (40, 30), **page), 542 * 25.4 / 46, 300, "ppi",
              ("Supply at least 543 x 425 px, or place it no larger than 45.92 x 35.93 mm.",)),
+        # line art has the rule line-art
+        Case("resolution", "too-many-pixels", options, placed(1890, 1417, (40, 30), depth=1),
+             placed(1890, 1417, (40, 30)), 1890 * 25.4 / 40, 315, "ppi", ()),
+        Case("resolution", "too-few-pixels", options, placed(40, 30, (40, 30), depth=1),
+             placed(40, 30, (40, 30)), 25.4, 300, "ppi", ()),
         Case("resolution", "too-many-pixels", options, placed(496, 373, (40, 30)),
              placed(497, 373, (40, 30)), 497 * 25.4 / 40, 315, "ppi",
              ("For this size prepare a copy: 472 x 354 px.",)),
@@ -616,6 +635,7 @@ CASES = [
     *icc_profile(),
     *file_weight(), *acutance(), *bleed(), *colour_mode(), *compression(), *gamut(), *ink(),
     *luminance(), *mid_tones(), *resolution(), *sharpening(), *tone_range(), *enlarged(), *credit(),
+    *line_art(),
 ]  # fmt: skip
 
 
