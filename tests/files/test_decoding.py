@@ -26,6 +26,8 @@ from pressworthy.files.opening import decode, read_header, stream
 from pressworthy.house import House
 from pressworthy.jobs import Run, Task, check_picture
 from pressworthy.plugins import load
+from pressworthy.prepare.making import make
+from pressworthy.prepare.order import Order
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.machine import MachineTrouble
@@ -63,6 +65,23 @@ def test_it_is_judged_as_a_tiff_of_its_pixels(name: str, tmp_path: Path, coated:
         return [(o.rule, o.state, o.reason, o.findings) for o in verdict.outcomes]
 
     assert judged(path) == judged(twin)
+
+
+@pytest.mark.parametrize("name", WRITERS)
+def test_a_copy_is_made_of_it_as_of_a_tiff(name: str, tmp_path: Path, coated: House) -> None:
+    values = draw(*SIZE)
+    path = WRITERS[name](tmp_path / name, values)
+    header, twin = read_header(path), tmp_path / "p.tif"
+    write_picture(twin, decode(path).numpy(), icc=header.icc, ppi=240)
+    made = []
+    for master in (path, twin):
+        order = Order(
+            master, master.with_name(f"{master.name}-copy.tif"), PlacementRequest((27, 20))
+        )
+        make(order, coated)
+        made.append(decode(order.target).numpy())
+    assert made[0].shape == (236, 319, 4)
+    assert np.array_equal(*made)
 
 
 @pytest.mark.parametrize("name", ["p.heic", "p.jp2", "p.jxl"])

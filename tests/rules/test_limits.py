@@ -392,7 +392,7 @@ def resolution() -> list[Case]:
              ("Supply at least 543 x 425 px, or place it no larger than 45.92 x 35.93 mm.",)),
         # line art has the rule line-art
         Case("resolution", "too-many-pixels", options, placed(1890, 1417, (40, 30), depth=1),
-             placed(1890, 1417, (40, 30)), 1890 * 25.4 / 40, 315, "ppi", ()),
+             placed(1890, 1417, (40, 30)), 1417 * 25.4 / 30, 315, "ppi", ()),
         Case("resolution", "too-few-pixels", options, placed(40, 30, (40, 30), depth=1),
              placed(40, 30, (40, 30)), 25.4, 300, "ppi", ()),
         Case("resolution", "too-many-pixels", options, placed(496, 373, (40, 30)),
