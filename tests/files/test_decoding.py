@@ -25,6 +25,7 @@ from pressworthy.files.metadata.words import read_xmp
 from pressworthy.files.opening import decode, read_header, stream
 from pressworthy.house import House
 from pressworthy.jobs import Run, Task, check_picture
+from pressworthy.jobs.proofing import proof_picture
 from pressworthy.plugins import load
 from pressworthy.prepare.making import make
 from pressworthy.prepare.order import Order
@@ -82,6 +83,20 @@ def test_a_copy_is_made_of_it_as_of_a_tiff(name: str, tmp_path: Path, coated: Ho
         made.append(decode(order.target).numpy())
     assert made[0].shape == (236, 319, 4)
     assert np.array_equal(*made)
+
+
+def test_a_person_sees_of_it_what_a_tiff_shows(tmp_path: Path, coated: House) -> None:
+    path = as_heic(tmp_path / "p.heic", draw(*SIZE))
+    twin = write_picture(tmp_path / "p.tif", decode(path).numpy(), icc=P3, ppi=240)
+    seen = []
+    for one in (path, twin):
+        pulled = proof_picture(
+            Task(one, PlacementRequest((27, 20))), coated, Run(load(), processes=1)
+        )[1]
+        assert pulled is not None
+        seen.append(pulled.views)
+    assert seen[0].keys() >= {"supplied", "soft", "print"}
+    assert seen[0] == seen[1]
 
 
 @pytest.mark.parametrize("name", ["p.heic", "p.jp2", "p.jxl"])
@@ -198,7 +213,7 @@ def test_a_heic_is_never_accused_for_a_missing_decoder(
         monkeypatch.setitem(
             sys.modules["pressworthy.files.opening"]._BY_OTHERS,
             "HEIC",
-            fails,  # type: ignore[attr-defined]
+            fails,
         )
         for read in (read_header, decode):
             with pytest.raises(Unmeasured) as told:
@@ -222,9 +237,7 @@ def test_memory_is_asked_for_before_a_heic_is_decoded(
     path = as_heic(tmp_path / "p.heic", draw(*SIZE))
     monkeypatch.setattr(memory, "_budget", 1000)
     asked: list[Any] = []
-    monkeypatch.setattr(
-        pillow_heif.HeifImage, "data", property(lambda self: asked.append(self) or b"")
-    )
+    monkeypatch.setattr(pillow_heif.HeifImage, "data", property(asked.append))
     for read in (decode, stream):
         with pytest.raises(MachineTrouble, match="to decode it takes"):
             read(path)

@@ -31,7 +31,9 @@ LIST, WAIVERS, DAY_BOOK = "issue.csv", "waivers.yaml", "decisions.jsonl"
 MASTERS, COPIES, PROOF = "masters", "copies", "proof"
 OTHER_LISTS = ("issue.yaml", "issue.yml", "issue.xlsx")
 """Lists that are read where there is no issue.csv, and not written in."""
-SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".avif")
+SUFFIXES = (
+    ".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".avif", ".jp2", ".jxl",
+)  # fmt: skip
 """What a file at the top of the folder, among lists and reports, is taken for a master by."""
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, BinaryIO, NamedTuple
 
 import numpy as np
-from PIL import Image
+from PIL import Image, UnidentifiedImageError
 
 from pressworthy.files.boxes import Box, boxes
 from pressworthy.files.decoding.image import EXIF, ICC, XMP, Facts, Undecoded
@@ -53,7 +53,7 @@ def read(path: Path, *, pixels: bool) -> Any:
         try:
             with Image.open(path, formats=["JPEG2000"]) as image:
                 return _read(image, head, depth, pixels=pixels)
-        except (Image.UnidentifiedImageError, Image.DecompressionBombError) as error:
+        except (UnidentifiedImageError, Image.DecompressionBombError) as error:
             raise Undecoded(str(error)) from None
         except (ValueError, SyntaxError, EOFError, struct.error) as error:
             raise Undecoded(str(error)) from None
