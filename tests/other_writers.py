@@ -36,13 +36,16 @@ def as_heic(
     mode = {1: "L", 3: "RGB", 4: "RGBA"}[values.shape[2]] + (";16" if values.itemsize == 2 else "")
     size = values.shape[1], values.shape[0]
     more = {"icc_profile": P3, "exif": exif(), "xmp": xmp(CREDITED), **more}
-    pillow_heif.options.GRID_TILE_SIZE = tiles
+    if tiles:
+        # older ones write no tiles
+        pillow_heif.options.GRID_TILE_SIZE = tiles
     try:
         pillow_heif.encode(
             mode, size, values.tobytes(), str(path), quality=quality, chroma=444, **more
         )
     finally:
-        pillow_heif.options.GRID_TILE_SIZE = 0
+        if tiles:
+            pillow_heif.options.GRID_TILE_SIZE = 0
     return path
 
 
