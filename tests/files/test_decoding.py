@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -18,7 +19,7 @@ from PIL import Image
 
 from pressworthy.files import memory
 from pressworthy.files.boxes import beyond_the_end
-from pressworthy.files.decoding import heic, jpeg_xl
+from pressworthy.files.decoding import jpeg_xl
 from pressworthy.files.decoding.image import Undecoded
 from pressworthy.files.formats import nature
 from pressworthy.files.metadata.words import read_xmp
@@ -340,5 +341,8 @@ def test_libvips_alone_does_not_read_them() -> None:
     assert {".jxl", ".jp2"}.isdisjoint(pyvips.get_suffixes())
 
 
-def test_nothing_is_imported_before_a_heic_is_read() -> None:
-    assert heic._library.__wrapped__.__module__ == heic.__name__
+def test_nothing_is_imported_before_such_a_file_is_read() -> None:
+    names = "{'pillow_heif', 'pillow_jxl'}"
+    asked = f"import sys, pressworthy.files.opening; print({names} & sys.modules.keys())"
+    told = subprocess.run([sys.executable, "-c", asked], check=True, capture_output=True, text=True)
+    assert told.stdout.strip() == "set()"

@@ -118,7 +118,7 @@ def _with_profile(master: Picture, assume: str) -> Picture:
                 f"{header.mode}: take that out; if it has no ICC profile, {ask}"
             )
         return replace(master, header=replace(header, icc=rgb_profile(assume)))
-    if header.mode == "Lab":
+    if header.mode == "Lab" or header.is_line_art:
         return master
     if header.mode == "RGB":
         ask = (
