@@ -82,8 +82,9 @@ def test_what_is_public_is_there() -> None:
 
 def test_every_dependency_has_its_reason() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
-    cluster = project["optional-dependencies"]["cluster"]
-    wanted = [re.split("[>=<]", one)[0] for one in [*project["dependencies"], *cluster]]
+    extras = [project["optional-dependencies"][name] for name in ("cluster", "formats")]
+    needed = [one for group in (project["dependencies"], *extras) for one in group]
+    wanted = [re.split("[>=<]", one)[0] for one in needed]
     table = section("Dependencies, and why")
     _, *rows = re.findall(r"^\| ([\w\[\]-]*\w\]?)(?: \(.*?\))? \| .+ \|$", table, re.M)
     assert sorted(rows) == sorted(wanted)

@@ -121,8 +121,10 @@ Follow = Callable[[Desk, re.Match[str]], None]
 
 def supply(desk: Desk, told: re.Match[str]) -> None:
     size = int(told["across"]), int(told["down"])
-    picture = Image.fromarray(desk.values[..., :3])
-    desk.values = np.asarray(picture.resize(size, Image.Resampling.LANCZOS))
+    gray = desk.values.shape[2] == 1
+    picture = Image.fromarray(desk.values[..., 0] if gray else desk.values[..., :3])
+    larger = np.asarray(picture.resize(size, Image.Resampling.LANCZOS))
+    desk.values = larger[..., None] if gray else larger
     desk.write()
 
 
@@ -475,6 +477,7 @@ def with_jfif(whole: bytes) -> bytes:
     return whole[:2] + b"\xff\xe0\0\x10JFIF\0\1\1\1\0\x48\0\x48\0\0" + whole[2:]
 
 
+LINES = np.where(draw(channels=1) > 128, np.uint8(255), np.uint8(0))
 TRANSPARENT = np.concatenate([draw(), np.full((480, 640, 1), 255, np.uint8)], axis=2)
 MASTERS: dict[str, list[dict[str, Any]]] = {
     "bleed/short-bleed": [
@@ -542,6 +545,10 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     "icc-profile/vouched-for": [{"cells": {"assume": "opRGB"}}],
     "icc-profile/contradicts-exif": [
         {"name": "p.jpg", "written": {"icc": "opRGB", "fields": SRGB_EXIF}}
+    ],
+    "line-art/too-few-pixels": [
+        {"values": LINES, "cells": {"width": "40", "height": "30"},
+         "written": {"mode": "gray", "icc": None, "bitdepth": 1}},
     ],
     "luminance/too-dark": [{"values": (draw() * 0.28).astype(np.uint8)}],
     "luminance/too-light": [{"values": (255 - (255 - draw()) * 0.4).astype(np.uint8)}],

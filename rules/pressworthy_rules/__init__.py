@@ -14,6 +14,7 @@ MODULES = (
     "read_whole",
     "printed_twice",
     "resolution",
+    "line_art",
     "bleed",
     "luminance",
     "icc_profile",

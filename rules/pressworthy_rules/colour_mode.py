@@ -20,7 +20,7 @@ OPTIONS = {
     "modes": some_of(
         ("RGB", "CMYK", "gray", "Lab"), "the colour modes that pictures may be delivered in"
     ),
-    "depths": some_of((1, 8, 16, 32), "bits a channel that pictures may have"),
+    "depths": some_of((1, 8, 10, 12, 16, 32), "bits a channel that pictures may have"),
 }
 CODES = {
     "wrong-mode": "a colour mode the house does not take",
@@ -71,5 +71,5 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("misnamed", header.format, " or ".join(sorted(promised)), remedy=remedy)
 
 
-rule = Rule("colour-mode", check, OPTIONS, CODES, __doc__ or "", version="2",
+rule = Rule("colour-mode", check, OPTIONS, CODES, __doc__ or "", version="3",
             mended=tuple(code for code in CODES if code != "several-pages"))  # fmt: skip

@@ -57,7 +57,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         remedy = confirm if stated in SPACES else ASSUME
         yield Finding("missing-but-stated", f"none; metadata says {stated}", WANTED, remedy=remedy)
     elif profile is None:
-        if mode != "Lab":  # which means the same everywhere
+        if mode != "Lab" and not picture.header.is_line_art:  # which mean the same everywhere
             remedy = EXPORT if picture.page_object else assign
             lost = f"; the export dropped its file's, {picture.dropped}" if picture.dropped else ""
             yield Finding("missing", f"none{lost}", WANTED, remedy=remedy)
@@ -77,4 +77,4 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             yield Finding("contradicts-exif", told, "one and the same space", remedy=ASSUME)
 
 
-rule = Rule("icc-profile", check, OPTIONS, CODES, __doc__ or "", "2", mended=("unusual-space",))
+rule = Rule("icc-profile", check, OPTIONS, CODES, __doc__ or "", "3", mended=("unusual-space",))

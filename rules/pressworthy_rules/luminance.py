@@ -1,12 +1,12 @@
 """Lightness as the paper will show it: dark, light, clipped or dull pictures.
 
-The eye grows used to the page: it takes the paper for white and the print's black for black. So the
-median is judged by its CIE L* between the two, 0 to 100; the house profile says under output, as
-`median`, where it is to lie. What a paper takes from mid-tones `prepare` gives back: where that is
-all a picture wants there is only a note. The spread (5th to 95th percentile) is judged as printed
-L*: no curve mends a small one. Clipped means L* at the very end of the scale over whole areas:
-sparkles on water are no blown highlights. A copy that is outside gets a note where it holds both
-lights and darks, meant so as a face by candlelight is; all dark or all light, it is queried again.
+The eye takes the paper for white and the print's black for black. So the median is judged by its
+CIE L* between the two, 0 to 100; the house profile says under output, as `median`, where it is to
+lie. What a paper takes from mid-tones `prepare` gives back: where that is all a picture wants there
+is only a note. The spread (5th to 95th percentile) is judged as printed L*: no curve mends a small
+one. Clipped means L* at the very end of the scale over whole areas, not sparkles on water. A copy
+outside gets a note where it holds both lights and darks, as a face by candlelight does; else it is
+queried again. Line art has no tones.
 
 Put it right: ask for a better exposure; or, if it is meant so, waive the finding, which keeps the
 tones as supplied, or set them by the column `tone` of the picture list.
@@ -45,18 +45,18 @@ INSIDE = 0.5  # L* that a copy's median must come inside: 8-bit inks and sharpen
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    if picture.header.is_line_art:
+        return
     yield from _median(picture)
     screen, paper = lightness(picture), printed_lightness(picture)
     if (spread := paper.p95 - paper.p5) < options["least spread"]:
         remedy = f"{supplied_span(picture)}; this paper leaves {spread:.0f}. "
         remedy += f"{mend('Raise its contrast', picture)}, or {accept('luminance/dull')}."
         yield Finding("dull", spread, options["least spread"], "L*", remedy, bound=Bound.LEAST)
-    for code, share, most in (
-        ("blown-highlights", screen.white * 100, options["blown"]),
-        ("blocked-shadows", screen.black * 100, options["blocked"]),
-    ):
-        if share > most:
-            yield Finding(code, share, most, "%", CLIPPED, bound=Bound.MOST)
+    ends = ("blown-highlights", screen.white, "blown"), ("blocked-shadows", screen.black, "blocked")
+    for code, share, most in ends:
+        if share * 100 > options[most]:
+            yield Finding(code, share * 100, options[most], "%", CLIPPED, bound=Bound.MOST)
 
 
 def _median(picture: Picture) -> Iterator[Finding]:
@@ -77,4 +77,4 @@ def _median(picture: Picture) -> Iterator[Finding]:
     yield Finding(code, seen.median, limit, "L*", f"{seen.told}. {remedy}", bound=bound)
 
 
-rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "", version="2", mended=tuple(CODES)[:2])
+rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "", version="3", mended=tuple(CODES)[:2])

@@ -40,7 +40,8 @@ SIZE = "Write the size it is to have in the list's columns width and height (or 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     placed, wanted, anew = fit(picture), picture.output.ppi, again(picture)
-    if placed.falls_short_of(wanted * (1 - options["below"] / 100)):
+    toned = not picture.header.is_line_art  # of which the rule line-art judges the pixels
+    if toned and placed.falls_short_of(wanted * (1 - options["below"] / 100)):
         remedy = f"Supply {'a master of ' if anew else ''}at least {placed.needed(wanted)}"
         if largest := placed.largest_box(wanted, most_stretch=options["distortion"]):
             remedy += f", or place it no larger than {largest[0]} x {largest[1]} mm"
@@ -48,7 +49,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         limit = Bound.LEAST
         yield Finding("too-few-pixels", placed.ppi(), wanted, "ppi", remedy, bound=limit)
     most = wanted * (1 + options["above"] / 100)
-    if placed.exceeds(most):
+    if toned and placed.exceeds(most):
         remedy = f"For this size {anew or 'prepare a copy'}: {placed.needed(wanted)}."
         yield Finding("too-many-pixels", placed.ppi(), most, "ppi", remedy, bound=Bound.MOST)
     yield from _shape(placed, options, anew)
@@ -75,5 +76,5 @@ def _shape(placed: Fit, options: Options, anew: str) -> Iterator[Finding]:
         yield Finding("cropped", placed.lost * 100, most, "%", remedy, bound=Bound.MOST)
 
 
-rule = Rule("resolution", check, OPTIONS, CODES, __doc__ or "", version="3",
+rule = Rule("resolution", check, OPTIONS, CODES, __doc__ or "", version="4",
             mended=("too-few-pixels", "too-many-pixels"))  # fmt: skip

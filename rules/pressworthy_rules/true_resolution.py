@@ -36,6 +36,8 @@ CODES = {
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    if picture.header.is_line_art:
+        return  # whose edges end with its pixels, enlarged or not
     seen, most = true_resolution(picture), options["enlarged"]
     width, height = picture.header.upright()
     real = f"{round(width / seen.factor)} x {round(height / seen.factor)} px"
@@ -67,5 +69,5 @@ def _ppi(picture: Picture) -> float | None:
     return min(px / mm for px, mm in zip(part, place.covered(), strict=True)) * MM_PER_INCH
 
 
-rule = Rule("true-resolution", check, OPTIONS, CODES, __doc__ or "", version="2",
+rule = Rule("true-resolution", check, OPTIONS, CODES, __doc__ or "", version="3",
             masters_only=True)  # fmt: skip

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pyvips
+from other_writers import as_heic, as_jp2, as_jxl
 from pdf_writer import form, image, stream, write_pages
 from PIL import Image
 
@@ -37,7 +38,13 @@ KINDS: dict[str, tuple[str, Sequence[dict[str, Any]]]] = {
     "PNG": (".png", ({}, {"depth": 16}, {"interlace": True}, {"mode": "gray"})),
     "WebP": (".webp", ({}, {"lossless": True})),
     "AVIF": (".avif", ({"effort": 0}, {"effort": 0, "lossless": True})),
+    "HEIC": (".heic", ({}, {"depth": 16}, {"mode": "gray"}, {"tiles": 64})),
+    "JPEG 2000": (".jp2", ({}, {"mode": "gray"}, {"depth": 16, "mode": "gray"})),
+    "JPEG XL": (".jxl", ({}, {"mode": "gray"})),
 }
+WRITERS: dict[str, Callable[..., Path]] = {
+    "HEIC": as_heic, "JPEG 2000": as_jp2, "JPEG XL": as_jxl,
+}  # fmt: skip
 ODD = (
     "", "~", "off", "010", "12:30", "1e999", "-1", ".nan", "-.inf", "9" * 400, "3 parsecs", "-3 mm",
     "0 ppi", "1e308 mm", "[[[[", "{a: b", "&a [*a, *a]", "*a", "<<: *a", "!!python/name:os.system",
@@ -116,6 +123,11 @@ def _written(path: Path, kind: str, rng: random.Random, *, spoilt: bool) -> None
     mode, depth = save.pop("mode", "RGB"), save.pop("depth", 8)
     channels = {"RGB": 3, "CMYK": 4, "gray": 1}[mode]
     values = draw(WIDTH, HEIGHT, depth=depth, channels=channels, seed=rng.randrange(1000))
+    if kind in WRITERS:
+        WRITERS[kind](path, values, **save)
+        if spoilt:
+            path.write_bytes(_exif_spoiled(path.read_bytes(), kind, rng))
+        return
     blocks = {"icc-profile-data": ICC, "xmp-data": xmp(CREDITED), "exif-data": _exif()}
     if wrapped := iim.for_copy(iptc(), "TIFF" if kind == "TIFF" else "JPEG"):
         blocks["iptc-data"] = wrapped
@@ -272,7 +284,7 @@ def _box_blocks(data: bytes) -> Iterator[tuple[int, int]]:
             if size < 8 or at + size > last:
                 break
             yield at, at + size
-            inside = {b"meta": 12, b"iprp": 8, b"ipco": 8, b"iinf": 14}.get(name)
+            inside = {b"meta": 12, b"iprp": 8, b"ipco": 8, b"iinf": 14, b"jp2h": 8}.get(name)
             if inside:
                 stack.append((at + inside, at + size))
             at += size
@@ -298,7 +310,7 @@ _BLOCKS: dict[str, Callable[[bytes], Iterator[tuple[int, int]]]] = {
     "TIFF": _tiff_blocks,
     "PNG": _png_blocks,
     "WebP": _webp_blocks,
-    "AVIF": _box_blocks,
+    **dict.fromkeys(("AVIF", "HEIC", "JPEG 2000", "JPEG XL"), _box_blocks),
 }
 
 

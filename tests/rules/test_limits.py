@@ -347,8 +347,25 @@ def mid_tones() -> list[Case]:
     ]  # fmt: skip
 
 
+def line_art() -> list[Case]:
+    options = {"least": 800.0}
+    # 40 mm are 1259.8 px at 800 ppi
+    return [
+        Case("line-art", "too-few-pixels", options, drawn(1260, 945),
+             drawn(1259, 945), 1259 * 25.4 / 40, 800, "ppi",
+             ("Supply at least 1260 x 945 px, or place it no larger than 39.98 x 29.98 mm.",)),
+        Case("line-art", "too-few-pixels", options, drawn(472, 354, 8),
+             drawn(472, 354), 354 * 25.4 / 30, 800, "ppi", ()),
+    ]  # fmt: skip
+
+
 def placed(width: int, height: int, mm: tuple[float, float], **more: Any) -> Picture:
     return of(placement=Placement(*mm, **more), width=width, height=height)
+
+
+def drawn(width: int, height: int, depth: int = 1) -> Picture:
+    """Return a picture of line art, or of another depth, 40 x 30 mm large."""
+    return of(placement=Placement(40, 30), width=width, height=height, depth=depth)
 
 
 def resolution() -> list[Case]:
@@ -376,6 +393,11 @@ def resolution() -> list[Case]:
         Case("resolution", "too-few-pixels", exact, placed(543, 425, (40, 30), **page),
              placed(542, 425, (40, 30), **page), 542 * 25.4 / 46, 300, "ppi",
              ("Supply at least 543 x 425 px, or place it no larger than 45.92 x 35.93 mm.",)),
+        # line art has the rule line-art
+        Case("resolution", "too-many-pixels", options, drawn(1890, 1417),
+             placed(1890, 1417, (40, 30)), 1417 * 25.4 / 30, 315, "ppi", ()),
+        Case("resolution", "too-few-pixels", options, drawn(40, 30),
+             placed(40, 30, (40, 30)), 25.4, 300, "ppi", ()),
         Case("resolution", "too-many-pixels", options, placed(496, 373, (40, 30)),
              placed(497, 373, (40, 30)), 497 * 25.4 / 40, 315, "ppi",
              ("For this size prepare a copy: 472 x 354 px.",)),
@@ -616,6 +638,7 @@ CASES = [
     *icc_profile(),
     *file_weight(), *acutance(), *bleed(), *colour_mode(), *compression(), *gamut(), *ink(),
     *luminance(), *mid_tones(), *resolution(), *sharpening(), *tone_range(), *enlarged(), *credit(),
+    *line_art(),
 ]  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""The tiles that detail is measured on: one scale for the whole picture, L* alone of Lab."""
+"""The tiles that detail is measured on: L* alone of Lab."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 import pyvips
 
 from pressworthy.measure.pixels import tiles
-from pressworthy.testing import a_picture, draw
+from pressworthy.testing import a_picture
 
 
 @pytest.mark.parametrize("space", ["lab", "labs"])
@@ -20,14 +20,3 @@ def test_lab_by_its_lightness(space: str, tmp_path: Path) -> None:
     image.tiffsave(str(tmp_path / "p.tif"))
     (tile,) = tiles(a_picture(tmp_path / "p.tif"))
     assert tile == pytest.approx(np.full((128, 128), 127.5), abs=0.1)
-
-
-def test_floating_values_by_one_scale(tmp_path: Path) -> None:
-    values = draw(1024, 512).astype(np.float32) / 255
-    values[:, :512] *= 0.25
-    image = pyvips.Image.new_from_array(values).copy(interpretation="scrgb")
-    image.tiffsave(str(tmp_path / "p.tif"))
-    dark, light = tiles(a_picture(tmp_path / "p.tif"))
-    whole = values @ np.array([0.299, 0.587, 0.114], np.float32) * 255 / values.max()
-    assert dark == pytest.approx(whole[:, :512], abs=0.01)
-    assert light == pytest.approx(whole[:, 512:], abs=0.01)

@@ -4,34 +4,44 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pressworthy.files.tiff import directory
+from pressworthy.files import raw
 
 LAYERED = "a layered file of an image editor; export a flattened TIFF"
-RAW = "camera raw; it has to be developed first, and exported as a TIFF"
-HEIC, AVIF = "HEIC", "AVIF"
-_XL = "JPEG XL; export a TIFF or JPEG"
-_2000 = "JPEG 2000; export a TIFF or JPEG"
+RAW = raw.DEVELOP
+HEIC, AVIF, XL, JPEG_2000 = "HEIC", "AVIF", "JPEG XL", "JPEG 2000"
+_GIF = "GIF, of at most 256 colours; ask for the original, as a TIFF or JPEG"
+_BMP = "BMP, mostly without an ICC profile; ask for the original, as a TIFF or JPEG"
+_PDF = "a PDF; give page PDFs to check --pages, and export a picture in one as a TIFF"
+_POSTSCRIPT = "PostScript; export a TIFF at its placed size and the output's ppi"
+_FILM = "a film, or sound"
 _START = 512
+
+PICTURES = ("JPEG", "PNG", "WebP", "TIFF", HEIC, AVIF, XL, JPEG_2000, _GIF, _BMP, RAW, LAYERED)
+"""Natures of pictures, whether they are read or have to be asked for otherwise."""
 
 _SIGNATURES = (
     (0, b"\xff\xd8", "JPEG"),
     (0, b"\x89PNG", "PNG"),
     (8, b"WEBP", "WebP"),
-    (0, b"%PDF", "a PDF; give page PDFs to check --pages"),
-    (0, b"GIF8", "GIF"),
-    (0, b"%!PS", "PostScript; export a TIFF"),
-    (0, b"BM", "BMP"),
+    (0, b"%PDF", _PDF),
+    (0, b"GIF8", _GIF),
+    (0, b"%!PS", _POSTSCRIPT),
+    # with a picture of itself for screens
+    (0, b"\xc5\xd0\xd3\xc6", _POSTSCRIPT),
+    (0, b"BM", _BMP),
     # image editors' own files; a ZIP whose first member says so (the open layered format)
     (0, b"8BPS", LAYERED),
     (4, b" xcf ", LAYERED),
     (30, b"mimetypeimage/openraster", LAYERED),
     (0, b"PK\x03\x04", "a ZIP archive; unpack it"),
     # ISO/IEC 18181-2, 9.1, and the codestream of 18181-1; ISO/IEC 15444-1, annexes A and I
-    (0, b"\0\0\0\x0cJXL \r\n\x87\n", _XL),
-    (0, b"\xff\x0a", _XL),
-    (0, b"\0\0\0\x0cjP  \r\n\x87\n", _2000),
-    (0, b"\xff\x4f\xff\x51", _2000),
+    (0, b"\0\0\0\x0cJXL \r\n\x87\n", XL),
+    (0, b"\xff\x0a", XL),
+    (0, b"\0\0\0\x0cjP  \r\n\x87\n", JPEG_2000),
+    (0, b"\xff\x4f\xff\x51", JPEG_2000),
     # cameras' own files that are no TIFF, or one by another number; from memory
+    (0, b"IIIIwaR", RAW),
+    (0, b"MMMMRaw", RAW),
     (0, b"IIU\0", RAW),
     (0, b"IIRO", RAW),
     (0, b"IIRS", RAW),
@@ -42,17 +52,14 @@ _SIGNATURES = (
     (10, b"CCDR", RAW),
 )
 _BRANDS = {
-    **dict.fromkeys(("heic", "heix", "heim", "heis", "hevc", "hevx", "mif1", "msf1"), HEIC),
-    **dict.fromkeys(("avif", "avis"), AVIF),
     "crx ": RAW,
-    "jxl ": _XL,
+    "jxl ": XL,
+    **dict.fromkeys(("avif", "avis"), AVIF),
+    **dict.fromkeys(("heic", "heix", "heim", "heis", "mif1"), HEIC),
 }
-"""What the first brand of a file in boxes stands for (ISO/IEC 14496-12 and 23008-12)."""
+"""What a file in boxes is by the first of its brands that is here (ISO/IEC 14496-12, 23008-12)."""
 
 _TIFF = (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+")
-_KIND, _COLOURS, _PARTS, _OPEN_RAW = 0x00FE, 0x0106, 0x014A, 0xC612
-_MOSAIC = (32803, 34892)
-"""Values of a sensor, by filter or linear (TIFF/EP, ISO 12234-2, and its open successor)."""
 
 
 def nature(path: Path) -> str:
@@ -60,7 +67,7 @@ def nature(path: Path) -> str:
     try:
         with path.open("rb") as stream:
             start = stream.read(_START)
-        if start[:4] in _TIFF and _is_raw(path):
+        if start[:4] in _TIFF and (start.startswith(b"CR\2\0", 8) or raw.is_raw(path)):
             return RAW
     except OSError as error:
         return f"cannot be read: {error.strerror}"
@@ -70,15 +77,21 @@ def nature(path: Path) -> str:
         if start.startswith(signature, offset):
             return name
     if start[4:8] == b"ftyp":
-        return _BRANDS.get(start[8:12].decode("latin-1"), "a film, or sound")
+        return _of_brands(start)
     if start and all(byte >= 32 or byte in (9, 10, 13) for byte in start):
         return "text"
     return "unknown content"
 
 
-def _is_raw(path: Path) -> bool:
-    """Tell whether a TIFF holds what a sensor saw, and at most a small picture made of it."""
-    tags = {tag: numbers[0] for tag, numbers in directory(path).items() if numbers}
-    colours, small = tags.get(_COLOURS), tags.get(_KIND, 0) & 1
-    # a developed picture may come first, reduced, with the sensor's values in a part of its own
-    return _OPEN_RAW in tags or colours in _MOSAIC or bool(small and _PARTS in tags)
+def _of_brands(start: bytes) -> str:
+    """Return what a file in boxes is, by what it says it can be read as."""
+    end = min(int.from_bytes(start[:4], "big"), len(start))
+    names = [start[8:12], *(start[at : at + 4] for at in range(16, end, 4))]
+    brands = {name.decode("latin-1") for name in names}
+    return next((kind for brand, kind in _BRANDS.items() if brand in brands), _FILM)
+
+
+def unread(path: Path) -> str:
+    """Return what a file that is not read here is, in words, of a camera raw also its preview."""
+    kind = nature(path)
+    return raw.told(path) if kind == RAW else kind

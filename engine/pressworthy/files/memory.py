@@ -69,6 +69,11 @@ def to_decode(image: Any, bytes_a_value: int) -> float:
         return pixels * 5
     if loader.startswith("heif"):
         return pixels * 12 * bytes_a_value
+    if loader == "heic":
+        return pixels * 6 * bytes_a_value
+    if loader in ("jp2", "jxl"):
+        # whole, in four bytes a value, and once more as it is handed out
+        return pixels * int(image.bands) * (4 + 2 * bytes_a_value)
     rows = int(_field(image, "tile-height") or 0)
     return 2 * rows * raw / max(int(image.height), 1)
 

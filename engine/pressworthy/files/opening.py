@@ -20,7 +20,9 @@ import pyvips
 from PIL import Image
 
 from pressworthy.files import coded, png
-from pressworthy.files.formats import AVIF, HEIC, RAW, nature
+from pressworthy.files.decoding import heic, jpeg2000, jpeg_xl
+from pressworthy.files.decoding.image import DEPTH, SPACE, Undecoded
+from pressworthy.files.formats import AVIF, HEIC, JPEG_2000, RAW, XL, nature, unread
 from pressworthy.files.memory import refuse_beyond, to_decode
 from pressworthy.files.metadata import xmp
 from pressworthy.files.tiff import directory
@@ -40,7 +42,10 @@ IN_MEMORY_BYTES = 330_000_000
 
 DAMAGED = "the file is damaged or cut short"
 
-FORMATS = {"jpeg": "JPEG", "tiff": "TIFF", "png": "PNG", "webp": "WebP", "heif": HEIC}
+FORMATS = {"jpeg": "JPEG", "tiff": "TIFF", "png": "PNG", "webp": "WebP", "heif": AVIF,
+           "heic": HEIC, "jp2": JPEG_2000, "jxl": XL}  # fmt: skip
+_BY_LIBVIPS = ("jpeg", "tiff", "png", "webp")
+_BY_OTHERS = {HEIC: heic.read, JPEG_2000: jpeg2000.read, XL: jpeg_xl.read}
 _MODES = {
     "srgb": "RGB",
     "rgb": "RGB",
@@ -77,7 +82,7 @@ def read_header(path: Path) -> Header:
     Raises Unmeasured with the reason where it is no picture this program reads.
     """
     size = _regular_size(path)
-    image = _open(path, "truncated")
+    image = _open(path, "truncated", pixels=False)
     if image.width * image.height > MOST_MEGAPIXELS * 1_000_000:
         raise Unmeasured(
             f"it states {image.width} x {image.height} px; more than {MOST_MEGAPIXELS} megapixels "
@@ -86,8 +91,6 @@ def read_header(path: Path) -> Header:
     mode = _mode(image)
     loader = str(image.get("vips-loader"))
     kind = next(name for key, name in FORMATS.items() if loader.startswith(key))
-    if kind == HEIC and "av1" in str(_field(image, "heif-compression") or ""):
-        kind = AVIF
     more = _pillow_facts(path)
     # Pillow knows whether a resolution is stated, libvips reads both of its axes
     stated = more.ppi is not None or _field(image, "resolution-unit") is not None
@@ -112,7 +115,7 @@ def read_header(path: Path) -> Header:
         iptc=_field(image, "iptc-data"),
         quantisation=more.quantisation,
         extra_channels=_field(image, _LEFT_OUT) or 0,
-        stated_space=png.stated_space(path) if kind == "PNG" else "",
+        stated_space=png.stated_space(path) if kind == "PNG" else _field(image, SPACE) or "",
         other_ppi=_other(more.jfif_ppi, ppi),
     )
 
@@ -383,7 +386,8 @@ def _folder(path: Path) -> tuple[Exception, str]:
     return IsADirectoryError(), "a folder, no picture"
 
 
-def _open(path: Path, fail_on: str, **more: Any) -> Any:
+def _open(path: Path, fail_on: str, *, pixels: bool = True, **more: Any) -> Any:
+    """Return the picture as a libvips image, without its pixels where they are not asked for."""
     try:
         # a Source takes any file name; a plain name would read "a[1].jpg" as a name with options
         name: Any = os.fsencode(path)
@@ -393,17 +397,22 @@ def _open(path: Path, fail_on: str, **more: Any) -> Any:
         if "uhdr" in loader:
             # a JPEG with a gain map for bright screens: the picture without it is what prints
             return pyvips.Image.jpegload_source(source, **how)
-        if not any(key in loader for key in FORMATS):
-            raise Unmeasured(f"not a picture format read here: {nature(path)}")
+        if not any(key in loader for key in _BY_LIBVIPS):
+            kind = nature(path)
+            if kind in _BY_OTHERS:
+                return _BY_OTHERS[kind](path, pixels=pixels)
+            if kind not in FORMATS.values():
+                raise Unmeasured(f"not a picture format read here: {unread(path)}")
         if "tiff" in loader and nature(path) == RAW:
-            raise Unmeasured(f"not a picture format read here: {RAW}")
+            raise Unmeasured(f"not a picture format read here: {unread(path)}")
         image = pyvips.Image.new_from_source(source, "", **how)
-        return _with_alpha_alone(_lab(image, path), path) if "tiff" in loader else image
-    except (pyvips.Error, UnicodeDecodeError) as error:
+        return _with_alpha_alone(_fixed(_lab(image, path)), path) if "tiff" in loader else image
+    except (pyvips.Error, UnicodeDecodeError, Undecoded) as error:
         kind = nature(path)
-        why = f"not a picture format read here: {kind}"
-        if kind in (*FORMATS.values(), AVIF):
-            why = _unread(kind, error, f"a {kind} file that cannot be read")
+        why = f"not a picture format read here: {unread(path)}"
+        if kind in FORMATS.values():
+            told = DAMAGED if kind in _BY_OTHERS else f"a {kind} file that cannot be read"
+            why = _unread(kind, error, told)
         raise unmeasured(error, why) from None
     except OSError as error:
         raise unmeasured(error, f"cannot be read: {error.strerror}") from None
@@ -428,6 +437,17 @@ def _lab(image: Any, path: Path) -> Any:
     return image
 
 
+def _fixed(image: Any) -> Any:
+    """Return a TIFF whose values say how light they are. Raises Unmeasured of others."""
+    if image.format in (*TOPS, "char", "short") or image.interpretation == "lab":
+        return image
+    values = "floating values" if image.format in ("float", "double") else "values"
+    raise Unmeasured(
+        f"TIFF of {values} of {_DEPTHS.get(image.format, 64)} bits, whose white no standard fixes; "
+        "save it in 16 bits, with its ICC profile"
+    )
+
+
 def _with_alpha_alone(image: Any, path: Path) -> Any:
     """Return a TIFF with its colours, and of the channels beyond them with its alpha alone.
 
@@ -449,8 +469,10 @@ def _with_alpha_alone(image: Any, path: Path) -> Any:
 def _unread(kind: str, error: Exception, why: str) -> str:
     """Return the reason why a file of a known kind has no pixels."""
     told = _detail(error)
-    if re.search("unsupported.*codec", told, re.I):
+    if re.search("unsupported.*codec|has not been built in|decoder plugin", told, re.I):
         return f"{kind}, which the libraries installed here do not decode; export a TIFF or JPEG"
+    if "samples out of range" in told:
+        return f"{kind} of more than 32 bits a value; save it in 16 bits, with its ICC profile"
     if "bad labq format" in told:
         return f"{kind} of Lab in 8 bits, which is not read here; save it in 16 bits, or as RGB"
     if found := re.search(r"(\w+) compression support is not configured", told):
@@ -463,9 +485,7 @@ def _unread(kind: str, error: Exception, why: str) -> str:
 
 def _loader(source: Any) -> str:
     name = pyvips.vips_lib.vips_foreign_find_load_source(source.pointer)
-    if name == pyvips.ffi.NULL:
-        raise pyvips.Error("unknown format")
-    return str(pyvips.ffi.string(name).decode())
+    return "" if name == pyvips.ffi.NULL else str(pyvips.ffi.string(name).decode())
 
 
 def _mode(image: Any) -> str:
@@ -476,8 +496,11 @@ def _mode(image: Any) -> str:
 
 
 def _depth(image: Any) -> int:
-    # libvips unpacks fewer than 8 bits to 8; colours of a palette have 8 however few they are
-    unpacked = image.bands < 3 or image.interpretation == "labs"
+    if told := _field(image, DEPTH):
+        return int(told)
+    # libvips unpacks fewer than 8 bits to 8, and 10 and 12 of AVIF to 16; colours of a palette have
+    # 8 however few they are
+    unpacked = image.bands < 3 or image.interpretation == "labs" or image.format == "ushort"
     packed = _field(image, "bits-per-sample") if unpacked else None
     depth = _DEPTHS.get(image.format, 32)
     return min(packed, depth) if packed else depth

@@ -6,19 +6,13 @@ import struct
 from collections.abc import Mapping
 from pathlib import Path
 
+from pressworthy.files.h273 import space_of
+
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _WANTED = (b"cICP", b"iCCP", b"sRGB", b"gAMA", b"cHRM")
 MOST_BYTES = 1000
 """Of a chunk that is read; an ICC profile is longer, and is read elsewhere."""
 
-# primaries and transfer function of ITU-T H.273, tables 2 and 3
-_CODED = {
-    (1, 13): "sRGB",
-    (12, 13): "Display P3",
-    **{(9, curve): "Rec.2020" for curve in (1, 14, 15)},
-    (9, 16): "Rec.2100 PQ",
-    (9, 18): "Rec.2100 HLG",
-}
 _D65 = (0.3127, 0.329)
 # x and y of white, red, green, blue, by the spaces' standards; gAMA is 1 over the exponent
 _PRIMARIES = {
@@ -39,7 +33,7 @@ def stated_space(path: Path) -> str:
     chunks = _chunks(path)
     if len(code := chunks.get(b"cICP", b"")) == 4:
         primaries, transfer, matrix, full = code
-        known = _CODED.get((primaries, transfer), "") if (matrix, full) == (0, 1) else ""
+        known = space_of(primaries, transfer) if (matrix, full) == (0, 1) else ""
         return known or f"cICP {primaries} {transfer} {matrix} {full}"
     if b"iCCP" in chunks:
         return ""

@@ -9,6 +9,7 @@ PROMISED: dict[str, frozenset[str]] = {
     ".jfif": frozenset({"JPEG"}), ".tif": frozenset({"TIFF"}), ".tiff": frozenset({"TIFF"}),
     ".png": frozenset({"PNG"}), ".webp": frozenset({"WebP"}), ".heic": frozenset({"HEIC"}),
     ".heif": frozenset({"HEIC", "AVIF"}), ".avif": frozenset({"AVIF"}),
+    ".jp2": frozenset({"JPEG 2000"}), ".jxl": frozenset({"JPEG XL"}),
 }  # fmt: skip
 """Suffix -> formats, as IANA registers them with the media types (JPEG's others: common practice);
 HEIF is the container of both HEVC and AV1 pictures (ISO/IEC 23008-12)."""

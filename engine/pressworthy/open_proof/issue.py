@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pressworthy import jobs
-from pressworthy.files.formats import nature
+from pressworthy.files.formats import PICTURES, nature
 from pressworthy.files.intake import walk
 from pressworthy.files.picture_list import MOST_LIST_BYTES, Entry, read_list
 from pressworthy.files.waivers import named, read_waivers
@@ -31,8 +31,9 @@ LIST, WAIVERS, DAY_BOOK = "issue.csv", "waivers.yaml", "decisions.jsonl"
 MASTERS, COPIES, PROOF = "masters", "copies", "proof"
 OTHER_LISTS = ("issue.yaml", "issue.yml", "issue.xlsx")
 """Lists that are read where there is no issue.csv, and not written in."""
-PICTURES = ("JPEG", "PNG", "WebP", "TIFF", "HEIC", "AVIF", "GIF", "BMP")
-SUFFIXES = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".avif")
+SUFFIXES = (
+    ".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff", ".heic", ".heif", ".avif", ".jp2", ".jxl",
+)  # fmt: skip
 """What a file at the top of the folder, among lists and reports, is taken for a master by."""
 
 

@@ -58,6 +58,8 @@ def planned(order: Order, house: House) -> tuple[Picture, geometry.Plan]:
             f"it is a prepared copy for {own.house}, sharpened for that output; "
             f"prepare from its master, {own.master}"
         )
+    if master.header.is_line_art and output.medium == "print":
+        raise Refused("it is line art in 1 bit: place it as it is, for a copy would blur its edges")
     if output.colour not in output.condition.profiles:
         raise Refused(f"the condition {output.condition.name} has no {output.colour} ICC profile")
     assert master.placement is not None
@@ -116,7 +118,7 @@ def _with_profile(master: Picture, assume: str) -> Picture:
                 f"{header.mode}: take that out; if it has no ICC profile, {ask}"
             )
         return replace(master, header=replace(header, icc=rgb_profile(assume)))
-    if header.mode == "Lab":
+    if header.mode == "Lab" or header.is_line_art:
         return master
     if header.mode == "RGB":
         ask = (

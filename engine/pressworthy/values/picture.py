@@ -21,12 +21,12 @@ from pressworthy.values.watched import FIELDS, Watched
 class Header:
     """What a picture file says of itself before any pixel is read.
 
-    format: JPEG, TIFF, PNG, WebP, HEIC or AVIF; width, height: px as stored.
+    format: JPEG, TIFF, PNG, WebP, HEIC, AVIF, JPEG 2000 or JPEG XL; width, height: px as stored.
     mode: RGB, CMYK, gray or Lab, alpha left out; depth: bits a channel.
     orientation: the EXIF/TIFF value 1 to 8; pages: pictures in the file.
     ppi: the stated resolution (across, down), or None.
     extra_channels: how many a TIFF has beyond its colours that are no alpha; they are left out.
-    stated_space: the RGB space a PNG names beside an ICC profile, or "".
+    stated_space: the RGB space a PNG or HEIC names beside an ICC profile, or "".
     other_ppi: a second resolution the file states, where it is another than `ppi`.
     quantisation: a JPEG's tables of 64 numbers in natural order, luma first.
     """
@@ -49,6 +49,11 @@ class Header:
     extra_channels: int = 0
     stated_space: str = ""
     other_ppi: tuple[float, float] | None = None
+
+    @property
+    def is_line_art(self) -> bool:
+        """Whether each pixel is ink or paper, and nothing between."""
+        return self.depth == 1
 
     def upright(self) -> tuple[int, int]:
         """Return width and height in px as a viewer that honours the orientation shows them."""

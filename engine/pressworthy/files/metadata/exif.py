@@ -9,6 +9,8 @@ from typing import Any
 
 from PIL import Image
 
+from pressworthy.values.units import MM_PER_INCH
+
 _DETAILS, _GPS, _INTEROPERABILITY = 0x8769, 0x8825, 0xA005  # pointers to directories
 _INTEROPERABILITY_AT = 0x10000
 
@@ -45,6 +47,17 @@ def stated_space(tags: Mapping[int, Any]) -> str:
     if colour_space == 1 or (index.startswith("R98") and colour_space is None):
         return "sRGB"
     return ""
+
+
+def resolution(block: bytes | None) -> tuple[float, float] | None:
+    """Return the ppi (across, down) that the first directory states, or None."""
+    tags = read(block)
+    an_inch = {2: 1.0, 3: MM_PER_INCH / 10}.get(tags.get(0x0128, 2), 0.0)
+    try:
+        across, down = (float(tags[tag]) * an_inch for tag in (0x011A, 0x011B))
+    except (KeyError, TypeError, ValueError, ZeroDivisionError):
+        return None
+    return (across, down) if 1 < across < 1e5 and 1 < down < 1e5 else None
 
 
 def position(block: bytes | None) -> dict[str, str]:
