@@ -172,6 +172,10 @@ class Desk:
         self._listeners.append(tell)
         return lambda: self._listeners.remove(tell)
 
+    def is_watched(self) -> bool:
+        """Tell whether some sheet listens, or something long is still being done."""
+        return bool(self._listeners or self.busy)
+
     @contextmanager
     def still(self) -> Iterator[None]:
         """Hold everything still while it is looked at."""

@@ -46,6 +46,7 @@ _OURS = {
     "page.js": ("pressworthy.report.marked_proof", "text/javascript"),
     "open.css": ("pressworthy.open_proof", "text/css"),
     "open.js": ("pressworthy.open_proof", "text/javascript"),
+    "choosing.js": ("pressworthy.open_proof", "text/javascript"),
     "idiomorph.js": ("pressworthy.open_proof", "text/javascript"),
 }
 """The files that the page is made of."""
@@ -93,14 +94,14 @@ def application(desk: Desk, keys: Keys) -> Entry:
         Route("/do/{what}", open_sheet.do, methods=["POST"]),
         Route("/drop", open_sheet.drop, methods=["POST"]),
         Route("/taken-in", open_sheet.taken_in, methods=["POST"]),
-        Route("/{name}", _own_file),
+        Route("/{name}", own_file),
     ]
     return Entry(
         Starlette(
             routes=routes,
             exception_handlers={
-                Refused: _refused,
-                SetupError: _set_up,
+                Refused: refused,
+                SetupError: set_up,
                 OSError: _disk,
                 Exception: _broken,
             },
@@ -293,7 +294,7 @@ class OpenSheet:
     # ---- what is decided -----------------------------------------------------------------------
 
     async def decide(self, request: Request) -> Response:
-        asked = await _asked(request)
+        asked = await asked_of(request)
         kind, given = asked.text("kind"), asked.fields.get("fields")
         if kind not in KINDS or not isinstance(given, dict):
             raise Refused("there is no such decision")
@@ -324,20 +325,20 @@ class OpenSheet:
             return tuple(one.place for one in sheet.alike(self._desk, line, alike))
 
     async def take_back(self, request: Request) -> Response:
-        asked = await _asked(request)
+        asked = await asked_of(request)
         by = asked.text("by").strip() or day_book.name_of(self._desk.issue)
         await run_in_threadpool(self._desk.take_back, asked.text("decision"), by)
         return JSONResponse({"said": "taken back"})
 
     async def in_view(self, request: Request) -> Response:
-        ids = (await _asked(request)).fields.get("ids")
+        ids = (await asked_of(request)).fields.get("ids")
         if not isinstance(ids, list) or not all(isinstance(id, str) for id in ids):
             raise Refused("ids are words")
         self._desk.show(ids[:200])
         return JSONResponse({})
 
     async def do(self, request: Request) -> Response:
-        what, asked = request.path_params["what"], await _asked(request)
+        what, asked = request.path_params["what"], await asked_of(request)
         if what == "stop":
             self._desk.stop()
             return JSONResponse({"said": "stopped"})
@@ -380,7 +381,7 @@ class OpenSheet:
 
     async def taken_in(self, request: Request) -> Response:
         """Give lines to what was dropped, all of it at once."""
-        asked = await _asked(request)
+        asked = await asked_of(request)
         names = asked.fields.get("masters")
         if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
             raise Refused("masters are named by words")
@@ -431,7 +432,7 @@ def asked_page(given: Mapping[str, str]) -> str:
     return page
 
 
-async def _asked(request: Request) -> Asked:
+async def asked_of(request: Request) -> Asked:
     """Return what a page sent as JSON, which a form on another page cannot."""
     if request.headers.get("content-type", "").partition(";")[0].strip() != "application/json":
         raise Refused("not sent by our own page", 415)
@@ -449,7 +450,7 @@ async def _asked(request: Request) -> Asked:
     return Asked(fields)
 
 
-async def _own_file(request: Request) -> Response:
+async def own_file(request: Request) -> Response:
     name = request.path_params["name"]
     if name not in _OURS:
         raise Refused("there is nothing here", 404)
@@ -466,12 +467,12 @@ def _event(what: str, particulars: Mapping[str, Any]) -> str:
     return f"event: {what}\ndata: {json.dumps(particulars)}\n\n"
 
 
-async def _refused(request: Request, error: Exception) -> Response:
+async def refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, Refused)
     return JSONResponse({"why": str(error), **error.more}, error.status)
 
 
-async def _set_up(request: Request, error: Exception) -> Response:
+async def set_up(request: Request, error: Exception) -> Response:
     status = 409 if isinstance(error, day_book.Overtaken) else 400
     return JSONResponse({"why": str(error)}, status)
 
