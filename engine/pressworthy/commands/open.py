@@ -70,6 +70,7 @@ def add(choices: Any) -> None:
 
 
 def _open(options: argparse.Namespace) -> int:
+    import threading
     import webbrowser
 
     from pressworthy import jobs
@@ -93,7 +94,12 @@ def _open(options: argparse.Namespace) -> int:
         of = f" of {issue}" if issue else ""
         print(f"The open proof{of} is at\n  {address}", flush=True)
         print("That address is for you alone. Ctrl+C closes the sheet.", flush=True)
-        if not options.no_browser and not webbrowser.open(address):
+        if not options.no_browser:
+            # some browsers are waited for until they are closed, and the page waits for us
+            threading.Thread(target=show, args=(address,), daemon=True).start()
+
+    def show(address: str) -> None:
+        if not webbrowser.open(address):
             print("No browser could be opened; open the address yourself.", file=sys.stderr)
 
     serve(
