@@ -95,7 +95,7 @@ class Opened:
 
 
 @contextmanager
-def opened(folder: Path, cache: Path, *more: str | Path) -> Iterator[Opened]:
+def opened(folder: Path | None, cache: Path, *more: str | Path) -> Iterator[Opened]:
     """Serve a folder until the block ends."""
     environment = {"XDG_CACHE_HOME": str(cache), "XDG_DATA_HOME": str(cache / "data")}
     server = Opened(folder, environment, *more)

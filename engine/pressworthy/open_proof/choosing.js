@@ -14,6 +14,12 @@
       return;
     }
     said.textContent = "The issue is being opened …";
+    // this page's server goes first; what has a top is the issue's
+    for (;;) {
+      const there = await fetch("/part/top").catch(() => null);
+      if (there?.ok) break;
+      await new Promise((done) => setTimeout(done, 250));
+    }
     location.replace("/");
   };
   document.addEventListener("click", (event) => {
