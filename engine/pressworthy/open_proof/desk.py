@@ -266,6 +266,10 @@ class Desk:
             lane.start()
             lane.wake()
 
+    def close_sheets(self) -> None:
+        """Let whoever listens go, so that nobody is cut off in the middle of a word."""
+        self._tell("closing")
+
     def end(self) -> None:
         for lane in self._lanes.values():
             lane.end()

@@ -183,6 +183,8 @@ class OpenSheet:
                 turn = self._desk.turn
                 while not queue.empty():
                     batch.append(queue.get_nowait())
+                if any(what == "closing" for what, _ in batch):
+                    return
                 told = dict.fromkeys((what, more.get("id", "")) for what, more in batch)
                 # each picture after the one it stands behind
                 place = {id: number for number, id in enumerate(self._desk.order)}

@@ -69,7 +69,7 @@ def serve(
             watching = threading.Thread(target=_watch, args=(desk, closing), daemon=True)
             watching.start()
             desk.start()
-            server = _server(application(desk, keys))
+            server = _server(application(desk, keys), desk.close_sheets)
             if until_closed:
                 left = threading.Thread(target=_end_when_left, args=(desk, server, closing))
                 left.daemon = True
@@ -113,8 +113,20 @@ def _chosen(
     return found[0] if found else None
 
 
-def _server(app: Entry) -> uvicorn.Server:
-    return uvicorn.Server(
+class _Server(uvicorn.Server):
+    """Tells that it closes before it waits for what is still being answered."""
+
+    def __init__(self, config: uvicorn.Config, closes: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._closes = closes
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        self._closes()
+        await super().shutdown(sockets)
+
+
+def _server(app: Entry, closes: Callable[[], None] = lambda: None) -> uvicorn.Server:
+    return _Server(
         uvicorn.Config(
             app,
             log_level="warning",
@@ -124,7 +136,8 @@ def _server(app: Entry) -> uvicorn.Server:
             timeout_graceful_shutdown=1,
             http="h11",
             ws="none",
-        )
+        ),
+        closes,
     )
 
 

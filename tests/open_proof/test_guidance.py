@@ -8,8 +8,7 @@ import pytest
 from sheets import HOUSES, TITLE, draw_masters
 
 from pressworthy.jobs import Run
-from pressworthy.open_proof import help as helping
-from pressworthy.open_proof import saving, sending, sheet
+from pressworthy.open_proof import guidance, saving, sending, sheet
 from pressworthy.open_proof.answers import ANSWERS
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.journal import Decision, Place
@@ -17,7 +16,7 @@ from pressworthy.plugins import Registry
 
 
 def done(desk: Desk) -> list[str]:
-    return [step.what for step in helping.way(desk) if step.done]
+    return [step.what for step in guidance.way(desk) if step.done]
 
 
 def test_the_way_ticks_itself_off(tmp_path: Path, registry: Registry) -> None:
@@ -54,12 +53,12 @@ def test_the_way_ticks_itself_off(tmp_path: Path, registry: Registry) -> None:
     assert {"Save the marked proof", "Pack the copies"} <= set(done(desk))
 
 
-@pytest.mark.parametrize("rule", sorted(helping.CAUTIONS))
+@pytest.mark.parametrize("rule", sorted(guidance.CAUTIONS))
 def test_a_caution_is_on_a_rule_that_there_is(rule: str, registry: Registry) -> None:
     assert rule in registry.rules
-    assert helping.caution(f"{rule}/any").startswith(helping.CAUTIONS[rule])
+    assert guidance.caution(f"{rule}/any").startswith(guidance.CAUTIONS[rule])
 
 
 def test_what_has_an_answer_or_none_is_cautioned_of(registry: Registry) -> None:
     assert ANSWERS.keys() <= registry.rules.keys()
-    assert helping.caution("no-such-rule/any").startswith("Ask the printer")
+    assert guidance.caution("no-such-rule/any").startswith("Ask the printer")
