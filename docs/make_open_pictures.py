@@ -110,7 +110,7 @@ def decided(page: Any) -> None:
     shot(page, "open-compare", crew)
 
     page.get_by_role("button", name="prepare all copies").click()
-    page.get_by_text(re.compile("copies are made;")).wait_for()
+    page.locator("#said", has_text="copies are made").wait_for()
     letters = page.locator(".letters")
     letters.locator("summary").first.click()
     shot(page, "open-record", letters)

@@ -54,9 +54,11 @@ def test_the_way_ticks_itself_off(tmp_path: Path, registry: Registry) -> None:
 
 
 @pytest.mark.parametrize("rule", sorted(guidance.CAUTIONS))
-def test_a_caution_is_on_a_rule_that_there_is(rule: str, registry: Registry) -> None:
-    assert rule in registry.rules
-    assert guidance.caution(f"{rule}/any").startswith(guidance.CAUTIONS[rule])
+def test_a_caution_is_on_a_rule_or_finding_that_there_is(rule: str, registry: Registry) -> None:
+    name, _, code = rule.partition("/")
+    assert name in registry.rules and (not code or code in registry.rules[name].codes)
+    finding = rule if code else f"{rule}/any"
+    assert guidance.caution(finding).startswith(guidance.CAUTIONS[rule])
 
 
 def test_what_has_an_answer_or_none_is_cautioned_of(registry: Registry) -> None:

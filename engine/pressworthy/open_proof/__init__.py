@@ -10,6 +10,7 @@ desk: the issue open, what was judged and pulled of it, with lanes of work besid
 and laid_aside: what is drawn for it, and where that lies. sheet and answers: what the page shows
 and what can be done beside a remark, as values; templates, open.css and open.js beside the marked
 proof's own. entry, server, serving: who may enter, what may be asked, until it is closed. dropped,
-pages: what comes in; saving, sending: the marked proof, the packed copies and the contact sheet that
-go out. guidance: the way through, and cautions. icon, choosing, recent: a start without a terminal.
+pages: what comes in; saving, sending: the marked proof, the packed copies and the contact sheet,
+which go out. guidance: the way through, and cautions. icon, choosing, recent: a start without a
+terminal.
 """

@@ -89,16 +89,17 @@ CAUTIONS: Mapping[str, str] = {
     "grayscale": "What differs in colour alone prints as one gray.",
     "icc-profile": "A wrong space turns every colour of it; only who made it can know.",
     "ink": "More ink than the paper takes does not dry: it rubs off on the facing page.",
-    "luminance": "Paper is darker than your screen: what is nearly black here is black there.",
+    "luminance/blown-highlights": "Where nothing is left, the bare paper shows, with a hard edge.",
+    "luminance/too-dark": "Paper is darker than your screen: what is nearly black here is black there.",
     "resolution": "Coarse pixels show in print and cannot be put right after it.",
     "sharpening": "Sharpened twice, edges get pale rims that print plainer than they look here.",
     "source-profile": "A wrong space turns every colour of it; only who made it can know.",
     "true-resolution": "Enlarged before it came here, it is as soft in print as its first pixels.",
 }
-"""Rule -> what a press run pays where its finding is let stand wrongly."""
+"""Rule, or finding -> what a press run pays where its finding is let stand wrongly."""
 
 
 def caution(finding: str) -> str:
     """Return what letting a finding stand may cost, to be read before it is accepted."""
-    cost = CAUTIONS.get(finding.partition("/")[0], "")
+    cost = CAUTIONS.get(finding) or CAUTIONS.get(finding.partition("/")[0], "")
     return f"{cost} Ask the printer where in doubt: a run is printed once.".strip()

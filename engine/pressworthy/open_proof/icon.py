@@ -183,5 +183,5 @@ def drawn(kind: str) -> bytes:
     more: Mapping[str, object] = {"sizes": sizes[kind]} if kind in sizes else {}
     made = io.BytesIO()
     small = image.resize((256, 256), Image.Resampling.LANCZOS)
-    (image if kind == "ICNS" else small).save(made, kind, **more)  # type: ignore[arg-type]
+    (image if kind == "ICNS" else small).save(made, kind, **more)
     return made.getvalue()
