@@ -90,7 +90,7 @@ CAUTIONS: Mapping[str, str] = {
     "icc-profile": "A wrong space turns every colour of it; only who made it can know.",
     "ink": "More ink than the paper takes does not dry: it rubs off on the facing page.",
     "luminance/blown-highlights": "Where nothing is left, the bare paper shows, with a hard edge.",
-    "luminance/too-dark": "Paper is darker than your screen: what is nearly black here is black there.",
+    "luminance/too-dark": "Paper is darker than screens: what is nearly black here is black there.",
     "resolution": "Coarse pixels show in print and cannot be put right after it.",
     "sharpening": "Sharpened twice, edges get pale rims that print plainer than they look here.",
     "source-profile": "A wrong space turns every colour of it; only who made it can know.",
