@@ -57,9 +57,10 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 @pytest.fixture(autouse=True)
-def no_cache_of_a_user(tmp_path_factory: pytest.TempPathFactory, monkeypatch: Any) -> None:
-    """Give every test, and the commands it runs, a cache folder of its own."""
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
+def no_folders_of_a_user(tmp_path_factory: pytest.TempPathFactory, monkeypatch: Any) -> None:
+    """Give every test, and the commands it runs, folders of its own for cache and data."""
+    for name in ("CACHE", "DATA"):
+        monkeypatch.setenv(f"XDG_{name}_HOME", str(tmp_path_factory.mktemp(name.lower())))
 
 
 @pytest.fixture(scope="session")

@@ -12,12 +12,15 @@ import pytest
 from pressworthy.commands.main import parser
 
 ROOT = Path(__file__).parents[1]
-PAGES = ("README.md", "docs/tutorial.md", "docs/print-look.md", "docs/rule-packs.md")
+PAGES = (
+    "README.md", "docs/tutorial.md", "docs/open-proof.md", "docs/print-look.md",
+    "docs/rule-packs.md",
+)  # fmt: skip
 MARKDOWN = sorted(
     path for place in (".", "docs", "demo/rule-pack", "profiles/pressworthy_profiles/conditions")
     for path in (ROOT / place).glob("*.md")
 )  # fmt: skip
-FOLDERS = ("pictures", "masters", "issue/masters", "demo/houses", "our-house")
+FOLDERS = ("pictures", "masters", "issue/masters", "demo/houses", "our-house", "winter")
 MOST_BYTES = 120_000
 
 

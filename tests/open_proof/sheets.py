@@ -62,11 +62,12 @@ def command(*words: str | Path) -> list[str]:
 class Opened:
     """A server that runs, as the command starts it."""
 
-    def __init__(self, folder: Path, environment: Mapping[str, str], *more: str | Path) -> None:
-        self.folder = folder
+    def __init__(
+        self, folder: Path | None, environment: Mapping[str, str], *more: str | Path
+    ) -> None:
         given = ("--house-folder", HOUSES, "--no-browser", *more)
         self.process = subprocess.Popen(
-            command("open", folder, *given),
+            command("open", *([folder] if folder else []), *given),
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,
             text=True,
@@ -94,9 +95,10 @@ class Opened:
 
 
 @contextmanager
-def opened(folder: Path, cache: Path, *more: str | Path) -> Iterator[Opened]:
+def opened(folder: Path | None, cache: Path, *more: str | Path) -> Iterator[Opened]:
     """Serve a folder until the block ends."""
-    server = Opened(folder, {"XDG_CACHE_HOME": str(cache)}, *more)
+    environment = {"XDG_CACHE_HOME": str(cache), "XDG_DATA_HOME": str(cache / "data")}
+    server = Opened(folder, environment, *more)
     try:
         yield server
     finally:

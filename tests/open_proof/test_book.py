@@ -16,7 +16,7 @@ from sheets import HOUSES, TITLE
 
 from pressworthy.house import validate_house
 from pressworthy.jobs import Run
-from pressworthy.open_proof import book, printers_data, recently
+from pressworthy.open_proof import book, printers_data, recent
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.entry import Keys
 from pressworthy.open_proof.server import application
@@ -126,25 +126,14 @@ def test_another_issue_opened_lately_is_tried_too(
     cache = tmp_path / "v.sqlite"
     other = Desk(folder, Run(registry), tmp_path / "aside 2", houses, cache)
     other._judge(urgent=False)
-    recently.note(folder, cache)
-    recently.note(desk.folder, cache)
+    monkeypatch.setattr(recent, "_file", lambda: tmp_path / "recent.json")
+    recent.remember(folder, None)
+    recent.remember(desk.folder, None)
     assert desk.others() == [folder.resolve()]
     few = "rules / resolution / severity / too-few-pixels"
     _, text = posted(app, f"/house/{id_of(desk, TITLE)}/try", path=few, value="query")
     assert "In summer, opened lately: 1 picture of 1" in text and "quay.jpg" in text
     assert "1 picture is yet to be judged" in text
-
-
-def test_what_is_noted_of_issues_is_no_trust(tmp_path: Path) -> None:
-    cache = tmp_path / "v.sqlite"
-    for text in ("", "{}", "[1, null]", '["/nowhere"]', "\xff"):
-        (tmp_path / "opened.json").write_text(text, "latin-1")
-        assert recently.opened(cache) == []
-    for number in range(20):
-        (tmp_path / str(number)).mkdir()
-        recently.note(tmp_path / str(number), cache)
-    assert [one.name for one in recently.opened(cache)][:2] == ["19", "18"]
-    assert len(recently.opened(cache)) == recently.MOST
 
 
 def test_mistakes_and_locks_are_told_beside_the_field(app: Any, desk: Desk) -> None:

@@ -175,6 +175,8 @@ def finished(
         page.get_by_text("the copies are made").wait_for()
         page.get_by_role("button", name="save the marked proof").click()
         page.get_by_text("lies in proof/marked-proof.html").wait_for()
+        page.get_by_role("button", name="pack the copies").click()
+        page.get_by_text("7 copies and the list of their tickets").wait_for()
         assert sheet.complaints == []
         yield folder, server, sheet
         sheet.close()
@@ -350,6 +352,7 @@ def test_nothing_is_found_by_axe_in_any_state_or_width(
     fog.locator(".ways img").first.wait_for()
     fog.locator("[id^=crop-]").get_by_text("ppi").first.wait_for()
     page.locator(".letters summary").first.click() if page.locator(".letters").count() else None
+    page.locator("#way summary").click()
     page.evaluate(AXE.read_text("utf-8"))
     for width in (390, 1024, 1440):
         page.set_viewport_size({"width": width, "height": 900})
@@ -480,8 +483,10 @@ def test_a_killed_server_loses_no_decision_that_was_shown(
         sheet.picture("crew.tif").get_by_text("page 70 ·").wait_for()
         assert sheet.page.locator(".decisions li").count() == 1
         keyboard_alone(sheet.page)
-        sheet.close()
+        # closed with a sheet open, it has nothing to complain of
         assert server.close() == 0
+        assert server.process.stdout and "ERROR" not in server.process.stdout.read()
+        sheet.close()
 
 
 def keyboard_alone(page: Any) -> None:
@@ -503,6 +508,31 @@ def keyboard_alone(page: Any) -> None:
     page.keyboard.type("06302099")
     page.keyboard.press("Enter")
     page.get_by_text("accepted by Ada Quillon").first.wait_for()
+
+
+def test_started_without_a_folder_an_issue_is_begun_and_found_again(
+    browser: Any, tmp_path: Path, cache: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DOCUMENTS_DIR", str(tmp_path / "documents"))
+    monkeypatch.setenv("HOME", str(tmp_path))
+    with opened(None, tmp_path / "cache") as server:
+        sheet = Sheet(browser, server)
+        sheet.page.evaluate(AXE.read_text("utf-8"))
+        found = sheet.page.evaluate("async () => (await axe.run()).violations.map(one => one.id)")
+        assert found == []
+        sheet.page.get_by_label("called").fill("../Winter 7")
+        sheet.page.keyboard.press("Enter")
+        sheet.page.get_by_text("Drop the issue").wait_for()
+        assert sheet.page.inner_text("h1") == "Winter 7"
+        assert "0 of 10 steps done" in sheet.page.inner_text("#way")
+        sheet.close()
+    (folder,) = tmp_path.rglob("Winter 7")
+    an_issue(folder, ("crew.tif",))
+    with opened(None, tmp_path / "cache") as server:
+        sheet = Sheet(browser, server)
+        sheet.page.get_by_role("button", name="Winter 7").click()
+        sheet.page.get_by_text("1 picture judged").wait_for()
+        sheet.close()
 
 
 def test_hostile_names_and_captions_are_only_words(

@@ -27,6 +27,7 @@ address is for you and for nobody else. Stop it with Ctrl+C: nothing is left hal
 examples:
   pressworthy open winter/
   pressworthy open winter/ --house-folder our-house/
+  pressworthy open --make-icon --house-folder our-house/
 exit status:
   0  closed
   2  the folder or the house profiles cannot be used"""
@@ -40,15 +41,24 @@ def add(choices: Any) -> None:
         "folder",
         nargs="?",
         type=Path,
-        default=Path(),
         metavar="FOLDER",
-        help="the issue's folder (this one); made if it is not there",
+        help="the issue's folder, made if it is not there (chosen on the page: an issue opened "
+        "lately, or a new one)",
     )
     parser.add_argument(
         "--port", type=_port, default=0, metavar="N", help="answer there (any that is free)"
     )
     parser.add_argument(
         "--no-browser", action="store_true", help="only print the address, open no browser"
+    )
+    parser.add_argument(
+        "--until-closed", action="store_true", help="end by itself when the page has been closed"
+    )
+    parser.add_argument(
+        "--make-icon",
+        action="store_true",
+        help="put a start icon into this system's menu, for whoever uses no terminal, and open "
+        "nothing; --house-folder counts for the new issues begun by it",
     )
     parser.add_argument(
         "--jobs",
@@ -60,6 +70,7 @@ def add(choices: Any) -> None:
 
 
 def _open(options: argparse.Namespace) -> int:
+    import threading
     import webbrowser
 
     from pressworthy import jobs
@@ -67,15 +78,28 @@ def _open(options: argparse.Namespace) -> int:
     from pressworthy.jobs.running.cache import default_path
     from pressworthy.open_proof.serving import serve
 
-    registry = shared.registry_with(options.plugin)
-    if options.folder.exists() and not options.folder.is_dir():
-        raise SetupError([f"{options.folder} is no folder"])
-    make_folder(options.folder)
+    if options.make_icon:
+        from pressworthy.open_proof.icon import make_icon
 
-    def opened(address: str) -> None:
-        print(f"The open proof of {options.folder.resolve().name} is at\n  {address}", flush=True)
+        print(*make_icon(options.house_folder), sep="\n")
+        print("The icon is called pressworthy; a menu that was open shows it when opened again.")
+        return 0
+    registry = shared.registry_with(options.plugin)
+    if options.folder:
+        if options.folder.exists() and not options.folder.is_dir():
+            raise SetupError([f"{options.folder} is no folder"])
+        make_folder(options.folder)
+
+    def opened(issue: str, address: str) -> None:
+        of = f" of {issue}" if issue else ""
+        print(f"The open proof{of} is at\n  {address}", flush=True)
         print("That address is for you alone. Ctrl+C closes the sheet.", flush=True)
-        if not options.no_browser and not webbrowser.open(address):
+        if not options.no_browser:
+            # some browsers are waited for until they are closed, and the page waits for us
+            threading.Thread(target=show, args=(address,), daemon=True).start()
+
+    def show(address: str) -> None:
+        if not webbrowser.open(address):
             print("No browser could be opened; open the address yourself.", file=sys.stderr)
 
     serve(
@@ -85,6 +109,7 @@ def _open(options: argparse.Namespace) -> int:
         house_folder=options.house_folder,
         port=options.port,
         cache=default_path(),
+        until_closed=options.until_closed,
     )
     return 0
 

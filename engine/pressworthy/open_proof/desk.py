@@ -31,11 +31,12 @@ from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.running.cache import Cache
 from pressworthy.jobs.running.workers import cores
-from pressworthy.open_proof import day_book, issue, looks, recently
+from pressworthy.open_proof import day_book, issue, looks
 from pressworthy.open_proof.issue import COPIES, Issue
 from pressworthy.open_proof.journal import Decision, Place
 from pressworthy.open_proof.laid_aside import LaidAside
 from pressworthy.open_proof.lanes import Lane
+from pressworthy.open_proof.recent import recents
 from pressworthy.open_proof.standards import Draft
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Order
@@ -166,6 +167,10 @@ class Desk:
         """Let whoever listens know of something that was found out beside the desk."""
         self._tell(what, **particulars)
 
+    def is_watched(self) -> bool:
+        """Tell whether some sheet listens, or something long is still being done."""
+        return bool(self._listeners or self.busy)
+
     @contextmanager
     def still(self) -> Iterator[None]:
         """Hold everything still while it is looked at."""
@@ -184,8 +189,7 @@ class Desk:
     def others(self) -> list[Path]:
         """Return the folders of other issues opened lately."""
         mine = self.folder.resolve()
-        lately = recently.opened(self._cache) if self._cache else []
-        return [folder for folder in lately if folder != mine]
+        return [one.folder for one in recents() if one.folder != mine]
 
     def decide_on_house(self, decision: Decision, draft: Callable[[], Draft]) -> None:
         """Make a decision on a house profile, see `day_book.decide_on_house`."""
@@ -275,6 +279,10 @@ class Desk:
         for lane in self._lanes.values():
             lane.start()
             lane.wake()
+
+    def close_sheets(self) -> None:
+        """Let whoever listens go, so that nobody is cut off in the middle of a word."""
+        self._tell("closing")
 
     def end(self) -> None:
         for lane in self._lanes.values():

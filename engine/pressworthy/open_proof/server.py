@@ -36,8 +36,7 @@ from pressworthy.open_proof import (
     sheet,
     sizes,
 )
-from pressworthy.open_proof.asking import Refused
-from pressworthy.open_proof.asking import asked_for as _asked
+from pressworthy.open_proof.asking import Refused, asked_for
 from pressworthy.open_proof.book_routes import Book
 from pressworthy.open_proof.decisions import KINDS
 from pressworthy.open_proof.desk import Desk, Line
@@ -58,6 +57,7 @@ _OURS = {
     "pages.css": ("pressworthy.open_proof", "text/css"),
     "pages.js": ("pressworthy.open_proof", "text/javascript"),
     "open.js": ("pressworthy.open_proof", "text/javascript"),
+    "choosing.js": ("pressworthy.open_proof", "text/javascript"),
     "idiomorph.js": ("pressworthy.open_proof", "text/javascript"),
     "book.css": ("pressworthy.open_proof", "text/css"),
     "book.js": ("pressworthy.open_proof", "text/javascript"),
@@ -91,14 +91,14 @@ def application(desk: Desk, keys: Keys, page_desk: PageDesk | None = None) -> En
         Route("/drop", open_sheet.drop, methods=["POST"]),
         Route("/taken-in", open_sheet.taken_in, methods=["POST"]),
         *Book(desk).routes(),
-        Route("/{name}", _own_file),
+        Route("/{name}", own_file),
     ]
     return Entry(
         Starlette(
             routes=routes,
             exception_handlers={
-                Refused: _refused,
-                SetupError: _set_up,
+                Refused: refused,
+                SetupError: set_up,
                 OSError: _disk,
                 Exception: _broken,
             },
@@ -181,6 +181,8 @@ class OpenSheet:
                 turn = self._desk.turn
                 while not queue.empty():
                     batch.append(queue.get_nowait())
+                if any(what == "closing" for what, _ in batch):
+                    return
                 told = dict.fromkeys((what, more.get("id", "")) for what, more in batch)
                 # each picture after the one it stands behind
                 place = {id: number for number, id in enumerate(self._desk.order)}
@@ -226,7 +228,7 @@ class OpenSheet:
         return JSONResponse({})
 
     async def place_as_on_pages(self, request: Request) -> Response:
-        await _asked(request)
+        await asked_for(request)
         said = await run_in_threadpool(pages.take_all, self._desk, self._pages)
         return JSONResponse({"said": said})
 
@@ -314,7 +316,7 @@ class OpenSheet:
     # ---- what is decided -----------------------------------------------------------------------
 
     async def decide(self, request: Request) -> Response:
-        asked = await _asked(request)
+        asked = await asked_for(request)
         kind, given = asked.text("kind"), asked.fields.get("fields")
         if kind not in KINDS or not isinstance(given, dict):
             raise Refused("there is no such decision")
@@ -345,7 +347,7 @@ class OpenSheet:
             return tuple(one.place for one in sheet.alike(self._desk, line, alike))
 
     async def take_back(self, request: Request) -> Response:
-        asked = await _asked(request)
+        asked = await asked_for(request)
         by = asked.text("by").strip() or day_book.name_of(self._desk.issue)
         await run_in_threadpool(self._desk.take_back, asked.text("decision"), by)
         return JSONResponse({"said": "taken back"})
@@ -355,7 +357,7 @@ class OpenSheet:
         return JSONResponse({})
 
     async def do(self, request: Request) -> Response:
-        what, asked = request.path_params["what"], await _asked(request)
+        what, asked = request.path_params["what"], await asked_for(request)
         if what == "stop":
             self._desk.stop()
             return JSONResponse({"said": "stopped"})
@@ -398,7 +400,7 @@ class OpenSheet:
 
     async def taken_in(self, request: Request) -> Response:
         """Give lines to what was dropped, all of it at once."""
-        asked = await _asked(request)
+        asked = await asked_for(request)
         names = asked.fields.get("masters")
         if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
             raise Refused("masters are named by words")
@@ -451,13 +453,13 @@ def asked_page(given: Mapping[str, str]) -> str:
 
 async def _ids(request: Request) -> list[str]:
     """Return the ids that a page sent, no more of them than it can have in view."""
-    ids = (await _asked(request)).fields.get("ids")
+    ids = (await asked_for(request)).fields.get("ids")
     if not isinstance(ids, list) or not all(isinstance(id, str) for id in ids):
         raise Refused("ids are words")
     return ids[:200]
 
 
-async def _own_file(request: Request) -> Response:
+async def own_file(request: Request) -> Response:
     name = request.path_params["name"]
     if name not in _OURS:
         raise Refused("there is nothing here", 404)
@@ -474,12 +476,12 @@ def _event(what: str, particulars: Mapping[str, Any]) -> str:
     return f"event: {what}\ndata: {json.dumps(particulars)}\n\n"
 
 
-async def _refused(request: Request, error: Exception) -> Response:
+async def refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, Refused)
     return JSONResponse({"why": str(error), **error.more}, error.status)
 
 
-async def _set_up(request: Request, error: Exception) -> Response:
+async def set_up(request: Request, error: Exception) -> Response:
     status = 409 if isinstance(error, day_book.Overtaken) else 400
     return JSONResponse({"why": str(error)}, status)
 

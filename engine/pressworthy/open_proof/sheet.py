@@ -11,7 +11,7 @@ from pathlib import Path
 from pressworthy import __version__
 from pressworthy.house import House, list_houses
 from pressworthy.jobs.proofing import Sheet
-from pressworthy.open_proof import day_book, sizes, standards
+from pressworthy.open_proof import day_book, guidance, sizes, standards
 from pressworthy.open_proof.answers import Answer, answers_to, cells_of, letters
 from pressworthy.open_proof.desk import CopyMade, Desk, Line
 from pressworthy.open_proof.journal import Decision
@@ -67,6 +67,9 @@ class Hand:
 
     def answers(self, remark: Remark) -> Answer:
         return answers_to(remark)
+
+    def caution(self, finding: str) -> str:
+        return guidance.caution(finding)
 
 
 @dataclass(frozen=True)
@@ -271,6 +274,7 @@ def _top(desk: Desk) -> dict[str, object]:
         "faults": desk.faults,
         "time_left": _time(done.seconds),
         "stamp": desk.issue.stamp,
+        "way": guidance.way(desk),
         "pictures": len(desk.lines),
     }
 
