@@ -4,7 +4,8 @@ The numbers in a picture mean nothing without the profile they were made for; a 
 orange lurid. RGB spaces are known by colorants and tone curve, within 0.002, never by a name.
 
 Put it right: ask the supplier which space the picture was made in and name it in the list's column
-assume; never guess, and never convert a picture whose profile is in doubt.
+assume; never guess, and never convert a picture whose profile is in doubt: what was converted from
+a wrong profile is wrong for good.
 """
 
 from __future__ import annotations
@@ -32,6 +33,11 @@ CODES = {
     "contradicts-exif": "the ICC profile and EXIF, or a PNG's own words, name different spaces",
 }
 ASSUME = "Ask the supplier which space it was made in, and name that in the list's column assume."
+TRUE = (
+    "Ask first whether that profile is true; to compare, prepare with --assume 'NAME=sRGB'. If it "
+    "is, prepare a copy: it is converted for its output. If not, name the true space in the list's "
+    "column assume."
+)
 ASK = "Ask the supplier to save it again with the ICC profile it was made in."
 EXPORT = "Export the page with its pictures' ICC profiles, or with the printer's output intent."
 VOUCHED = "Nothing to do: a person vouches for it in the list's column assume."
@@ -70,7 +76,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         contradicted = bool(stated and space and stated != space)
         if space not in options["spaces"]:
             name = space or profile.description() or "an unknown RGB space"
-            remedy = ASSUME if contradicted else "Prepare a copy: it is converted for its output."
+            remedy = ASSUME if contradicted else TRUE
             yield Finding("unusual-space", name, ", ".join(options["spaces"]), remedy=remedy)
         if contradicted:
             told = f"ICC {space}, metadata {stated}"
