@@ -17,8 +17,10 @@ from pressworthy.measure import delivery
 from pressworthy.measure import source_space as source_space_module
 from pressworthy.measure.source_space import (
     CANDIDATES,
+    Coding,
     Reading,
     SourceSpace,
+    features,
     imaginary,
     lab_of,
     pooled,
@@ -216,6 +218,51 @@ def test_skin_is_told_in_both_spaces(tmp_path: Path) -> None:
 def test_without_a_face_no_skin_is_told(tmp_path: Path) -> None:
     (finding,) = ask(tmp_path, as_space(landscape(vivid=1.3), "sRGB"), "ROMM RGB").values()
     assert "skin" not in finding.remedy
+
+
+@pytest.mark.parametrize(
+    "quality, subsampled, coding",
+    [
+        (100, False, Coding(0.0)),
+        (90, False, Coding(0.5)),
+        (90, True, Coding(0.5, subsampled=True)),
+        (80, True, Coding(1.0, subsampled=True)),
+        # worse than what was fitted on is told as the worst of it
+        (60, False, Coding(1.0)),
+    ],
+)
+def test_the_model_is_told_what_jpeg_left(
+    quality: int, subsampled: bool, coding: Coding, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chroma = "on" if subsampled else "off"
+    path = write_picture(
+        tmp_path / "p.jpg", as_space(landscape(), "sRGB"), Q=quality, subsample_mode=chroma
+    )
+    assert told_of_coding(path, monkeypatch) == coding
+
+
+def test_averages_of_many_pixels_show_no_coding(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    values = as_space(landscape(), "sRGB")
+    lossless = write_picture(tmp_path / "p.png", values)
+    assert told_of_coding(lossless, monkeypatch) == Coding()
+    for times, coding in ((3, Coding(1.0)), (4, Coding(averaged=True))):
+        large = values.repeat(times, 0).repeat(times, 1)
+        path = write_picture(tmp_path / f"{times}.jpg", large, Q=80, subsample_mode="off")
+        assert told_of_coding(path, monkeypatch) == coding
+
+
+def told_of_coding(path: Path, monkeypatch: pytest.MonkeyPatch) -> Coding:
+    told: list[Coding] = []
+
+    def noted(values: Any, coding: Coding) -> Any:
+        told.append(coding)
+        return features(values, coding)
+
+    monkeypatch.setattr(source_space_module, "features", noted)
+    source_space(a_picture(path))
+    return told[0]
 
 
 def with_face(scene: Any) -> Any:
@@ -464,7 +511,21 @@ def test_limits_fall_with_the_number_of_pictures() -> None:
     log_p = _evidence("sRGB", "opRGB", 1)["log_p"]
     limits = [pooled("sRGB", [log_p] * count)[2] for count in (3, 6, 12, 50)]
     assert limits == sorted(limits, reverse=True)
-    assert limits[2] == limits[3]
+    assert limits[2] == limits[3] < limits[0]
+
+
+def test_each_space_has_its_limit_under_a_tag() -> None:
+    def limit(best: str) -> float:
+        return pooled("sRGB", [_evidence("sRGB", best, 2.0)["log_p"]] * 12)[2]
+
+    assert len({limit("opRGB"), limit("Display P3")}) == 2
+    # a space above its limit is told before one that gains more and stays below its own
+    known, high = limit("opRGB"), limit("Display P3")
+    assert known < high
+    between = {"sRGB": -1.0, "opRGB": -1.0 + known + 0.02, "ROMM RGB": -9.0,
+               "Display P3": -1.0 + high - 0.02}  # fmt: skip
+    best, gain, at = pooled("sRGB", [between] * 12)
+    assert (best, at) == ("opRGB", known) and gain > at
 
 
 def test_real_surfaces_and_the_locus() -> None:

@@ -21,6 +21,7 @@ from pressworthy.colour.icc import DamagedProfile
 from pressworthy.colour.lab import D50
 from pressworthy.colour.spaces import SPACES
 from pressworthy.measure.icc import rgb_space
+from pressworthy.measure.jpeg import jpeg_quality
 from pressworthy.measure.pixels import survey
 from pressworthy.measure.ranks import percentiles
 from pressworthy.measure.skin import ENOUGH_PX, skin
@@ -224,11 +225,14 @@ def source_space(picture: Picture) -> SourceSpace:
     if picture.header.icc and tag not in CANDIDATES:
         raise Unmeasured(f"its ICC profile is none of {', '.join(CANDIDATES)}")
     seen = survey(picture)
-    values = sample(seen.small, averaged=seen.small.shape[:2] != (seen.height, seen.width))
+    factor = round(seen.width / seen.small.shape[1])
+    values = sample(seen.small, averaged=factor > 1)
     reading = lab_of(values, tag or "sRGB")
     if why := uninformative(reading):
         raise Unmeasured(why)
-    chances = dict(zip(CANDIDATES, log_p(features(values)).tolist(), strict=True))
+    chances = dict(
+        zip(CANDIDATES, log_p(features(values, _coding(picture, factor))).tolist(), strict=True)
+    )
     told = SourceSpace(tag, chances, {})
     # skin is looked for only where there is a doubt to argue with
     flesh = _flesh(seen.small, told.likely()[0][0]) if tag and told.gain() > 0 else values[:0]
@@ -281,7 +285,35 @@ def log_p(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
     return votes("source-profile", numbers)
 
 
-def features(values: Floats) -> NDArray[np.float64]:
+@dataclass(frozen=True)
+class Coding:
+    """What compression left of fine colour in a small copy: it eats at the signs of a space.
+
+    coarse: 0 for none to 1 for JPEG of quality 80 or less; subsampled: chroma of 2 x 2 px as one;
+    averaged: the small copy's pixels are averages of so many that neither shows.
+    """
+
+    coarse: float = 0.0
+    subsampled: bool = False
+    averaged: bool = False
+
+    @classmethod
+    def of_jpeg(cls, quality: int, *, subsampled: bool) -> Coding:
+        return cls(min((100 - quality) / 20, 1.0), subsampled)
+
+
+def _coding(picture: Picture, factor: int) -> Coding:
+    """Return how a picture is coded, seen in a small copy of 1/`factor` its width."""
+    # averages of 2 x 2 px are what a small picture is judged by too
+    if factor > 2:
+        return Coding(averaged=True)
+    quality = jpeg_quality(picture)
+    if quality is None:
+        return Coding()
+    return Coding.of_jpeg(quality, subsampled=picture.header.subsampled)
+
+
+def features(values: Floats, coding: Coding) -> NDArray[np.float64]:
     """Return the model's numbers for pixels (n, 3) of 0..255."""
     high, low = _most(values), _least(values)
     spread = high - low
@@ -298,6 +330,7 @@ def features(values: Floats) -> NDArray[np.float64]:
     linear = {name: _linear(values, name) for name in {outer for outer, _ in _WALLS}}
     for outer, inner in _WALLS:
         numbers += _wall_numbers(linear[outer], outer, inner)
+    numbers += [coding.coarse, float(coding.subsampled), float(coding.averaged)]
     return np.array(numbers, np.float64)
 
 
@@ -453,12 +486,15 @@ def thresholds(tag: str) -> Thresholds:
 
 
 def pooled(tag: str, log_p: Sequence[Mapping[str, float]]) -> tuple[str, float, float]:
-    """Return the space that best explains pictures tagged alike, its mean gain, and the limit.
+    """Return the space that speaks loudest against the tag, its mean gain, and its limit.
 
-    log_p: for each picture, space -> ln p. The limit falls with the number of pictures.
+    log_p: for each picture tagged alike, space -> ln p. Each space has its limit, which falls with
+    the number of pictures; the one that is furthest above or least below it is returned.
     """
-    mean = {h: float(np.mean([one[h] - one[tag] for one in log_p])) for h in CANDIDATES if h != tag}
-    best = max(mean, key=mean.__getitem__)
-    limits = weights("source-profile")["delivery"][tag]
-    limit = next(limit for fewest, limit in reversed(limits) if len(log_p) >= fewest)
-    return best, mean[best], float(limit)
+    known = weights("source-profile")["delivery"][tag]
+    found = []
+    for space in (h for h in CANDIDATES if h != tag):
+        mean = float(np.mean([one[space] - one[tag] for one in log_p]))
+        limit = next(at for fewest, at in reversed(known[space]) if len(log_p) >= fewest)
+        found.append((space, mean, float(limit)))
+    return max(found, key=lambda one: one[1] - one[2])
