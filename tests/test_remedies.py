@@ -628,8 +628,8 @@ SETS: dict[str, list[dict[str, Any]]] = {
         ]}
     ],
     "source-profile/odd-one-out": [
-        {"values": as_space(landscape(1, 1.5), "Display P3"), "truth": "Display P3", "beside": [
-            ({"picture": f"{n}.tif"}, as_space(landscape(n, 1.3), "sRGB")) for n in range(2, 12)
+        {"values": as_space(landscape(3, 0.6), "sRGB"), "written": {"icc": "ROMM RGB"}, "beside": [
+            ({"picture": f"{n}.tif"}, as_space(landscape(n, 1.3), "sRGB")) for n in range(4, 10)
         ]}
     ],
 }  # fmt: skip

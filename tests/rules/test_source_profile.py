@@ -309,7 +309,7 @@ def test_evidence_is_what_the_pixels_say_and_no_more(tmp_path: Path) -> None:
     assert rule.evidence is delivery.testimony
     assert rule.tell_once is delivery.undecided
     told = {"tag": "sRGB", "log_p": seen.log_p, "gain": seen.gain()}
-    assert delivery.testimony(picture) == {**told, "told": False, "undecided": False}
+    assert delivery.testimony(picture) == {**told, "told": True, "undecided": False}
     assert delivery.testimony(replace(picture, assumed=b"a profile")) is None
     gray = write_picture(tmp_path / "g.tif", draw(channels=1), mode="gray", icc=None)
     assert delivery.testimony(a_picture(gray)) is None

@@ -41,7 +41,7 @@ ALIKE = frozenset({"sRGB", "Display P3"})
 BEYOND_TOLD = 0.002
 """Share of pixels beyond real surfaces that a reader is told of; less is noise and sparkle."""
 
-NAMED = 0.85
+NAMED = 0.9
 """Odds from which one space alone is named; below, the second is told too."""
 
 WIDE = frozenset(CANDIDATES) - {"sRGB"}
