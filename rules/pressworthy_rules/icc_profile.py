@@ -1,11 +1,10 @@
 """The ICC profile: there, whole, of the right kind, and agreeing with what else the file says.
 
-The numbers in a picture mean nothing without the profile they were made for; a wrong one turns an
-orange lurid. RGB spaces are known by colorants and tone curve, within 0.002, never by a name.
+Numbers mean nothing without the profile they were made for; a wrong one turns an orange lurid. RGB
+spaces are known by colorants and tone curve, within 0.002, never by a name.
 
 Put it right: ask the supplier which space the picture was made in and name it in the list's column
-assume; never guess, and never convert a picture whose profile is in doubt: what was converted from
-a wrong profile is wrong for good.
+assume; never guess, nor convert a picture whose profile is in doubt: that is wrong for good.
 """
 
 from __future__ import annotations
@@ -33,22 +32,19 @@ CODES = {
     "contradicts-exif": "the ICC profile and EXIF, or a PNG's own words, name different spaces",
 }
 ASSUME = "Ask the supplier which space it was made in, and name that in the list's column assume."
-TRUE = (
-    "Ask first whether that profile is true; to compare, prepare with --assume 'NAME=sRGB'. If it "
-    "is, prepare a copy: it is converted for its output. If not, name the true space in the list's "
-    "column assume."
-)
+TRUE = """Ask first whether that profile is true; to compare, prepare with --assume 'NAME=sRGB'. \
+If it is, prepare a copy: it is converted for its output. If not, name the true space in the \
+list's column assume."""
 ASK = "Ask the supplier to save it again with the ICC profile it was made in."
 EXPORT = "Export the page with its pictures' ICC profiles, or with the printer's output intent."
 VOUCHED = "Nothing to do: a person vouches for it in the list's column assume."
-WANTED = "an embedded ICC profile"
+WANTED, SAME = "an embedded ICC profile", "one and the same space"
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
     mode, stated = picture.header.mode, stated_space(picture)
-    assign = ASSUME if mode == "RGB" else ASK
-    if anew := again(picture):
-        assign = f"Use it no more: {anew}."
+    anew = again(picture)
+    assign = f"Use it no more: {anew}." if anew else ASSUME if mode == "RGB" else ASK
     if vouched := icc.assumed_space(picture):
         told = f"{icc.describe_profile(picture)}, read as {vouched}"
         yield Finding("vouched-for", told, "an ICC profile that says so", remedy=VOUCHED)
@@ -79,8 +75,9 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             remedy = ASSUME if contradicted else TRUE
             yield Finding("unusual-space", name, ", ".join(options["spaces"]), remedy=remedy)
         if contradicted:
-            told = f"ICC {space}, metadata {stated}"
-            yield Finding("contradicts-exif", told, "one and the same space", remedy=ASSUME)
+            yield Finding(
+                "contradicts-exif", f"ICC {space}, metadata {stated}", SAME, remedy=ASSUME
+            )
 
 
 rule = Rule("icc-profile", check, OPTIONS, CODES, __doc__ or "", "2", mended=("unusual-space",))

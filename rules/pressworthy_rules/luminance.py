@@ -5,10 +5,8 @@ median is judged by its CIE L* between the two, 0 to 100; the house profile says
 `median`, where it is to lie. What a paper takes from mid-tones `prepare` gives back: where that is
 all a picture wants there is only a note. The spread (5th to 95th percentile) is judged as printed
 L*: no curve mends a small one. Clipped means L* at the very end of the scale over whole areas:
-sparkles on water are no blown highlights, nor is the plain white or black ground of a cut-out, one
-that fills three fifths of the picture's outline. A copy that is outside gets a note where it holds
-both lights and darks, meant so as a face by candlelight is; all dark or all light, it is queried
-again.
+sparkles are none, nor is a plain ground along three fifths of the outline. A copy outside gets a
+note if it holds both lights and darks, as a face by candlelight does; else it is queried again.
 
 Put it right: ask for a better exposure; or, if it is meant so, waive the finding, which keeps the
 tones as supplied, or set them by the column `tone` of the picture list.

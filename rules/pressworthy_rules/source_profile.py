@@ -4,13 +4,11 @@ A profile assigned by mistake turns hues and stretches or dulls every colour, an
 file says so. The bare values are weighed for sRGB, opRGB, Display P3 and ROMM RGB; a finding rests
 on how much better another space than the tagged explains them, in nats (natural logarithms of a
 probability ratio). One picture is weak evidence, so a second witness is asked for: the metadata,
-colours that do not exist, or the same doubt in the whole delivery. Where a folder's other pictures
-carry another profile, less is asked for a note. At one wrong profile in a hundred, about three
-flags in four on single pictures are false. Wide tags that nothing speaks for or against are counted
-at the report's foot.
+colours that do not exist, or the same doubt in the delivery. One odd profile among others is noted
+sooner. At one wrong profile in a hundred, about three flags in four on single pictures are false.
+Wide tags that nothing speaks for or against are counted at the report's foot.
 
-Put it right: ask the supplier before the picture is converted, compare it as each of the spaces
-named, and name the true one in the list's column assume.
+Put it right: ask before it is converted, and name the true space in the list's column assume.
 """
 
 from __future__ import annotations
@@ -64,10 +62,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
 
 
 def check_set(evidence: Mapping[Member, Any], options: Options) -> dict[Member, list[Finding]]:
-    """Judge together the pictures of one folder that carry the same profile, and those that do not.
-
-    Where nearly all carry another profile a lower gain is enough: the neighbours speak too.
-    """
+    """Judge together a folder's pictures of one profile, and the few that carry another."""
     findings: dict[Member, list[Finding]] = {}
     for one in deliveries(evidence, options["smallest delivery"]):
         if one.gain > one.limit:
@@ -75,8 +70,7 @@ def check_set(evidence: Mapping[Member, Any], options: Options) -> dict[Member, 
             doubt = _doubt(code, one.gain, one.limit, remedy=one.in_words())
             findings |= {member: [doubt] for member in one.members()}
     for odd in odd_ones(evidence, options["smallest delivery"]):
-        gain, limit = odd.space.gain(), thresholds(odd.space.tag).odd
-        if gain > limit:
+        if (gain := odd.space.gain()) > (limit := thresholds(odd.space.tag).odd):
             doubt = _doubt("odd-one-out", gain, limit, remedy=odd.in_words())
             findings |= {member: [doubt] for member in odd.places if member not in findings}
     return findings

@@ -262,7 +262,9 @@ def versions(coded: NDArray[np.float32]) -> Iterator[tuple[str, bool, Values]]:
     """
     yield "sRGB", False, as_bytes(coded * 255)
     white = np.array([0.9642, 1.0, 0.8249], np.float32)
-    xyz = (SPACES["sRGB"].decode(coded) @ SPACES["sRGB"].colorants).astype(np.float32) / white
+    xyz = (SPACES["sRGB"].decode(coded.astype(np.float64)) @ SPACES["sRGB"].colorants).astype(
+        np.float32
+    ) / white
     f = np.where(xyz > 216 / 24389, np.cbrt(xyz), xyz * np.float32(24389 / 3132) + 16 / 116)
     a, b = 500 * (f[..., 0] - f[..., 1]), 200 * (f[..., 1] - f[..., 2])
     vivid = np.clip((np.hypot(a, b) - 15) / 35, 0, 1)
@@ -674,7 +676,7 @@ class Judged:
                 if source != without
             ]
             by_saving.append(np.percentile(np.concatenate(drawn), DELIVERY, axis=0))
-        return np.maximum(np.max(by_saving, axis=0), LEAST * np.sqrt(12 / size))
+        return np.asarray(np.maximum(np.max(by_saving, axis=0), LEAST * np.sqrt(12 / size)))
 
     def delivered(self, truth: int, tag: int, saving: str, size: int, notes: bool = False) -> Any:
         """Return by source the share of deliveries above the limits set by the others.
