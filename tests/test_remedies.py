@@ -271,8 +271,10 @@ GRAMMAR: dict[str, Follow | None] = {
     r"(, with --force: without it an edited copy is left as it is)?": prepare,
     r"Prepare a copy(, which leaves them out; ask first whether one is a spot ink|, which "
     r"lays it on white, and look at its edges|, whose pixels stand upright; "
-    r"some programs ignore the flag|, whose inks keep to \d+ %|, best from the RGB master|: it is "
-    r"converted for its output|: it is sharpened at its final size, as the last step)?": prepare,
+    r"some programs ignore the flag|, whose inks keep to \d+ %|: it is sharpened at "
+    r"its final size, as the last step)?": prepare,
+    r"If it is, prepare a copy: it is converted for its output": prepare,
+    r"If so, prepare a copy, best from the RGB master": prepare,
     r"(Prepare|prepare) a (screen )?copy of at most [\d.]+ kB": prepare,
     r"With ([\d]+ px) x ([\d]+ px) in the list's columns width and height \(or --size\)": cell(
         "width", "height"
@@ -300,9 +302,10 @@ GRAMMAR: dict[str, Follow | None] = {
     r"Read as sRGB\. Ask which space it was made in, and name it in the list's column "
     r"assume": assume,
     r"Name (?P<space>.+) in the list's column assume once the supplier confirms it": assume,
-    r"Ask the supplier; to see it so, prepare with --assume 'NAME=(.+)', or name (?P<space>.+) in "
-    r"the list's column assume": assume,
-    r"Ask the supplier, and name its space in the list's column assume": assume,
+    r"Ask the supplier before it is converted; to compare, prepare with --assume 'NAME=[^']+'"
+    r"( and with --assume 'NAME=[^']+')?, and name the true space in the list's column "
+    r"assume": assume,
+    r"[Nn]ame the true space in the list's column assume": assume,
     r"Ask the supplier before any of them is converted, and name their space in the list's column "
     r"assume": assume_all,
     r"Ask the supplier for the (?P<word>[a-z]+) and enter it in (its master, [^;]+|the "
@@ -337,7 +340,7 @@ GRAMMAR: dict[str, Follow | None] = {
     r"Ask for it as it was taken": None,
     r"Ask for the file again: this one was damaged on its way, or where it lay": None,
     r"Ask for the RGB master, and the printer for an ICC profile that keeps to the limit": None,
-    r"Ask the supplier to save it again with the ICC profile it was made in": None,
+    r"[Aa]sk the supplier to save it again with the ICC profile it was made in": None,
     r"Export the page with its pictures' ICC profiles, or with the printer's output intent": None,
     r"Have copies written as (TIFF) by the house profile": as_tiff,
     r"Supply a master of at least \d+ px on its long edge, place it as large": None,
@@ -365,14 +368,14 @@ TOLD = (
     r"Use it no more:",
     r"Tagged .*?\.(?= Ask the supplier)",
     r"\d+ pictures of this folder are tagged [^;]+; together they look most like [^.]+\.",
-    r"Of \d+ pictures tagged .+? here look at this one first; the next in doubt is .+? with "
-    r"-?[\d.]+ nats\.",
+    r"Ask first whether that profile is true; to compare, prepare with --assume 'NAME=sRGB'\.",
+    r"Ask first whether its inks were mixed for that\.",
     r"for this size",
     r"For this page",
 )
 """What is told beside: figures and grounds."""
 
-JOINTS = (r",? or ", r" ?Or ", r" ?If it came so from the camera, ")
+JOINTS = (r",? or ", r" ?Or ", r"\.? If not, ", r" ?If it came so from the camera, ")
 """What parts two ways; anything else adds to each."""
 
 
@@ -633,8 +636,8 @@ SETS: dict[str, list[dict[str, Any]]] = {
         ]}
     ],
     "source-profile/odd-one-out": [
-        {"values": as_space(landscape(1, 1.5), "Display P3"), "truth": "Display P3", "beside": [
-            ({"picture": f"{n}.tif"}, as_space(landscape(n, 1.3), "sRGB")) for n in range(2, 12)
+        {"values": as_space(landscape(3, 0.6), "sRGB"), "written": {"icc": "ROMM RGB"}, "beside": [
+            ({"picture": f"{n}.tif"}, as_space(landscape(n, 1.3), "sRGB")) for n in range(4, 10)
         ]}
     ],
 }  # fmt: skip

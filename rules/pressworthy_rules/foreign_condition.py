@@ -4,7 +4,8 @@ Inks are not colours: the same numbers print lighter, darker or pinker on anothe
 The picture's own pixels are read through its own ICC profile and through the page's condition, each
 relative to its paper, and the mean difference is measured.
 
-Put it right: prepare a copy for this condition, from the RGB master where there is one. Never just
+Put it right: ask first whether its profile is true, for what is converted from a wrong one is wrong
+for good; then prepare a copy for this condition, from the RGB master where there is one. Never just
 assign the other profile.
 """
 
@@ -26,6 +27,10 @@ OPTIONS = {
     "difference": quantity("dE00", "largest mean difference of the picture's colours", least=0),
 }
 CODES = {"foreign-condition": "its inks were mixed for another press or paper"}
+TRUE = (
+    "Ask first whether its inks were mixed for that. If so, prepare a copy, best from the RGB "
+    "master. If not, ask the supplier to save it again with the ICC profile it was made in."
+)
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
@@ -43,7 +48,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         anew = again(picture)
         name = embedded.description() or "an unnamed condition"
         remedy = f"Its ICC profile is {name}; the page is {picture.output.condition.name}. " + (
-            f"For this page {anew}." if anew else "Prepare a copy, best from the RGB master."
+            f"For this page {anew}." if anew else TRUE
         )
         most = options["difference"]
         yield Finding("foreign-condition", difference, most, "dE00", remedy, bound=Bound.MOST)

@@ -1,10 +1,10 @@
 """The ICC profile: there, whole, of the right kind, and agreeing with what else the file says.
 
-The numbers in a picture mean nothing without the profile they were made for; a wrong one turns an
-orange lurid. RGB spaces are known by colorants and tone curve, within 0.002, never by a name.
+Numbers mean nothing without the profile they were made for; a wrong one turns an orange lurid. RGB
+spaces are known by colorants and tone curve, within 0.002, never by a name.
 
-Put it right: ask the supplier which space the picture was made in and name it in the list's column
-assume; never guess, and never convert a picture whose profile is in doubt.
+Put it right: ask which space it was made in and name that in the list's column assume; never guess.
+What was converted from a wrong profile is wrong for good.
 """
 
 from __future__ import annotations
@@ -32,17 +32,18 @@ CODES = {
     "contradicts-exif": "the ICC profile and EXIF, or a PNG's own words, name different spaces",
 }
 ASSUME = "Ask the supplier which space it was made in, and name that in the list's column assume."
+TRUE = """Ask first whether that profile is true; to compare, prepare with --assume 'NAME=sRGB'. \
+If it is, prepare a copy: it is converted for its output. If not, name the true space in the \
+list's column assume."""
 ASK = "Ask the supplier to save it again with the ICC profile it was made in."
 EXPORT = "Export the page with its pictures' ICC profiles, or with the printer's output intent."
 VOUCHED = "Nothing to do: a person vouches for it in the list's column assume."
-WANTED = "an embedded ICC profile"
+WANTED, OF_PICTURES = "an embedded ICC profile", "input, display, output or space profile"
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
-    mode, stated = picture.header.mode, stated_space(picture)
-    assign = ASSUME if mode == "RGB" else ASK
-    if anew := again(picture):
-        assign = f"Use it no more: {anew}."
+    mode, stated, anew = picture.header.mode, stated_space(picture), again(picture)
+    assign = f"Use it no more: {anew}." if anew else ASSUME if mode == "RGB" else ASK
     if vouched := icc.assumed_space(picture):
         told = f"{icc.describe_profile(picture)}, read as {vouched}"
         yield Finding("vouched-for", told, "an ICC profile that says so", remedy=VOUCHED)
@@ -62,16 +63,15 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             lost = f"; the export dropped its file's, {picture.dropped}" if picture.dropped else ""
             yield Finding("missing", f"none{lost}", WANTED, remedy=remedy)
     elif not icc.describes_pictures(profile):
-        wanted = "input, display, output or space profile"
-        yield Finding("wrong-class", f"{profile.kind} profile", wanted, remedy=assign)
+        yield Finding("wrong-class", f"{profile.kind} profile", OF_PICTURES, remedy=assign)
     elif profile.space != mode:
         yield Finding("wrong-space", f"{profile.space} profile", f"{mode} pixels", remedy=assign)
     elif mode == "RGB":
         contradicted = bool(stated and space and stated != space)
         if space not in options["spaces"]:
             name = space or profile.description() or "an unknown RGB space"
-            remedy = ASSUME if contradicted else "Prepare a copy: it is converted for its output."
-            yield Finding("unusual-space", name, ", ".join(options["spaces"]), remedy=remedy)
+            taken, remedy = ", ".join(options["spaces"]), ASSUME if contradicted else TRUE
+            yield Finding("unusual-space", name, taken, remedy=remedy)
         if contradicted:
             told = f"ICC {space}, metadata {stated}"
             yield Finding("contradicts-exif", told, "one and the same space", remedy=ASSUME)

@@ -4,11 +4,11 @@ A profile assigned by mistake turns hues and stretches or dulls every colour, an
 file says so. The bare values are weighed for sRGB, opRGB, Display P3 and ROMM RGB; a finding rests
 on how much better another space than the tagged explains them, in nats (natural logarithms of a
 probability ratio). One picture is weak evidence, so a second witness is asked for: the metadata,
-colours that do not exist, or the same doubt in the whole delivery. At one wrong profile in a
-hundred, about three flags in four on single pictures are false. Wide tags that nothing speaks for
-or against are counted at the report's foot.
+colours that do not exist, or the same doubt in the delivery. One odd profile among others is noted
+sooner. At one wrong profile in a hundred, about three flags in four on single pictures are false.
+Wide tags that nothing speaks for or against are counted at the report's foot.
 
-Put it right: ask the supplier and name the true space in the list's column assume.
+Put it right: ask before it is converted, and name the true space in the list's column assume.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from collections.abc import Iterator, Mapping
 from functools import partial
 from typing import Any
 
-from pressworthy.measure.delivery import deliveries, testimony, undecided
+from pressworthy.measure.delivery import deliveries, odd_ones, testimony, undecided
 from pressworthy.measure.metadata import stated_space
 from pressworthy.measure.source_space import ALIKE, source_space, thresholds
 from pressworthy.values.finding import Bound, Finding
@@ -38,7 +38,7 @@ CODES = {
     "untagged": "no ICC profile; how likely each space is by the pixels",
     "delivery-wrong": "the whole delivery seems to carry a wrong profile",
     "delivery-doubtful": "the whole delivery may carry a wrong profile of nearly the same colours",
-    "odd-one-out": "the picture whose profile is most in doubt among its neighbours",
+    "odd-one-out": "another profile than its neighbours', and its pixels speak against it",
 }
 UNTAGGED = "Read as sRGB. Ask which space it was made in, and name it in the list's column assume."
 _doubt = partial(Finding, unit="nats", bound=Bound.MOST)
@@ -62,18 +62,19 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
 
 
 def check_set(evidence: Mapping[Member, Any], options: Options) -> dict[Member, list[Finding]]:
-    """Judge together the pictures of one folder that carry the same profile."""
+    """Judge together a folder's pictures of one profile, and the few that carry another."""
     findings: dict[Member, list[Finding]] = {}
     for one in deliveries(evidence, options["smallest delivery"]):
         if one.gain > one.limit:
             code = "delivery-doubtful" if {one.tag, one.best} <= ALIKE else "delivery-wrong"
             doubt = _doubt(code, one.gain, one.limit, remedy=one.in_words())
             findings |= {member: [doubt] for member in one.members()}
-        elif one.most() > (limit := thresholds(one.tag).note):
-            doubt = _doubt("odd-one-out", one.most(), limit, remedy=one.first_in_words())
-            findings |= {member: [doubt] for member in one.first()}
+    for odd in odd_ones(evidence, options["smallest delivery"]):
+        if (gain := odd.space.gain()) > (limit := thresholds(odd.space.tag).odd):
+            doubt = _doubt("odd-one-out", gain, limit, remedy=odd.in_words())
+            findings |= {member: [doubt] for member in odd.places if member not in findings}
     return findings
 
 
-rule = Rule("source-profile", check, OPTIONS, CODES, __doc__ or "", version="2", masters_only=True,
+rule = Rule("source-profile", check, OPTIONS, CODES, __doc__ or "", version="3", masters_only=True,
             evidence=testimony, check_set=check_set, tell_once=undecided)  # fmt: skip

@@ -29,7 +29,7 @@ def standing(
     folder = an_issue(tmp_path_factory.mktemp("autumn") / "autumn")
     with opened(folder, cache, "--house-folder", houses) as server:
         sheet = Sheet(browser, server)
-        sheet.page.get_by_text("All 1 picture judged").wait_for()
+        sheet.page.get_by_text("1 picture judged").wait_for()
         yield server, sheet, houses
         assert sheet.complaints == []
         sheet.close()

@@ -618,7 +618,8 @@ def icc_profile() -> list[Case]:
              "RGB profile", "gray pixels", says=(
                  "Ask the supplier to save it again with the ICC profile it was made in.",)),
         Case("icc-profile", "unusual-space", options, profiled("opRGB"), profiled("ROMM RGB"),
-             "ROMM RGB", "sRGB, opRGB", says=("Prepare a copy: it is converted for its output.",)),
+             "ROMM RGB", "sRGB, opRGB", says=(
+                 "Ask first whether that profile is true;", "prepare a copy: it is converted")),
         Case("icc-profile", "unusual-space", options, plain, profiled(turned[0]),
              "sRGB", "sRGB, opRGB"),
         Case("icc-profile", "unusual-space", options, plain, profiled(turned[1]),

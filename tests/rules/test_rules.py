@@ -188,6 +188,20 @@ class TestLuminance:
         assert codes("luminance", values) == {code}
         assert codes("luminance", values, options={"blown": 10, "blocked": 10}) == set()
 
+    @pytest.mark.parametrize(("value", "code"), [(255, "blown-highlights"), (0, "blocked-shadows")])
+    def test_the_ground_of_a_cut_out_is_not_lost(self, codes: Any, value: int, code: str) -> None:
+        options = {"blown": 10, "blocked": 10}
+        values = np.full((360, 480, 3), value, np.uint8)
+        # the thing stands on the lower edge: three fifths of the outline are left
+        values[100:, 60:420] = draw(360, 260)
+        assert code not in codes("luminance", values, options=options)
+        # what is lost in the thing itself is lost
+        values[150:330, 120:360] = value
+        assert code in codes("luminance", values, options=options)
+        sky = draw(480, 360)
+        sky[:175] = value
+        assert code in codes("luminance", sky, options=options)
+
     def test_sparkles_are_not_blown(self, codes: Any) -> None:
         values = draw(2400, 1800)
         values[::8, ::2] = 255  # 6 % of the pixels, nowhere an area

@@ -117,6 +117,7 @@ def read_header(path: Path) -> Header:
         extra_channels=_field(image, _LEFT_OUT) or 0,
         stated_space=png.stated_space(path) if kind == "PNG" else _field(image, SPACE) or "",
         other_ppi=_other(more.jfif_ppi, ppi),
+        subsampled=str(_field(image, "jpeg-chroma-subsample") or "").startswith("4:2"),
     )
 
 

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from pressworthy.measure.metadata import stated_space
-from pressworthy.measure.source_space import SURE, pooled, source_space
+from pressworthy.measure.source_space import SURE, SourceSpace, pooled, source_space
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Member
 
 
 def testimony(picture: Picture) -> dict[str, Any] | None:
-    """Return tag, ln p by space, gain and whether it is undecided: what a picture tells of its tag.
+    """Return what a picture tells of its tag: tag, ln p by space, gain.
 
-    None where it has no tag, or no RGB space to be taken for another. Raises Unmeasured.
+    And whether a finding tells of it already, and whether nothing tells it right or wrong. None
+    where it has no tag, or no RGB space to be taken for another. Raises Unmeasured.
     """
     if picture.header.mode != "RGB" or picture.assumed:
         return None
@@ -28,6 +29,7 @@ def testimony(picture: Picture) -> dict[str, Any] | None:
         "tag": space.tag,
         "log_p": space.log_p,
         "gain": space.gain(),
+        "told": space.told(stated_space(picture)),
         "undecided": space.undecided(stated_space(picture)),
     }
 
@@ -36,13 +38,12 @@ def testimony(picture: Picture) -> dict[str, Any] | None:
 class Delivery:
     """One folder's pictures that carry the profile `tag`.
 
-    places: file -> where it stands in the set; gains: file -> its own gain, see `SourceSpace`.
+    places: file -> where it stands in the set.
     best, gain, limit: as `source_space.pooled` gives them.
     """
 
     tag: str
     places: Mapping[str, list[Member]]
-    gains: Mapping[str, float]
     best: str
     gain: float
     limit: float
@@ -50,18 +51,6 @@ class Delivery:
     def members(self) -> list[Member]:
         """Return every place of every file."""
         return [member for path in self.places for member in self.places[path]]
-
-    def most(self) -> float:
-        """Return the largest gain of a single file.
-
-        Judged by the limit for one picture: a lower one would name a picture in most honest
-        deliveries.
-        """
-        return max(self.gains.values())
-
-    def first(self) -> list[Member]:
-        """Return the places of the file whose profile is most in doubt."""
-        return self.places[self._by_doubt()[0]]
 
     def in_words(self) -> str:
         """Return what the pictures say together, and what to ask."""
@@ -71,17 +60,26 @@ class Delivery:
             "their space in the list's column assume."
         )
 
-    def first_in_words(self) -> str:
-        """Return among how many a file is most in doubt, and which comes next."""
-        second = self._by_doubt()[1]
-        return (
-            f"Of {len(self.places)} pictures tagged {self.tag} here look at this one first; the "
-            f"next in doubt is {Path(second).name} with {self.gains[second]:.1f} nats. Ask the "
-            "supplier, and name its space in the list's column assume."
-        )
 
-    def _by_doubt(self) -> list[str]:
-        return sorted(self.gains, key=lambda path: -self.gains[path])
+@dataclass(frozen=True)
+class OddOne:
+    """A picture that carries another profile than its folder.
+
+    places: where it stands in the set; space: what its pixels say; neighbours: how many files carry
+    the profile `theirs`.
+    """
+
+    places: list[Member]
+    space: SourceSpace
+    theirs: str
+    neighbours: int
+
+    def in_words(self) -> str:
+        """Return what sets it apart, and what to ask."""
+        return (
+            f"Tagged {self.space.tag} among {self.neighbours} pictures tagged {self.theirs}, it "
+            f"looks more like {self.space.looks_like()}. {self.space.compare()}"
+        )
 
 
 def undecided(testimonies: Mapping[Member, Any], options: Mapping[str, Any]) -> Iterator[str]:
@@ -111,13 +109,34 @@ def deliveries(testimonies: Mapping[Member, Any], fewest: int) -> Iterator[Deliv
 
     testimonies: see `testimony`.
     """
-    grouped: dict[tuple[str, str], dict[str, list[Member]]] = {}
+    for by_tag in _folders(testimonies):
+        for tag, places in by_tag.items():
+            if len(places) >= fewest:
+                heard = [testimonies[members[0]]["log_p"] for members in places.values()]
+                yield Delivery(tag, places, *pooled(tag, heard))
+
+
+def odd_ones(testimonies: Mapping[Member, Any], fewest: int) -> Iterator[OddOne]:
+    """Yield the pictures of a tag beside `fewest` times as many of another; told ones are left out.
+
+    testimonies, fewest: as for `deliveries`.
+    """
+    for by_tag in _folders(testimonies):
+        theirs = max(by_tag, key=lambda tag: len(by_tag[tag]))
+        for tag, places in by_tag.items():
+            if len(by_tag[theirs]) < fewest * len(places):
+                continue
+            for members in places.values():
+                heard = testimonies[members[0]]
+                if not heard["told"]:
+                    space = SourceSpace(tag, heard["log_p"], {})
+                    yield OddOne(members, space, theirs, len(by_tag[theirs]))
+
+
+def _folders(testimonies: Mapping[Member, Any]) -> Iterable[dict[str, dict[str, list[Member]]]]:
+    """Return by folder: tag -> file -> its places."""
+    folders: dict[str, dict[str, dict[str, list[Member]]]] = {}
     for member, testimony in testimonies.items():
-        group = grouped.setdefault((str(Path(member.path).parent), testimony["tag"]), {})
-        group.setdefault(member.path, []).append(member)
-    for (_, tag), places in grouped.items():
-        if len(places) >= fewest:
-            heard = {path: testimonies[members[0]] for path, members in places.items()}
-            gains = {path: one["gain"] for path, one in heard.items()}
-            together = pooled(tag, [one["log_p"] for one in heard.values()])
-            yield Delivery(tag, places, gains, *together)
+        by_tag = folders.setdefault(str(Path(member.path).parent), {})
+        by_tag.setdefault(testimony["tag"], {}).setdefault(member.path, []).append(member)
+    return folders.values()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import pyvips
 from numpy.typing import NDArray
 
 from pressworthy.colour.convert import to_lab
@@ -18,13 +19,19 @@ from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
 
 LIGHTEST, DARKEST = 99.5, 0.5
+GROUND = 0.6
+"""Share of a picture's outline that a plain white or black ground fills: that of a cut-out.
+
+A sky that is burnt out as far down as the middle fills about half of it.
+"""
 
 
 @dataclass(frozen=True)
 class Lightness:
     """L* of the small copy at percentiles 5, 25, 50, 75, 95, and the shares clipped (0..1).
 
-    The paper behind transparent parts is no part of the picture.
+    The paper behind transparent parts is no part of the picture. A plain ground, see `GROUND`, is,
+    but nothing is lost in it: what of it reaches the edge does not count as clipped.
     """
 
     p5: float
@@ -56,9 +63,25 @@ def lightness(picture: Picture) -> Lightness:
         median,
         p75,
         p95,
-        white=float((values >= LIGHTEST).mean()),
-        black=float((values <= DARKEST).mean()),
+        white=_clipped(picture, values >= LIGHTEST),
+        black=_clipped(picture, values <= DARKEST),
     )
+
+
+def _clipped(picture: Picture, clipped: NDArray[np.bool_]) -> float:
+    """Return the share that is clipped, without a plain ground. clipped: as `_drawn` has it."""
+    drawn, share = is_drawn(picture), float(clipped.mean())
+    if not share or clipped.size != drawn.sum():
+        return share
+    where = np.zeros(drawn.shape, bool)
+    where[drawn] = clipped
+    if np.concatenate([where[0], where[-1], where[:, 0], where[:, -1]]).mean() < GROUND:
+        return share
+    # bordered by one more row and column of ground, all that reaches the edge is one area
+    areas = pyvips.Image.new_from_array(np.pad(where, 1, constant_values=True).astype(np.uint8))
+    numbers = np.asarray(areas.labelregions().numpy())
+    ground = (numbers == numbers[0, 0])[1:-1, 1:-1]
+    return float((where & ~ground).sum() / clipped.size)
 
 
 def _drawn(picture: Picture) -> NDArray[np.float32]:

@@ -10,7 +10,7 @@ versions were all synthesised from sRGB.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any
 
@@ -21,8 +21,10 @@ from pressworthy.colour.icc import DamagedProfile
 from pressworthy.colour.lab import D50
 from pressworthy.colour.spaces import SPACES
 from pressworthy.measure.icc import rgb_space
-from pressworthy.measure.pixels import small_copy
+from pressworthy.measure.jpeg import jpeg_quality
+from pressworthy.measure.pixels import survey
 from pressworthy.measure.ranks import percentiles
+from pressworthy.measure.skin import ENOUGH_PX, skin
 from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
@@ -38,6 +40,9 @@ ALIKE = frozenset({"sRGB", "Display P3"})
 
 BEYOND_TOLD = 0.002
 """Share of pixels beyond real surfaces that a reader is told of; less is noise and sparkle."""
+
+NAMED = 0.9
+"""Odds from which one space alone is named; below, the second is told too."""
 
 WIDE = frozenset(CANDIDATES) - {"sRGB"}
 
@@ -72,9 +77,9 @@ _LOCUS = np.array([
 class Reading:
     """The picture's colours as one RGB space gives them, chroma and hue in CIELAB (D50).
 
-    chroma: its 95th percentile; hue, skin: median hue in degrees and chroma of skin-like
-        mid-tones, NaN where there are hardly any; beyond: share of pixels outside the gamut of
-        real surfaces; imaginary: share outside the spectral locus.
+    chroma: its 95th percentile; skin_hue, skin_chroma: median hue in degrees and chroma where the
+        likeliest space shows skin, NaN where it shows none or there is no doubt; beyond: share of
+        pixels outside the gamut of real surfaces; imaginary: share outside the spectral locus.
     """
 
     chroma: float
@@ -100,6 +105,13 @@ class SourceSpace:
         """Return ln p of the best other space less that of the tagged one, in nats."""
         return self.log_p[self.best()] - self.log_p[self.tag]
 
+    def told(self, stated: str) -> bool:
+        """Return whether a finding tells of the picture alone. stated: as `second_witness` has it.
+
+        Of pixels that may be no real colours none is told that does not deserve a note anyway.
+        """
+        return self.gain() > thresholds(self.tag).note or bool(self.second_witness(stated, 1)[0])
+
     def undecided(self, stated: str) -> bool:
         """Return whether neither pixels nor metadata tell if a wide tag is right or wrong.
 
@@ -118,6 +130,35 @@ class SourceSpace:
         total = sum(np.exp(v - top) for v in raw.values())
         chances = [(h, float(np.exp(v - top) / total)) for h, v in raw.items()]
         return sorted(chances, key=lambda pair: -pair[1])
+
+    def likely(self) -> list[tuple[str, float]]:
+        """Return the spaces to compare the tag with, and their odds by the pixels, likeliest first.
+
+        Odds among the spaces it is not tagged as, equal priors; sRGB stands for Display P3 too
+        where neither is the tag. The second is told where the first is not sure.
+        """
+        others = {h: float(np.exp(p)) for h, p in self.log_p.items() if h != self.tag}
+        if self.tag not in ALIKE:
+            others["sRGB"] += others.pop("Display P3")
+        total = sum(others.values())
+        ranked = sorted(((h, p / total) for h, p in others.items()), key=lambda pair: -pair[1])
+        return ranked[: 1 if ranked[0][1] >= NAMED else 2]
+
+    def looks_like(self) -> str:
+        """Return the likely spaces and their odds in words."""
+        both = "" if self.tag in ALIKE else " or Display P3"
+        return ", else ".join(
+            f"{name}{both if name == 'sRGB' else ''} ({chance:.0%})"
+            for name, chance in self.likely()
+        )
+
+    def compare(self) -> str:
+        """Return what to do where the tag is in doubt."""
+        tried = " and with ".join(f"--assume 'NAME={name}'" for name, _ in self.likely())
+        return (
+            f"Ask the supplier before it is converted; to compare, prepare with {tried}, and name "
+            "the true space in the list's column assume."
+        )
 
     def chances(self) -> str:
         """Return the ranking in words."""
@@ -146,27 +187,25 @@ class SourceSpace:
 
         witness: what else speaks for that space.
         """
-        tag, best = self.tag, self.best()
-        called = "sRGB or Display P3" if best in ALIKE and tag not in ALIKE else best
-        now, then = self.readings[tag], self.readings[best]
-        words = [f"Tagged {tag}, it looks most like {called}" + (f"; {witness}" if witness else "")]
+        first = self.likely()[0][0]
+        now, then = self.readings[self.tag], self.readings[first]
+        words = [f"Tagged {self.tag}, it looks more like {self.looks_like()}"]
+        if witness:
+            words[0] += f"; {witness}"
         words.append(
-            f"Vivid colours have chroma {now.chroma:.0f} as tagged, {then.chroma:.0f} then"
+            f"Read as {first}, vivid colours have chroma {then.chroma:.0f} instead of "
+            f"{now.chroma:.0f}"
         )
         if now.skin_hue == now.skin_hue and then.skin_hue == then.skin_hue:
             words.append(
-                f"Skin-like tones have hue {now.skin_hue:.0f} and chroma {now.skin_chroma:.0f} as "
-                f"tagged, {then.skin_hue:.0f} and {then.skin_chroma:.0f} then (skin is near 46 "
-                "and 23)"
+                f"What may be skin has hue {then.skin_hue:.0f} and chroma {then.skin_chroma:.0f} "
+                f"instead of {now.skin_hue:.0f} and {now.skin_chroma:.0f} (skin is near 46 and 23)"
             )
         if now.beyond > BEYOND_TOLD:
             words.append(
-                f"{now.beyond:.1%} lie beyond what real surfaces show, {then.beyond:.1%} then"
+                f"{then.beyond:.1%} lie beyond what real surfaces show instead of {now.beyond:.1%}"
             )
-        words.append(
-            f"Ask the supplier; to see it so, prepare with --assume 'NAME={best}', or name "
-            f"{best} in the list's column assume."
-        )
+        words.append(self.compare())
         return ". ".join(words)
 
 
@@ -185,31 +224,45 @@ def source_space(picture: Picture) -> SourceSpace:
         raise Unmeasured(f"its ICC profile is damaged: {error}") from None
     if picture.header.icc and tag not in CANDIDATES:
         raise Unmeasured(f"its ICC profile is none of {', '.join(CANDIDATES)}")
-    values = sample(small_copy(picture))
+    seen = survey(picture)
+    factor = round(seen.width / seen.small.shape[1])
+    values = sample(seen.small, averaged=factor > 1)
     reading = lab_of(values, tag or "sRGB")
     if why := uninformative(reading):
         raise Unmeasured(why)
-    chances = log_p(features(values))
-    return SourceSpace(
-        tag,
-        dict(zip(CANDIDATES, chances.tolist(), strict=True)),
-        {name: _read(lab_of(values, name), values, name) for name in CANDIDATES},
+    chances = dict(
+        zip(CANDIDATES, log_p(features(values, _coding(picture, factor))).tolist(), strict=True)
+    )
+    told = SourceSpace(tag, chances, {})
+    # skin is looked for only where there is a doubt to argue with
+    flesh = _flesh(seen.small, told.likely()[0][0]) if tag and told.gain() > 0 else values[:0]
+    return replace(
+        told, readings={h: _read(lab_of(values, h), values, flesh, h) for h in CANDIDATES}
     )
 
 
-def sample(small: NDArray[Any]) -> Floats:
-    """Return evenly picked pixels of a small copy as (n, 3) of 0..255. Raises Unmeasured."""
+def sample(small: NDArray[Any], *, averaged: bool = True) -> Floats:
+    """Return evenly picked colours of a small copy as (n, 3) of 0..255. Raises Unmeasured.
+
+    averaged: whether its pixels are averages of many; where not, 2 x 2 of them make one, as JPEG
+    keeps no more of their chroma (4:2:0).
+    """
     if small.dtype not in (np.uint8, np.uint16):
         raise Unmeasured(f"pixels of type {small.dtype} are not compared")
-    pixels = small.reshape(-1, small.shape[-1])[:, :3]
-    if len(pixels) < FEWEST_PX:
-        raise Unmeasured(f"{len(pixels)} px are too few to compare colours")
-    step = max(1, -(-len(pixels) // MOST_PX))
+    height, width = small.shape[:2]
+    if height * width < FEWEST_PX:
+        raise Unmeasured(f"{height * width} px are too few to compare colours")
+    # a single row or column has none beside it
+    down, across = (1 if averaged or side < 2 else 2 for side in (height, width))
+    even = small[: height // down * down, : width // across * across, :3]
+    parts = [even[y::down, x::across] for y in range(down) for x in range(across)]
+    count = parts[0].shape[0] * parts[0].shape[1]
+    step = max(1, -(-count // MOST_PX))
     # an even step that divides the width would pick columns
-    if step > 1 and small.shape[1] % step == 0:
+    if step > 1 and parts[0].shape[1] % step == 0:
         step += 1
-    picked = pixels[::step].astype(np.float32)
-    return picked / np.float32(257) if small.dtype == np.uint16 else picked
+    picked = sum(part.reshape(-1, 3)[::step].astype(np.float32) for part in parts)
+    return np.asarray(picked / np.float32(len(parts) * (257 if small.dtype == np.uint16 else 1)))
 
 
 def uninformative(lab: Floats) -> str:
@@ -232,7 +285,35 @@ def log_p(numbers: NDArray[np.float64]) -> NDArray[np.float64]:
     return votes("source-profile", numbers)
 
 
-def features(values: Floats) -> NDArray[np.float64]:
+@dataclass(frozen=True)
+class Coding:
+    """What compression left of fine colour in a small copy: it eats at the signs of a space.
+
+    coarse: 0 for none to 1 for JPEG of quality 80 or less; subsampled: chroma of 2 x 2 px as one;
+    averaged: the small copy's pixels are averages of so many that neither shows.
+    """
+
+    coarse: float = 0.0
+    subsampled: bool = False
+    averaged: bool = False
+
+    @classmethod
+    def of_jpeg(cls, quality: int, *, subsampled: bool) -> Coding:
+        return cls(min((100 - quality) / 20, 1.0), subsampled)
+
+
+def _coding(picture: Picture, factor: int) -> Coding:
+    """Return how a picture is coded, seen in a small copy of 1/`factor` its width."""
+    # averages of 2 x 2 px are what a small picture is judged by too
+    if factor > 2:
+        return Coding(averaged=True)
+    quality = jpeg_quality(picture)
+    if quality is None:
+        return Coding()
+    return Coding.of_jpeg(quality, subsampled=picture.header.subsampled)
+
+
+def features(values: Floats, coding: Coding) -> NDArray[np.float64]:
     """Return the model's numbers for pixels (n, 3) of 0..255."""
     high, low = _most(values), _least(values)
     spread = high - low
@@ -249,6 +330,7 @@ def features(values: Floats) -> NDArray[np.float64]:
     linear = {name: _linear(values, name) for name in {outer for outer, _ in _WALLS}}
     for outer, inner in _WALLS:
         numbers += _wall_numbers(linear[outer], outer, inner)
+    numbers += [coding.coarse, float(coding.subsampled), float(coding.averaged)]
     return np.array(numbers, np.float64)
 
 
@@ -356,17 +438,27 @@ def _surfaces() -> Floats:
     return np.array(weights("real surfaces")["chroma"], np.float32)
 
 
-def _read(lab: Floats, values: Floats, name: str) -> Reading:
+def _flesh(small: NDArray[Any], name: str) -> Floats:
+    """Return colours (n, 3) of 0..255 where a small copy, read as `name`, may show skin."""
+    step = max(1, int(np.sqrt(small.shape[0] * small.shape[1] / ENOUGH_PX)))
+    seen = small[::step, ::step, :3].astype(np.float32)
+    if small.dtype == np.uint16:
+        seen /= np.float32(257)
+    return seen[skin(lab_of(seen.reshape(-1, 3), name).reshape(seen.shape))]
+
+
+def _read(lab: Floats, values: Floats, flesh: Floats, name: str) -> Reading:
     chroma = np.hypot(lab[:, 1], lab[:, 2])
     hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) % 360
-    # skin-like in the wide sense of every reading, so that the choice does not know the answer
-    skin = (lab[:, 0] > 35) & (lab[:, 0] < 85) & (chroma > 8) & (chroma < 60)
-    skin &= (hue > 15) & (hue < 85)
-    enough = skin.mean() > 0.03
+    skin_hue = skin_chroma = float("nan")
+    if len(flesh):
+        _, a, b = lab_of(flesh, name).T
+        skin_hue = float(np.median(np.degrees(np.arctan2(b, a)) % 360))
+        skin_chroma = float(np.median(np.hypot(a, b)))
     return Reading(
         chroma=float(percentiles(chroma, [95])[0]),
-        skin_hue=float(np.median(hue[skin])) if enough else float("nan"),
-        skin_chroma=float(np.median(chroma[skin])) if enough else float("nan"),
+        skin_hue=skin_hue,
+        skin_chroma=skin_chroma,
         beyond=float((chroma > surface_chroma(lab[:, 0], hue) + 6).mean()),
         imaginary=float(imaginary(values).mean()) if name == "ROMM RGB" else 0.0,
     )
@@ -374,8 +466,12 @@ def _read(lab: Floats, values: Floats, name: str) -> Reading:
 
 @dataclass(frozen=True)
 class Thresholds:
-    """Gains in nats from which a single picture deserves a note, and a query."""
+    """Gains in nats from which a single picture deserves a note, and a query.
 
+    odd: from which one does whose neighbours carry another tag.
+    """
+
+    odd: float
     note: float
     query: float
 
@@ -383,19 +479,22 @@ class Thresholds:
 def thresholds(tag: str) -> Thresholds:
     """Return the thresholds for pictures tagged `tag`, one of CANDIDATES.
 
-    Set beforehand for false alarms of about 2 % and 1 % on sources never used in fitting.
+    Set for false alarms of about 8, 2 and 1 % on sources never used in fitting.
     """
     known = weights("source-profile")
-    return Thresholds(known["note"][tag], known["query"][tag])
+    return Thresholds(known["odd"][tag], known["note"][tag], known["query"][tag])
 
 
 def pooled(tag: str, log_p: Sequence[Mapping[str, float]]) -> tuple[str, float, float]:
-    """Return the space that best explains pictures tagged alike, its mean gain, and the limit.
+    """Return the space that speaks loudest against the tag, its mean gain, and its limit.
 
-    log_p: for each picture, space -> ln p. The limit falls with the number of pictures.
+    log_p: for each picture tagged alike, space -> ln p. Each space has its limit, which falls with
+    the number of pictures; the one that is furthest above or least below it is returned.
     """
-    mean = {h: float(np.mean([one[h] - one[tag] for one in log_p])) for h in CANDIDATES if h != tag}
-    best = max(mean, key=mean.__getitem__)
-    limits = weights("source-profile")["delivery"]
-    limit = next(limit for fewest, limit in reversed(limits) if len(log_p) >= fewest)
-    return best, mean[best], float(limit)
+    known = weights("source-profile")["delivery"][tag]
+    found = []
+    for space in (h for h in CANDIDATES if h != tag):
+        mean = float(np.mean([one[space] - one[tag] for one in log_p]))
+        limit = next(at for fewest, at in reversed(known[space]) if len(log_p) >= fewest)
+        found.append((space, mean, float(limit)))
+    return max(found, key=lambda one: one[1] - one[2])

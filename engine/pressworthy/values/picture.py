@@ -28,7 +28,8 @@ class Header:
     extra_channels: how many a TIFF has beyond its colours that are no alpha; they are left out.
     stated_space: the RGB space a PNG or HEIC names beside an ICC profile, or "".
     other_ppi: a second resolution the file states, where it is another than `ppi`.
-    quantisation: a JPEG's tables of 64 numbers in natural order, luma first.
+    quantisation: a JPEG's tables of 64 numbers in natural order, luma first; subsampled: whether
+    it keeps chroma of fewer pixels than luma.
     """
 
     format: str
@@ -49,6 +50,7 @@ class Header:
     extra_channels: int = 0
     stated_space: str = ""
     other_ppi: tuple[float, float] | None = None
+    subsampled: bool = False
 
     @property
     def is_line_art(self) -> bool:
