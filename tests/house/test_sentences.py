@@ -102,6 +102,7 @@ def test_a_rule_without_sentences_is_told_by_its_options() -> None:
         (5, ""),
         (6, ""),
         (10, "of the old one\nof the new one"),
+        (11, ""),  # a file that was cut since
     ],
 )
 def test_the_comment_at_a_line(line: int, words: str) -> None:

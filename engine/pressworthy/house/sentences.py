@@ -186,6 +186,8 @@ def comment_at(lines: Sequence[str], line: int) -> str:
 
     What an empty comment line parts stands on lines of its own.
     """
+    if line > len(lines):  # the file was written anew since its values were read
+        return ""
     above: list[str] = []
     at = line - 2
     while at >= 0 and (text := lines[at].strip()).startswith("#"):
