@@ -13,6 +13,7 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
         "most cropped": "At most {} of it is cropped away unasked.",
     },
     "bleed": {"least": "On every edge that bleeds, a picture runs {} beyond the trim."},
+    "line-art": {"least": "Line art stands at {} or more."},
     "luminance": {
         "least spread": "Between its darks and lights lie at least {} of printed lightness.",
         "blown": "At most {} of it is pure white.",
