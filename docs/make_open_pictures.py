@@ -23,6 +23,10 @@ from playwright.sync_api import sync_playwright
 
 from pressworthy.report import pdf
 
+sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "open_proof"))
+
+from paged import write_issue
+
 DOCS = Path(__file__).parent
 PICTURES = DOCS / "pictures"
 HOUSES = DOCS.parent / "demo" / "houses"
@@ -63,6 +67,8 @@ def main() -> None:
             page.wait_for_timeout(3000)
             shot(page, "open-sheet")
             decided(page)
+            paged(page, winter)
+            told(page)
         browser.close()
 
 
@@ -116,6 +122,31 @@ def decided(page: Any) -> None:
     shot(page, "open-record", letters)
 
 
+def paged(page: Any, winter: Path) -> None:
+    """Draw the issue by its pages: two pictures to a page of an invented PDF."""
+    spots = [
+        (winter / "masters" / name, 30.0, 20.0 + 135 * (number % 2), float(width), float(height))
+        for number, (name, width, height) in enumerate(SIZES[1:5])
+    ]
+    write_issue(winter / "pages.pdf", [spots[:2], spots[2:]])
+    # what is not in view is not drawn
+    page.locator(".leaf").first.wait_for()
+    page.locator(".leaf").first.scroll_into_view_if_needed()
+    for number in range(2):
+        page.locator(".leaf").nth(number).locator("img.on-paper").first.wait_for(state="attached")
+    shot(page, "open-pages", page.locator("#pages"), hidden=".slip")
+
+
+def told(page: Any) -> None:
+    """Draw a value of the house standard tried, as the house standard's page tells it."""
+    page.get_by_role("link", name="read the house standard").click()
+    field = page.locator('form.try[data-path="output / ppi"] input')
+    field.fill("400 ppi")
+    field.press("Enter")
+    page.locator("#s-output .if").first.wait_for()
+    shot(page, "open-house", page.locator("#s-output"))
+
+
 def picture(page: Any, name: str) -> Any:
     """Return a picture of the sheet, come into view."""
     article = page.locator("article.picture", has=page.get_by_text(name, exact=True))
@@ -125,8 +156,10 @@ def picture(page: Any, name: str) -> Any:
     return article
 
 
-def shot(page: Any, name: str, at: Any = None, height: int = 760) -> None:
-    """Draw what the window shows, from an element on."""
+def shot(page: Any, name: str, at: Any = None, height: int = 760, hidden: str = "") -> None:
+    """Draw what the window shows, from an element on, without what `hidden` names."""
+    if hidden:
+        page.locator(hidden).evaluate("at => at.style.visibility = 'hidden'")
     page.wait_for_timeout(800)
     if at:
         at.evaluate("at => at.scrollIntoView({ behavior: 'instant' })")
