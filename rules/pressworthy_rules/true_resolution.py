@@ -54,7 +54,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         else:
             yield Finding(code, "by an unsure factor", f"at most {most:g} x", remedy=f"{remedy}.")
     elif not seen.proven and (chance := seen.probability * 100) > options["suspicion"]:
-        remedy = f"{fits}Soft or enlarged: look at it at full size. Is it out of focus, meant to be soft, or blown up?"
+        remedy = f"{fits}Soft or enlarged: look at it at full size. "
+        remedy += "Is it out of focus, meant to be soft, or blown up?"
         yield Finding("ends-early", chance, options["suspicion"], "%", remedy, bound=Bound.MOST)
 
 

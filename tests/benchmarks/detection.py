@@ -36,7 +36,14 @@ from photographs import Photograph, coloured, large, values  # noqa: E402
 from pressworthy.colour.spaces import SPACES  # noqa: E402
 from pressworthy.measure import source_space as source_model  # noqa: E402
 from pressworthy.measure import upscaling  # noqa: E402
-from pressworthy.measure.halo import FEWEST_EDGES, SOFTEST, edge_profiles, halo_of  # noqa: E402
+from pressworthy.measure.halo import (  # noqa: E402
+    BARELY,
+    FEWEST_EDGES,
+    SOFTEST,
+    edges_in,
+    halo_of,
+    numbers,
+)
 from pressworthy.measure.pixels import luma_tiles  # noqa: E402
 from pressworthy.measure.survey import tile_places  # noqa: E402
 from pressworthy.values.finding import Unmeasured  # noqa: E402
@@ -103,14 +110,12 @@ def sharpened(scene: NDArray[np.float32], group: str, kind: str) -> list[Sample]
 
 def halo_numbers(image: Any) -> dict[str, Any]:
     tiles = luma_tiles(image, tile_places(image.width, image.height))
-    parts = [p for tile in tiles for p in (tile, np.ascontiguousarray(tile.T))]
-    found = [edge_profiles(part) for part in parts]
-    distance, level = (np.concatenate([one[i] for one in found]) for i in range(2))
+    distance, level = edges_in(tiles)
     if len(distance) < FEWEST_EDGES:
         return {"edges": len(distance)}
     halo = halo_of(distance, level)
     return {"edges": halo.edges, "height": halo.height, "misfit": halo.misfit,
-            "radius": halo.radius, "blur": halo.blur}  # fmt: skip
+            "blur": halo.blur}  # fmt: skip
 
 
 def leaf_states(seed: int) -> list[Sample]:
@@ -129,6 +134,61 @@ def photo_states(job: tuple[int, Photograph]) -> list[Sample]:
     noise = (0.0, 1.0, 2.5)[number % 3]
     noisy = scene + np.random.default_rng(number).normal(0, noise, scene.shape)
     return sharpened(noisy.astype(np.float32), photo.name, "photo")
+
+
+STATES = ((0.0, 0.0), (0.5, 0.8), (1.0, 1.5), (1.5, 1.5), (2.0, 2.5), (3.0, 1.5))
+LEAST_SIDE = 600
+
+
+def of_use(folder: Path) -> list[Photograph]:
+    """Return 14 photographs of every source, 42 wallpapers, evenly spaced: no small ones."""
+    by_source: dict[str, list[Photograph]] = {}
+    for photo in coloured(folder):
+        if photo.source in ("wallpapers", "desks", "stock", "shop", "views", "studio"):
+            image = pyvips.Image.new_from_file(str(photo.path))
+            if min(image.width, image.height) >= LEAST_SIDE:
+                by_source.setdefault(photo.source, []).append(photo)
+    return [
+        them[i]
+        for source, them in by_source.items()
+        for i in np.unique(
+            np.linspace(0, len(them) - 1, min(len(them), 42 if source == "wallpapers" else 14))
+            .round()
+            .astype(int)
+        )
+    ]
+
+
+def middle(photo: Photograph, size: str) -> Values:
+    """Return the middle of a photograph as it is, or of its half, 1024 x 768 px at most."""
+    whole, half = values(photo), size == "halved"
+    height, width = whole.shape[:2]
+    rows = min(height // 2 * 2, 1536) if half else min(height, 768)
+    columns = min(width // 2 * 2, 2048) if half else min(width, 1024)
+    top, left = (height - rows) // 16 * 8, (width - columns) // 16 * 8
+    part = np.ascontiguousarray(whole[top : top + rows, left : left + columns])
+    return as_bytes(pyvips.Image.new_from_array(part).shrink(2, 2).numpy()) if half else part
+
+
+def strong_states(photo: Photograph) -> list[Sample]:
+    """Measure a photograph at both sizes, as it is and sharpened, in two formats."""
+    samples = []
+    for size in ("full", "halved"):
+        part = middle(photo, size)
+        for sigma, amount in STATES:
+            treated = as_bytes(unsharp(part, sigma, amount)) if sigma else part
+            for form in FORMATS[:2]:
+                image = saved(treated, form)
+                tiles = luma_tiles(image, tile_places(image.width, image.height))
+                distance, level = edges_in(tiles)
+                measured: dict[str, Any] = {"edges": len(distance)}
+                if len(distance) >= BARELY:
+                    halo = halo_of(distance, level)
+                    measured |= {"height": halo.height, "blur": halo.blur}
+                    measured["numbers"] = numbers(tiles, distance, level, halo)
+                label = {"source": photo.source, "size": size, "sigma": sigma, "amount": amount}
+                samples.append(Sample(photo.name, {**label, "format": form}, measured))
+    return samples
 
 
 # ---------------------------------------------------------- true resolution
@@ -396,7 +456,6 @@ def sharpening_table(samples: Sequence[Sample]) -> list[str]:
         column(samples, name) for name in ("kind", "state", "format", "sigma", "amount")
     )
     group = np.array([s.group for s in samples])
-    radius = np.array([s.measured.get("radius", np.nan) for s in samples], float)
     edges = np.array([s.measured["edges"] for s in samples])
     measured = np.isfinite(height) & ~((blur > SOFTEST) & (height < 0.05))
     strong = (sigma >= 1.5) & (amount >= 1.5)
@@ -429,13 +488,80 @@ def sharpening_table(samples: Sequence[Sample]) -> list[str]:
                 f"{capture:.1%} | "
                 f"{(1 + hit - none) / 2:.3f} | {(1 + hit - both) / 2:.3f} |"
             )
-    lines += ["", "Radius where the height is 15 % or more and sigma 1 px or more:", ""]
-    lines += ["| set | median error | within 35 % |", "|---|---|---|"]
-    for name, of in sets.items():
-        use = of & measured & (height >= 0.15) & (state == "output") & (sigma >= 1)
-        error = np.abs(radius[use] - sigma[use]) / sigma[use]
-        lines.append(f"| {name} | {np.median(error):.0%} | {(error < 0.35).mean():.0%} |")
     return lines
+
+
+STRONG_HALO = 0.25
+"""Height that the house takes for sharpening by itself."""
+SHARP_LIMIT = 99
+"""Percentile of unsharpened photographs that sets the limit of the chance."""
+
+
+def strong_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
+    """Fit the chance of strong sharpening; count what a fit without the source finds of it."""
+    from sklearn.linear_model import LogisticRegression
+
+    source, size, form, sigma, amount = (
+        column(samples, name) for name in ("source", "size", "format", "sigma", "amount")
+    )
+    edges = np.array([s.measured["edges"] for s in samples])
+    height, blur = (
+        np.array([s.measured.get(name, 0.0) for s in samples]) for name in ("height", "blur")
+    )
+    known = edges >= BARELY
+    length = max(len(s.measured["numbers"]) for s in samples if "numbers" in s.measured)
+    values = np.array([s.measured.get("numbers", np.zeros(length)) for s in samples])
+    strong, none, camera = (sigma >= 1.5) & (amount >= 1.5), sigma == 0, sigma == 0.5
+    usual = (edges >= FEWEST_EDGES) & ~((blur > SOFTEST) & (height < 0.05))
+    place = [(s.group, s.label["size"], s.label["format"]) for s in samples]
+    before = {place[i] for i in np.flatnonzero(usual & none)}
+    counted = np.array([one in before for one in place])
+
+    def fitted(rows: Any) -> tuple[Any, Any, list[Any]]:
+        mean, scale = values[rows].mean(axis=0), values[rows].std(axis=0) + 1e-6
+        scaled = np.clip((values[rows] - mean) / scale, -4, 4)
+        # every source weighs alike, and so do the sharpened and the others
+        _, which, sizes = np.unique(source[rows], return_inverse=True, return_counts=True)
+        weight = 1 / sizes[which]
+        for kind in (strong[rows], ~strong[rows]):
+            weight[kind] *= len(rows) / 2 / weight[kind].sum()
+        model = LogisticRegression(C=0.2, max_iter=1000)
+        model.fit(scaled, strong[rows], sample_weight=weight)
+        matrix = np.stack([0 * model.coef_[0], model.coef_[0]], axis=1)
+        return mean, scale, [[(matrix, np.array([0.0, model.intercept_[0]]))]]
+
+    use = known & (edges >= FEWEST_EDGES // 2) & (strong | none | camera)
+    chance = np.zeros(len(samples))
+    for held in sorted(set(source)):
+        of = source == held
+        chance[of] = np.exp(votes(fitted(np.flatnonzero(use & ~of)), values[of])[:, 1])
+    chance[~known] = 0
+    found = usual & (height > STRONG_HALO)
+    for held in sorted(set(source)):
+        others = (source != held) & none & counted
+        found |= (source == held) & (chance > np.percentile(chance[others], SHARP_LIMIT))
+    today = usual & (height > 0.12)
+    lines = [
+        "| size | format | photographs | strong: found | by the halo over 12 % alone | unmeasured "
+        "| flagged, none | by the halo alone | flagged, camera |",
+        "|---" * 9 + "|",
+    ]
+
+    def row(name: str, rows: Any) -> str:
+        shares = [found[rows & strong], today[rows & strong], ~(usual | found)[rows & strong],
+                  found[rows & none], today[rows & none], found[rows & camera]]  # fmt: skip
+        return f"| {name} | {(rows & none).sum()} | " + " | ".join(
+            f"{share.mean():.1%}" for share in shares
+        ) + " |"  # fmt: skip
+
+    for z in ("full", "halved"):
+        for f in ("lossless", "q90"):
+            lines.append(row(f"{z} | {f}", counted & (size == z) & (form == f)))
+    lines += [""] + [part.replace("size | format | photographs", "source held out | pictures")
+                     for part in lines[:1]] + ["|---" * 8 + "|"]  # fmt: skip
+    lines += [row(held, counted & (source == held)) for held in sorted(set(source))]
+    limit = float(np.percentile(chance[none & counted], SHARP_LIMIT))
+    return lines, {**plain(fitted(np.flatnonzero(use))), "limit": round(limit, 4)}
 
 
 def resolution_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
@@ -785,6 +911,9 @@ def main() -> None:
     colours = list(enumerate(coloured(options.folder)))
     start = time.perf_counter()
     sharp = sharpening_table(gathered(options.folder, options.cache, "A", scenes, all_scenes))
+    strong, sharp_weights = strong_table(
+        gathered(options.folder, options.cache, "S", strong_states, of_use(options.folder))
+    )
     sizes, size_weights = resolution_table(
         gathered(options.folder, options.cache, "B", size_states, big)
     )
@@ -794,6 +923,7 @@ def main() -> None:
     if options.write:
         known = {
             "made by": "python tests/benchmarks/detection.py FOLDER --write",
+            "sharpening": sharp_weights,
             **size_weights,
             "source-profile": space_weights,
             "real surfaces": surfaces(),
@@ -801,6 +931,7 @@ def main() -> None:
         WEIGHTS.write_text(json.dumps(known, separators=(",", ":")) + "\n", "utf-8")
     tables = {
         "sharpening": sharp,
+        "strong sharpening": strong,
         "true-resolution": sizes,
         "source-profile": spaces,
         "time": time_table(),

@@ -65,8 +65,10 @@ FOURFOLD, TRIPLED, DOUBLED_EVEN, DOUBLED_ODD = 0.45, 0.25, 0.15, 0.5
 ones by whether they begin at even or odd px. A JPEG shrunk to its half keeps edges of its blocks
 4 px apart and came to 0.44; at quality 75 soft pictures came to 0.49 at odd px, to 0.1 at even."""
 
-LIKELY = 0.95
-"""Probability that all the numbers together must give as well."""
+LIKELY, DOUBLED_LIKELY = 0.8, 0.95
+"""Probability that all the numbers together must give as well: what is sharpened after its
+enlarging is given less. Beside the line at 1/2 it must be higher, for there native pictures show
+lines too."""
 
 # the orthonormal cosine transform of ITU-T T.81, rows by frequency
 _COSINES = (
@@ -85,7 +87,8 @@ class TrueResolution:
 
     factor: how often the picture was enlarged, where that is `sure`; else 1 over the share of the
         grid that its detail fills, at least 1 and good to about a fifth.
-    proven: the interpolation's own period or repeated pixels were found; sure: it stands for one factor only.
+    proven: the interpolation's own period, or repeated pixels, were found; sure: they stand for one
+        factor only.
     probability: 0..1, that it was enlarged 1.5 times or more rather than taken at this size.
     """
 
@@ -344,15 +347,13 @@ def factor_from(
     stand, and must rise above those. Shrunken pictures show lines too, so the other numbers must
     say as well that the picture was enlarged.
     """
-    if probability < LIKELY:
-        return None
     strongest = lines.max(axis=0)
     at = int(np.where(_OFF_COMB, strongest, 0.0).argmax())
-    if strongest[at] > PROVEN:
+    if strongest[at] > PROVEN and probability >= LIKELY:
         frequency = _refined(lines[int(lines[:, at].argmax())], at)
         return 1 / frequency if more_than_doubled else 1 / (1 - frequency)
     comb = max(strongest[LINE // 8], strongest[3 * LINE // 8])
-    if _half(lines).max() > DOUBLED:
+    if _half(lines).max() > DOUBLED and probability >= DOUBLED_LIKELY:
         return 4.0 if strongest[LINE // 4] - comb > 1 else 2.0
     return None
 
