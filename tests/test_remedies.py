@@ -340,7 +340,6 @@ GRAMMAR: dict[str, Follow | None] = {
     r"Have copies written as (TIFF) by the house profile": as_tiff,
     r"Supply a master of at least \d+ px on its long edge, place it as large": None,
     r"Nothing to do: a person vouches for it in the list's column assume": None,
-    r"Look at it at full size": None,
     r"Soft or enlarged: look at it at full size": None,
     r"Is it out of focus, meant to be soft, or blown up\?": None,
     r"Use it for what it was made for": None,

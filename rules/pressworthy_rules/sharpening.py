@@ -4,10 +4,10 @@ Sharpening is the last step and belongs to one output: a master that already car
 a second set with the next copy, a picture that has none prints soft. Measured is the height of the
 halo beside the steepest clean edges at full resolution, in per cent of the edge's own step, on both
 sides of it. Strong sharpening shows in more than its highest halo; all of it together gives a
-chance, which is suspicion: look at the picture. Sharpening in the camera cannot be told from light
-sharpening for print, and foliage, fog and out-of-focus pictures cannot be measured: they are
-unmeasured, not unsharpened. Prepared copies are judged by acutance instead, which knows from their
-ticket how they were sharpened.
+chance, which is suspicion: look at the picture at full size. Sharpening in the camera cannot be
+told from light sharpening for print, and foliage, fog and out-of-focus pictures cannot be measured:
+they are unmeasured, not unsharpened. Prepared copies are judged by acutance instead, which knows
+from their ticket how they were sharpened.
 
 Put it right: ask for the file before it was sharpened, or write no in the list's column sharpen;
 prepare sharpens every other copy for its output.
@@ -58,7 +58,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     elif master and height > options["master halo"]:
         yield _halo("already-sharpened", seen, options["master halo"], f"{SOFTEN} {CAMERA}")
     elif master and seen.is_likely():
-        remedy = f"{_where(seen)}. Look at it at full size. {SOFTEN} {CAMERA}"
+        remedy = f"{_where(seen)}. {SOFTEN} {CAMERA}"
         chance, limit = seen.chance * 100, likely_from() * 100
         yield Finding("probably-sharpened", chance, limit, "%", remedy, bound=Bound.MOST)
     elif finished and height < options["least halo"] and not seen.is_likely():

@@ -415,7 +415,7 @@ def sharpening() -> list[Case]:
                                "over-sharpened. Ask",)),
         Case("sharpening", "probably-sharpened", MASTER, haloed(0.05, LIKELY),
              haloed(0.05, LIKELY + 0.1), LIKELY * 100 + 10, LIKELY * 100, "%",
-             ("Measured on 77 edges. Look at it at full size. Ask for the file before",
+             ("Measured on 77 edges. Ask for the file before",
               "write no in the list's column sharpen.")),
         Case("sharpening", "probably-sharpened", MASTER, haloed(0.05, LIKELY, 39),
              haloed(0.5, LIKELY + 0.1, 39), LIKELY * 100 + 10, LIKELY * 100, "%"),

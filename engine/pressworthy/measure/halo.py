@@ -117,12 +117,14 @@ def numbers(
 ) -> NDArray[np.float64]:
     """Return what the chance is made of: numbers of the edges, and of lines through the tiles."""
     half = steepest(distance, level, 0.5)
+    half = half[:: len(half) // _PLENTY + 1]
     profile = _profile(distance[half], level[half])[1:12]
     clipped = clipped_sides(distance, level)
     shares = [*clipped.mean(axis=1), clipped.all(axis=0).mean()]
     edges = [seen.height, seen.misfit, np.log(seen.blur), np.log(seen.edges), seen.width]
-    lines = np.median([_line_numbers(part[::8]) for part in parts], axis=0)
-    ends = np.log10(np.mean([_lone_ends(part[::8]) for part in parts], axis=0) + 1e-5)
+    drawn = [part[:: max(8, 2 * len(parts))] for part in parts]
+    lines = np.median([_line_numbers(one) for one in drawn], axis=0)
+    ends = np.log10(np.mean([_lone_ends(one) for one in drawn], axis=0) + 1e-5)
     return np.array([*edges, *np.nan_to_num(profile, nan=1.0), *shares, *lines, *ends])
 
 
@@ -132,6 +134,7 @@ def clipped_sides(distance: Floats, level: Floats) -> NDArray[np.bool_]:
     return np.stack([(near & (distance < 0)).any(axis=1), (near & (distance > 0)).any(axis=1)])
 
 
+_PLENTY = 600
 _FAR = (2, 3, 4, 6, 8, 12, 16)
 _LAGS = (1, 2, 3, 4, 5, 6, 8)
 

@@ -130,7 +130,10 @@ def _reach(numbers: NDArray[np.float64]) -> float:
 
 def times_repeated(parts: tuple[Floats, ...]) -> int | None:
     """Return how often each pixel stands side by side, across and down: 2 to 4 times, or None."""
-    steps = [[_strong_steps(one) for one in (part[::4], turned(part)[::4])] for part in parts]
+    every = max(4, len(parts) // 2)
+    steps = [
+        [_strong_steps(lines) for lines in (part[::every], part[:, ::every].T)] for part in parts
+    ]
     cells = np.mean([[np.log(_by_place(one, CELL)) for one in pair] for pair in steps], axis=0)
     if _least(cells, lambda cell: max(_over_others(cell, first) for first in range(4))) > FOURFOLD:
         return 4
