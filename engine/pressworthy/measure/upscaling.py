@@ -156,12 +156,14 @@ def _strong_steps(values: Floats) -> NDArray[np.float64]:
     """
     steps = np.abs(np.diff(values, axis=1))
     np.minimum(steps, 6 * steps.mean() + 1, out=steps)
-    return np.sqrt(np.einsum("ij,ij->j", steps, steps).astype(np.float64) / len(steps))
+    squares = np.einsum("ij,ij->j", steps, steps)
+    return np.asarray(np.sqrt(squares / len(steps)), np.float64)
 
 
 def _by_place(steps: NDArray[np.float64], period: int) -> NDArray[np.float64]:
     """Return the mean of the steps at each place of the period, a little added."""
-    return steps[: len(steps) // period * period].reshape(-1, period).mean(axis=0) + 0.05
+    whole = steps[: len(steps) // period * period].reshape(-1, period)
+    return np.asarray(whole.mean(axis=0) + 0.05)
 
 
 def _over_others(cell: NDArray[np.float64], first: int) -> float:
