@@ -1008,7 +1008,7 @@ def main() -> None:
     sizes, size_weights = resolution_table(
         gathered(options.folder, options.cache, "B", size_states, big)
     )
-    others = [photo for photo in of_use(options.folder) if photo.source != "wallpapers"]
+    others = [photo for photo in of_use(options.folder) if photo.source != "wallpapers"][::2]
     unseen = unseen_table(
         gathered(options.folder, options.cache, "U", unseen_states, enumerate(others))
     )

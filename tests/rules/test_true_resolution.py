@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from dead_leaves import as_bytes, dead_leaves
+from dead_leaves import as_bytes, dead_leaves, unsharp
 from PIL import Image
 
 from pressworthy.measure.upscaling import times_repeated, true_resolution
@@ -175,3 +175,10 @@ def test_a_jpeg_halved_keeps_block_edges_4_px_apart_and_is_native(
     write_picture(tmp_path / "big.jpg", big, Q=60)
     half = Image.open(tmp_path / "big.jpg").convert("RGB").reduce(2)
     assert not ask(tmp_path, np.asarray(half))
+
+
+def test_sharpening_after_enlarging_hides_no_proof(native: Any, tmp_path: Path) -> None:
+    for factor in (2.6, 3.0):
+        sharp = as_bytes(unsharp(enlarged(native, factor), 1.5, 1.5))
+        finding = ask(tmp_path, sharp)["enlarged"]
+        assert finding.measured in (pytest.approx(factor, rel=0.05), "by an unsure factor")

@@ -65,10 +65,12 @@ FOURFOLD, TRIPLED, DOUBLED_EVEN, DOUBLED_ODD = 0.45, 0.25, 0.15, 0.5
 ones by whether they begin at even or odd px. A JPEG shrunk to its half keeps edges of its blocks
 4 px apart and came to 0.44; at quality 75 soft pictures came to 0.49 at odd px, to 0.1 at even."""
 
-LIKELY, DOUBLED_LIKELY = 0.8, 0.95
-"""Probability that all the numbers together must give as well: what is sharpened after its
-enlarging is given less. Beside the line at 1/2 it must be higher, for there native pictures show
-lines too."""
+LIKELY = 0.95
+"""Probability that all the numbers together must give as well."""
+
+STRIKING, NOT_UNLIKELY = 2.9, 0.3
+"""A line as strong as the first needs no more probability than the second: what is sharpened after
+its enlarging looks native to the other numbers. Of shrunken pictures none came to 2.9."""
 
 # the orthonormal cosine transform of ITU-T T.81, rows by frequency
 _COSINES = (
@@ -354,11 +356,12 @@ def factor_from(
     """
     strongest = lines.max(axis=0)
     at = int(np.where(_OFF_COMB, strongest, 0.0).argmax())
-    if strongest[at] > PROVEN and probability >= LIKELY:
+    striking = strongest[at] > STRIKING and probability >= NOT_UNLIKELY
+    if striking or (strongest[at] > PROVEN and probability >= LIKELY):
         frequency = _refined(lines[int(lines[:, at].argmax())], at)
         return 1 / frequency if more_than_doubled else 1 / (1 - frequency)
     comb = max(strongest[LINE // 8], strongest[3 * LINE // 8])
-    if _half(lines).max() > DOUBLED and probability >= DOUBLED_LIKELY:
+    if _half(lines).max() > DOUBLED and probability >= LIKELY:
         return 4.0 if strongest[LINE // 4] - comb > 1 else 2.0
     return None
 
