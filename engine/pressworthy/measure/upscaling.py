@@ -70,7 +70,8 @@ LIKELY = 0.95
 
 STRIKING, NOT_UNLIKELY = 2.9, 0.3
 """A line as strong as the first needs no more probability than the second: what is sharpened after
-its enlarging looks native to the other numbers. Of shrunken pictures none came to 2.9."""
+its enlarging looks native to the other numbers. It added no proof on 320 native, soft and shrunken
+wallpapers without loss."""
 
 # the orthonormal cosine transform of ITU-T T.81, rows by frequency
 _COSINES = (
