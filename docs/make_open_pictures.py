@@ -123,12 +123,12 @@ def decided(page: Any) -> None:
 
 
 def paged(page: Any, winter: Path) -> None:
-    """Draw the issue by its pages: two pictures to a page of an invented PDF."""
+    """Draw the issue by its pages: each picture on a page of an invented PDF, as listed."""
     spots = [
-        (winter / "masters" / name, 30.0, 20.0 + 135 * (number % 2), float(width), float(height))
-        for number, (name, width, height) in enumerate(SIZES[1:5])
+        [(winter / "masters" / name, 13.5, 20.0, float(width), float(height))]
+        for name, width, height in SIZES
     ]
-    write_issue(winter / "pages.pdf", [spots[:2], spots[2:]])
+    write_issue(winter / "pages.pdf", spots)
     # what is not in view is not drawn
     page.locator(".leaf").first.wait_for()
     page.locator(".leaf").first.scroll_into_view_if_needed()

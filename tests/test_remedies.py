@@ -345,11 +345,12 @@ GRAMMAR: dict[str, Follow | None] = {
     r"Have copies written as (TIFF) by the house profile": as_tiff,
     r"Supply a master of at least \d+ px on its long edge, place it as large": None,
     r"Nothing to do: a person vouches for it in the list's column assume": None,
-    r"Look at it at full size: enlarged, out of focus, or meant to be soft\?": None,
+    r"Soft or enlarged: look at it at full size": None,
+    r"Is it out of focus, meant to be soft, or blown up\?": None,
     r"Use it for what it was made for": None,
 }
 TOLD = (
-    r"Measured on \d+ edges(, radius [^.]+)?\.",
+    r"Measured on \d+ edges(, \d+% of them clipped on both sides: probably over-sharpened)?\.",
     r"It has about \d+ x \d+ px of its own(, \d+ ppi as placed)?\.",
     r"Its detail would fit into \d+ x \d+ px, give or take a fifth\.",
     r"Mostly [^.]+, in dots (under|over) [\d.]+ %\.",
@@ -583,6 +584,7 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     "sharpening/already-sharpened": [
         {"values": as_bytes(unsharp(dead_leaves(**SCENE), 2.0, 1.5))}
     ],
+    "sharpening/probably-sharpened": [{"values": as_bytes(unsharp(COFFEE, 2.0, 2.5))}],
     "sharpening/not-sharpened": [
         {"values": as_bytes(dead_leaves(**SCENE)), "house": "takes finished pictures"}
     ],

@@ -4,8 +4,8 @@ Enlarging adds pixels and no detail, so that a picture may pass the resolution r
 soft. Interpolation leaves a period in the pixels: where it is found, the enlargement is proven, and
 its factor named where it can be one only. Where detail only ends early, a soft lens does the same:
 that is suspicion and never more. Measured on full-resolution tiles, never on a resized copy.
-Resizing by learned methods or by repeating pixels leaves no such period, and strong JPEG
-compression hides one.
+Pixels repeated two, three or four times are found too. Resizing by learned methods leaves no such
+trace, and strong JPEG compression hides one.
 
 Put it right: ask for the picture at the size it was taken, or place it smaller.
 """
@@ -31,7 +31,7 @@ OPTIONS = {
 CODES = {
     "enlarged": "proven to be enlarged, with too little real resolution for its place",
     "enlarged-but-enough": "proven to be enlarged; its real resolution still suffices",
-    "ends-early": "its detail ends before its pixels do: enlarged, or soft",
+    "ends-early": "its detail ends before its pixels do: soft or enlarged",
 }
 
 
@@ -56,7 +56,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         else:
             yield Finding(code, "by an unsure factor", f"at most {most:g} x", remedy=f"{remedy}.")
     elif not seen.proven and (chance := seen.probability * 100) > options["suspicion"]:
-        remedy = f"{fits}Look at it at full size: enlarged, out of focus, or meant to be soft?"
+        remedy = f"{fits}Soft or enlarged: look at it at full size. "
+        remedy += "Is it out of focus, meant to be soft, or blown up?"
         yield Finding("ends-early", chance, options["suspicion"], "%", remedy, bound=Bound.MOST)
 
 

@@ -36,7 +36,14 @@ from photographs import Photograph, coloured, large, values  # noqa: E402
 from pressworthy.colour.spaces import SPACES  # noqa: E402
 from pressworthy.measure import source_space as source_model  # noqa: E402
 from pressworthy.measure import upscaling  # noqa: E402
-from pressworthy.measure.halo import FEWEST_EDGES, SOFTEST, edge_profiles, halo_of  # noqa: E402
+from pressworthy.measure.halo import (  # noqa: E402
+    BARELY,
+    FEWEST_EDGES,
+    SOFTEST,
+    edges_in,
+    halo_of,
+    numbers,
+)
 from pressworthy.measure.pixels import luma_tiles  # noqa: E402
 from pressworthy.measure.survey import tile_places  # noqa: E402
 from pressworthy.values.finding import Unmeasured  # noqa: E402
@@ -103,14 +110,12 @@ def sharpened(scene: NDArray[np.float32], group: str, kind: str) -> list[Sample]
 
 def halo_numbers(image: Any) -> dict[str, Any]:
     tiles = luma_tiles(image, tile_places(image.width, image.height))
-    parts = [p for tile in tiles for p in (tile, np.ascontiguousarray(tile.T))]
-    found = [edge_profiles(part) for part in parts]
-    distance, level = (np.concatenate([one[i] for one in found]) for i in range(2))
+    distance, level = edges_in(tiles)
     if len(distance) < FEWEST_EDGES:
         return {"edges": len(distance)}
     halo = halo_of(distance, level)
     return {"edges": halo.edges, "height": halo.height, "misfit": halo.misfit,
-            "radius": halo.radius, "blur": halo.blur}  # fmt: skip
+            "blur": halo.blur}  # fmt: skip
 
 
 def leaf_states(seed: int) -> list[Sample]:
@@ -129,6 +134,61 @@ def photo_states(job: tuple[int, Photograph]) -> list[Sample]:
     noise = (0.0, 1.0, 2.5)[number % 3]
     noisy = scene + np.random.default_rng(number).normal(0, noise, scene.shape)
     return sharpened(noisy.astype(np.float32), photo.name, "photo")
+
+
+STATES = ((0.0, 0.0), (0.5, 0.8), (1.0, 1.5), (1.5, 1.5), (2.0, 2.5), (3.0, 1.5))
+LEAST_SIDE = 600
+
+
+def of_use(folder: Path) -> list[Photograph]:
+    """Return 14 photographs of every source, 42 wallpapers, evenly spaced: no small ones."""
+    by_source: dict[str, list[Photograph]] = {}
+    for photo in coloured(folder):
+        if photo.source in ("wallpapers", "desks", "stock", "shop", "views", "studio"):
+            image = pyvips.Image.new_from_file(str(photo.path))
+            if min(image.width, image.height) >= LEAST_SIDE:
+                by_source.setdefault(photo.source, []).append(photo)
+    return [
+        them[i]
+        for source, them in by_source.items()
+        for i in np.unique(
+            np.linspace(0, len(them) - 1, min(len(them), 42 if source == "wallpapers" else 14))
+            .round()
+            .astype(int)
+        )
+    ]
+
+
+def middle(photo: Photograph, size: str) -> Values:
+    """Return the middle of a photograph as it is, or of its half, 1024 x 768 px at most."""
+    whole, half = values(photo), size == "halved"
+    height, width = whole.shape[:2]
+    rows = min(height // 2 * 2, 1536) if half else min(height, 768)
+    columns = min(width // 2 * 2, 2048) if half else min(width, 1024)
+    top, left = (height - rows) // 16 * 8, (width - columns) // 16 * 8
+    part = np.ascontiguousarray(whole[top : top + rows, left : left + columns])
+    return as_bytes(pyvips.Image.new_from_array(part).shrink(2, 2).numpy()) if half else part
+
+
+def strong_states(photo: Photograph) -> list[Sample]:
+    """Measure a photograph at both sizes, as it is and sharpened, in two formats."""
+    samples = []
+    for size in ("full", "halved"):
+        part = middle(photo, size)
+        for sigma, amount in STATES:
+            treated = as_bytes(unsharp(part, sigma, amount)) if sigma else part
+            for form in FORMATS[:2]:
+                image = saved(treated, form)
+                tiles = luma_tiles(image, tile_places(image.width, image.height))
+                distance, level = edges_in(tiles)
+                measured: dict[str, Any] = {"edges": len(distance)}
+                if len(distance) >= BARELY:
+                    halo = halo_of(distance, level)
+                    measured |= {"height": halo.height, "blur": halo.blur}
+                    measured["numbers"] = numbers(tiles, distance, level, halo)
+                label = {"source": photo.source, "size": size, "sigma": sigma, "amount": amount}
+                samples.append(Sample(photo.name, {**label, "format": form}, measured))
+    return samples
 
 
 # ---------------------------------------------------------- true resolution
@@ -212,6 +272,97 @@ def size_states(job: tuple[int, Photograph]) -> list[Sample]:
             measured = {"numbers": numbers, "lines": lines.astype(np.float32)}
             samples.append(Sample(photo.name, {**label, "format": form}, measured))
     return samples
+
+
+SUSPICION = 0.994
+"""Probability from which the house tells that detail ends early."""
+AFTER = (("as enlarged", 0.0), ("sharpened 1", 1.0), ("sharpened 1.5", 1.5))
+
+
+def unseen_states(job: tuple[int, Photograph]) -> list[Sample]:
+    """Measure a photograph of a source outside the fit: native, soft, shrunk, enlarged, repeated.
+
+    Enlarged ones also sharpened after it, with a radius and an amount of 1 or 1.5.
+    """
+    number, photo = job
+    rng = np.random.default_rng(number)
+    whole = values(photo)
+    size = min(1024, whole.shape[1]), min(768, whole.shape[0])
+    pictures: list[tuple[str, float, Values]] = []
+    for part in (middle(photo, "full"), middle(photo, "halved")):
+        smooth = pyvips.Image.new_from_array(part).gaussblur(1.0, precision="float").numpy()
+        soft = as_bytes(smooth + rng.normal(0, 1, smooth.shape))
+        pictures += [("native", 1, part), ("soft", 1, soft)]
+        pictures.append(("native, sharpened", 1, as_bytes(unsharp(part, 1.5, 1.5))))
+    for ratio in (0.77, 0.62, 0.5):
+        box = round(whole.shape[1] * ratio), round(whole.shape[0] * ratio)
+        small = np.asarray(Image.fromarray(whole).resize(box, Image.Resampling.LANCZOS))
+        pictures.append(("shrunk", 1, np.ascontiguousarray(small[:768, :1024])))
+    kernels = iter(rng.permutation(KERNELS * 4))
+    for factor in (1.5, 2.0, 2.6, 3.0):
+        fits = min(whole.shape[1] * factor / size[0], whole.shape[0] * factor / size[1])
+        small = pyvips.Image.new_from_array(whole).shrink(*[max(2, int(fits))] * 2).numpy()
+        noisy = as_bytes(small + rng.normal(0, (0.0, 1.0, 2.5)[number % 3], small.shape))
+        big = enlarged(noisy, factor, str(next(kernels)), size)
+        for state, sigma in AFTER:
+            sharp = as_bytes(unsharp(big, sigma, sigma)) if sigma else big
+            pictures.append((state, factor, sharp))
+    native, cut = middle(photo, ("full", "halved")[number % 2]), number % 3 == 0
+    for times in (2, 3, 4):
+        part = native[: native.shape[0] // times + 1, : native.shape[1] // times + 1]
+        big = np.repeat(np.repeat(part, times, 0), times, 1)
+        big = np.ascontiguousarray(big[cut : cut + 768, cut : cut + 1024])
+        pictures.append(("repeated", times, big))
+    samples = []
+    for state, factor, picture in pictures:
+        for form in FORMATS:
+            image = saved(picture, form)
+            parts = luma_tiles(image, tile_places(image.width, image.height))
+            try:
+                seen = upscaling.resolution_of(parts)
+            except Unmeasured:
+                continue
+            label = {"state": state, "factor": factor, "format": form, "source": photo.source}
+            samples.append(Sample(photo.name, label, {"seen": seen}))
+    return samples
+
+
+def unseen_table(samples: Sequence[Sample]) -> list[str]:
+    """Count what the rule says of sources outside its fit, by state and format, and by source."""
+    state, factor, form, source = (
+        column(samples, name) for name in ("state", "factor", "format", "source")
+    )
+    seen = [s.measured["seen"] for s in samples]
+    proven = np.array([one.proven for one in seen])
+    near = np.array([one.sure for one in seen]) & proven
+    near &= np.abs(np.array([one.factor for one in seen]) / factor - 1) < 0.05
+    early = ~proven & (np.array([one.probability for one in seen]) > SUSPICION)
+    shown = {
+        "native": state == "native",
+        "native, sharpened": state == "native, sharpened",
+        "soft": state == "soft",
+        "shrunk": state == "shrunk",
+        **{name: state == name for name, _ in AFTER},
+        **{
+            f"repeated {times} times": (state == "repeated") & (factor == times)
+            for times in (2, 3, 4)
+        },
+    }
+    lines = ["| state | format | pictures | proven | factor told, and right | ends early |"]
+    lines.append("|---" * 6 + "|")
+    for name, of in shown.items():
+        for f in FORMATS:
+            rows = of & (form == f)
+            right = f"{near[rows].mean():.0%}" if factor[rows].max() > 1 else ""
+            lines.append(f"| {name} | {f} | {rows.sum()} | {proven[rows].mean():.1%} | {right} | "
+                         f"{early[rows].mean():.0%} |")  # fmt: skip
+    lines += ["", "By source, all formats: share proven", ""]
+    lines.append("| source | " + " | ".join(shown) + " |")
+    lines.append("|---" * (1 + len(shown)) + "|")
+    for held in sorted(set(source)):
+        cells = [f"{proven[of & (source == held)].mean():.0%}" for of in shown.values()]
+        lines.append(f"| {held} | " + " | ".join(cells) + " |")
+    return lines
 
 
 # ------------------------------------------------------------ source profile
@@ -437,7 +588,6 @@ def sharpening_table(samples: Sequence[Sample]) -> list[str]:
         column(samples, name) for name in ("kind", "state", "format", "sigma", "amount")
     )
     group = np.array([s.group for s in samples])
-    radius = np.array([s.measured.get("radius", np.nan) for s in samples], float)
     edges = np.array([s.measured["edges"] for s in samples])
     measured = np.isfinite(height) & ~((blur > SOFTEST) & (height < 0.05))
     strong = (sigma >= 1.5) & (amount >= 1.5)
@@ -470,13 +620,80 @@ def sharpening_table(samples: Sequence[Sample]) -> list[str]:
                 f"{capture:.1%} | "
                 f"{(1 + hit - none) / 2:.3f} | {(1 + hit - both) / 2:.3f} |"
             )
-    lines += ["", "Radius where the height is 15 % or more and sigma 1 px or more:", ""]
-    lines += ["| set | median error | within 35 % |", "|---|---|---|"]
-    for name, of in sets.items():
-        use = of & measured & (height >= 0.15) & (state == "output") & (sigma >= 1)
-        error = np.abs(radius[use] - sigma[use]) / sigma[use]
-        lines.append(f"| {name} | {np.median(error):.0%} | {(error < 0.35).mean():.0%} |")
     return lines
+
+
+STRONG_HALO = 0.25
+"""Height that the house takes for sharpening by itself."""
+SHARP_LIMIT = 99
+"""Percentile of unsharpened photographs that sets the limit of the chance."""
+
+
+def strong_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
+    """Fit the chance of strong sharpening; count what a fit without the source finds of it."""
+    from sklearn.linear_model import LogisticRegression
+
+    source, size, form, sigma, amount = (
+        column(samples, name) for name in ("source", "size", "format", "sigma", "amount")
+    )
+    edges = np.array([s.measured["edges"] for s in samples])
+    height, blur = (
+        np.array([s.measured.get(name, 0.0) for s in samples]) for name in ("height", "blur")
+    )
+    known = edges >= BARELY
+    length = max(len(s.measured["numbers"]) for s in samples if "numbers" in s.measured)
+    values = np.array([s.measured.get("numbers", np.zeros(length)) for s in samples])
+    strong, none, camera = (sigma >= 1.5) & (amount >= 1.5), sigma == 0, sigma == 0.5
+    usual = (edges >= FEWEST_EDGES) & ~((blur > SOFTEST) & (height < 0.05))
+    place = [(s.group, s.label["size"], s.label["format"]) for s in samples]
+    before = {place[i] for i in np.flatnonzero(usual & none)}
+    counted = np.array([one in before for one in place])
+
+    def fitted(rows: Any) -> tuple[Any, Any, list[Any]]:
+        mean, scale = values[rows].mean(axis=0), values[rows].std(axis=0) + 1e-6
+        scaled = np.clip((values[rows] - mean) / scale, -4, 4)
+        # every source weighs alike, and so do the sharpened and the others
+        _, which, sizes = np.unique(source[rows], return_inverse=True, return_counts=True)
+        weight = 1 / sizes[which]
+        for kind in (strong[rows], ~strong[rows]):
+            weight[kind] *= len(rows) / 2 / weight[kind].sum()
+        model = LogisticRegression(C=0.2, max_iter=1000)
+        model.fit(scaled, strong[rows], sample_weight=weight)
+        matrix = np.stack([0 * model.coef_[0], model.coef_[0]], axis=1)
+        return mean, scale, [[(matrix, np.array([0.0, model.intercept_[0]]))]]
+
+    use = known & (edges >= FEWEST_EDGES // 2) & (strong | none | camera)
+    chance = np.zeros(len(samples))
+    for held in sorted(set(source)):
+        of = source == held
+        chance[of] = np.exp(votes(fitted(np.flatnonzero(use & ~of)), values[of])[:, 1])
+    chance[~known] = 0
+    found = usual & (height > STRONG_HALO)
+    for held in sorted(set(source)):
+        others = (source != held) & none & counted
+        found |= (source == held) & (chance > np.percentile(chance[others], SHARP_LIMIT))
+    today = usual & (height > 0.12)
+    lines = [
+        "| size | format | photographs | strong: found | by the halo over 12 % alone | unmeasured "
+        "| flagged, none | by the halo alone | flagged, camera |",
+        "|---" * 9 + "|",
+    ]
+
+    def row(name: str, rows: Any) -> str:
+        shares = [found[rows & strong], today[rows & strong], ~(usual | found)[rows & strong],
+                  found[rows & none], today[rows & none], found[rows & camera]]  # fmt: skip
+        return f"| {name} | {(rows & none).sum()} | " + " | ".join(
+            f"{share.mean():.1%}" for share in shares
+        ) + " |"  # fmt: skip
+
+    for z in ("full", "halved"):
+        for f in ("lossless", "q90"):
+            lines.append(row(f"{z} | {f}", counted & (size == z) & (form == f)))
+    lines += [""] + [part.replace("size | format | photographs", "source held out | pictures")
+                     for part in lines[:1]] + ["|---" * 8 + "|"]  # fmt: skip
+    lines += [row(held, counted & (source == held)) for held in sorted(set(source))]
+    limit = float(np.percentile(chance[none & counted], SHARP_LIMIT))
+    return lines, {**plain(fitted(np.flatnonzero(use))), "limit": round(limit, 4)}
 
 
 def resolution_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, Any]]:
@@ -514,7 +731,7 @@ def resolution_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, An
         for s, c, d in zip(samples, chance, double, strict=True)
     ])  # fmt: skip
     lines = [
-        "| format | AUC against native | soft | shrunk | ends early above 95 %: enlarged | native "
+        "| format | AUC against native | soft | shrunk | ends early: enlarged | native "
         "| soft | shrunk | false proof: native | soft | shrunk |",
         "|---|---|---|---|---|---|---|---|---|---|---|",
     ]
@@ -523,7 +740,7 @@ def resolution_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, An
         positive = here & (state == "enlarged") & (factor >= 1.5) & (grid == "on")
         negative = [here & (state == name) for name in ("native", "soft", "shrunk")]
         aucs = " | ".join(f"{auc(score[positive], score[n]):.3f}" for n in negative)
-        early = " | ".join(f"{(chance[n] > 0.95).mean():.1%}" for n in (positive, *negative))
+        early = " | ".join(f"{(chance[n] > SUSPICION).mean():.1%}" for n in (positive, *negative))
         proof = " | ".join(f"{(named[n] > 0).sum()} of {n.sum()}" for n in negative)
         lines.append(f"| {f} | {aucs} | {early} | {proof} |")
     lines += [
@@ -979,9 +1196,16 @@ def main() -> None:
         leaves = [("leaves", seed) for seed in range(18)]
         scenes_of = [*leaves, *(("photo", job) for job in big)]
         tables["sharpening"] = sharpening_table(gather("A", scenes, scenes_of))
+        tables["strong sharpening"], known["sharpening"] = strong_table(
+            gather("S", strong_states, of_use(options.folder))
+        )
     if "true-resolution" in options.only:
         tables["true-resolution"], fitted = resolution_table(gather("B", size_states, big))
         known |= fitted
+        others = [photo for photo in of_use(options.folder) if photo.source != "wallpapers"][::2]
+        tables["true-resolution unseen"] = unseen_table(
+            gather("U", unseen_states, enumerate(others))
+        )
     if "source-profile" in options.only:
         colours = list(enumerate(coloured(options.folder)))
         tables["source-profile"], fitted = space_table(

@@ -8,8 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 from dead_leaves import as_bytes, dead_leaves, unsharp
+from skimage import data
 
-from pressworthy.measure.halo import halo, halo_of
+from pressworthy.measure.halo import FEWEST_EDGES, halo, halo_of
 from pressworthy.testing import a_picture, draw, found, write_picture
 from pressworthy.values.finding import Unmeasured
 from pressworthy_rules.sharpening import rule
@@ -42,16 +43,15 @@ def test_a_finished_picture_must_be_sharpened(scene: Any, tmp_path: Path) -> Non
     assert set(ask(tmp_path, as_bytes(unsharp(scene, 3.0, 4.0)), FINISHED)) == {"over-sharpened"}
 
 
-def test_radius_and_height_follow_the_formula(scene: Any, tmp_path: Path) -> None:
-
-    heights = []
-    for sigma, radius in ((0.75, "under 1 px"), (1.5, "1 to 2 px"), (3.0, "over 2 px")):
-        path = write_picture(tmp_path / f"{sigma}.png", as_bytes(unsharp(scene, sigma, 1.5)))
-        seen = halo(a_picture(path))
-        heights.append(seen.height)
-        assert seen.radius_class() == radius
-        assert seen.radius == pytest.approx(sigma, abs=0.35)
-    assert heights == sorted(heights)
+def test_height_and_width_follow_the_radius(scene: Any, tmp_path: Path) -> None:
+    seen = [
+        halo(a_picture(write_picture(tmp_path / f"{sigma}.png", as_bytes(
+            unsharp(scene, sigma, 1.5)))))
+        for sigma in (0.75, 1.5, 3.0)
+    ]  # fmt: skip
+    for name in ("height", "width"):
+        values = [getattr(one, name) for one in seen]
+        assert values == sorted(values), name
 
 
 @pytest.mark.parametrize("quality", [90, 75])
@@ -107,6 +107,43 @@ def test_a_profile_drawn_by_the_formula_is_read_back() -> None:
     step = np.vectorize(lambda t: (1 + erf(t / sqrt(2))) / 2)
     level = (1 + amount) * step(distance / blur) - amount * step(distance / wide)
     seen = halo_of(distance.astype(np.float32), level.astype(np.float32))
+    # area over height, by the same formula
+    fine = np.arange(0, 8, 0.01)
+    curve = (1 + amount) * step(fine / blur) - amount * step(fine / wide) - 1
+    width = np.maximum(curve, 0).sum() * 0.01 / curve.max()
     peak = max((1 + amount) * step(t / blur) - amount * step(t / wide) for t in (1.25, 1.5, 1.75))
     assert seen.height == pytest.approx(peak - 1, abs=0.03)
-    assert seen.radius == pytest.approx(sigma, rel=0.25)
+    assert seen.width == pytest.approx(width, rel=0.25)
+
+
+@pytest.mark.parametrize(("name", "more"), [("p.png", {}), ("p.jpg", {"Q": 90})])
+def test_strong_sharpening_tells_of_itself_where_its_halo_does_not(
+    tmp_path: Path, name: str, more: Any
+) -> None:
+    coffee = data.coffee()
+    assert not ask(tmp_path, coffee, name=name, **more)
+    findings = ask(tmp_path, as_bytes(unsharp(coffee, 2.0, 2.5)), name=name, **more)
+    assert set(findings) == {"probably-sharpened"}
+    path = tmp_path / name
+    assert not found(rule, a_picture(path), FINISHED)
+    assert halo(a_picture(path)).height < 0.12
+
+
+def test_strong_sharpening_that_spoils_the_edges_is_not_unmeasured(tmp_path: Path) -> None:
+    rocket = data.rocket()
+    with pytest.raises(Unmeasured, match="too few"):
+        ask(tmp_path, rocket)
+    sharp = as_bytes(unsharp(rocket, 2.0, 2.5))
+    seen = halo(a_picture(write_picture(tmp_path / "sharp.png", sharp)))
+    assert seen.edges < FEWEST_EDGES
+    (finding,) = ask(tmp_path, sharp).values()
+    assert finding.code == "probably-sharpened"
+    assert "clipped on both sides: probably over-sharpened" in finding.remedy
+
+
+def test_light_sharpening_is_not_called_strong(scene: Any, tmp_path: Path) -> None:
+    for sigma, amount in ((0.5, 0.8), (0.8, 0.8)):
+        light = as_bytes(unsharp(scene, sigma, amount))
+        seen = halo(a_picture(write_picture(tmp_path / f"{sigma}.png", light)))
+        assert not seen.is_likely()
+        assert seen.clipped < 0.02

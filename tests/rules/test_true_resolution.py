@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from dead_leaves import as_bytes, dead_leaves
+from dead_leaves import as_bytes, dead_leaves, unsharp
 from PIL import Image
 
-from pressworthy.measure.upscaling import true_resolution
+from pressworthy.measure.upscaling import times_repeated, true_resolution
 from pressworthy.testing import a_picture, found, write_picture
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.placement import PlacementRequest
@@ -151,3 +151,34 @@ def test_the_house_says_how_much_enlarging_is_too_much(native: Any, tmp_path: Pa
     path = write_picture(tmp_path / "p.png", enlarged(native, 3.0))
     assert found(rule, a_picture(path), OPTIONS)
     assert not found(rule, a_picture(path), {**OPTIONS, "enlarged": 3.5})
+
+
+@pytest.mark.parametrize("times", [2, 3, 4])
+def test_repeated_pixels_are_counted(native: Any, tmp_path: Path, times: int) -> None:
+    # without loss also where the repeats do not begin with the picture
+    big = np.repeat(np.repeat(native, times, 0), times, 1)
+    for cut, name, more in ((1, "p.png", {}), (0, "p.png", {}), (0, "p.jpg", {"Q": 90})):
+        part = np.ascontiguousarray(big[cut : cut + 768, cut : cut + 1024])
+        findings = ask(tmp_path, part, name=name, **more)
+        assert findings["enlarged"].measured == pytest.approx(times), (cut, name)
+
+
+def test_pixels_repeated_one_way_only_are_no_enlargement(native: Any) -> None:
+    striped = np.repeat(native, 2, axis=1)[:768, :1024, 1].astype(np.float32)
+    assert times_repeated((striped[:512, :512],)) is None
+
+
+def test_a_jpeg_halved_keeps_block_edges_4_px_apart_and_is_native(
+    native: Any, tmp_path: Path
+) -> None:
+    big = as_bytes(dead_leaves(1536, 1024, seed=23, blur=0.9, noise=2.0))
+    write_picture(tmp_path / "big.jpg", big, Q=60)
+    half = Image.open(tmp_path / "big.jpg").convert("RGB").reduce(2)
+    assert not ask(tmp_path, np.asarray(half))
+
+
+def test_sharpening_after_enlarging_hides_no_proof(native: Any, tmp_path: Path) -> None:
+    for factor in (2.6, 3.0):
+        sharp = as_bytes(unsharp(enlarged(native, factor), 1.5, 1.5))
+        finding = ask(tmp_path, sharp)["enlarged"]
+        assert finding.measured in (pytest.approx(factor, rel=0.05), "by an unsure factor")

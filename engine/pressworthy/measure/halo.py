@@ -4,18 +4,23 @@ The height of the halo is a fact of the pixels; which process made it is not. A 
 under an unsharp mask of radius sigma and amount a becomes q(t) = (1+a) P(t/s) - a P(t/S) with
 S^2 = s^2 + sigma^2 and P the normal distribution: the height depends on the edge's own blur as much
 as on the amount, the place of the extremum follows s, and only the halo's width carries sigma.
+
+Strong sharpening shows in more than its highest halo: in the whole profile, in edges clipped beside
+clean plateaus, in slopes that turn back a few px on, in lone pixels at the ends of the scale. A
+fitted sum of all these (`numbers`) is the chance of it, also where few edges are clean.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
-from math import erf, sqrt
+from math import erf, exp, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.measure.pixels import tiles, turned
+from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
 
@@ -25,8 +30,8 @@ FEWEST_EDGES = 40
 SOFTEST = 2.0
 """Blur in px (sigma) beyond which an edge hides what an unsharp mask of usual radius does."""
 STEEPEST = 0.15
-WIDTH_TELLS_FROM = 0.15
-"""Height, of the step, from which the radius is told; lower ones drown in noise (our choice)."""
+BARELY = 8
+"""Edges that the chance needs at least."""
 _REACH = 12
 _PLATEAU = 5
 _FLANK = np.arange(-_REACH, _REACH + 1, dtype=np.float32)
@@ -41,26 +46,28 @@ class Halo:
 
     height: of the step, the smaller of the bright and the dark side; 0 where there is none.
     misfit: RMS distance, of the step, from the best edge without any halo.
-    width: the halo's area over its height in px; radius: sigma in px that this width stands for.
+    width: the halo's area over its height in px.
     blur: sigma in px of the best-fitting edge; edges: how many clean edges were found.
+    clipped: share of the edges that are clipped on both sides beside plateaus that are not.
+    chance: 0..1, that it was sharpened strongly (sigma 1.5 px and amount 1.5, or more).
     """
 
     height: float
     misfit: float
     width: float
-    radius: float
     blur: float
     edges: int
+    clipped: float = 0.0
+    chance: float = 0.0
 
-    def tells_radius(self) -> bool:
-        """Tell whether the halo is high enough for its width to carry the radius."""
-        return self.height >= WIDTH_TELLS_FROM
+    def is_likely(self) -> bool:
+        """Tell whether all numbers together show strong sharpening."""
+        return self.chance > likely_from()
 
-    def radius_class(self) -> str:
-        """Return the radius as far as it can be told: three classes."""
-        if self.radius < 1:
-            return "under 1 px"
-        return "1 to 2 px" if self.radius <= 2 else "over 2 px"
+
+def likely_from() -> float:
+    """Return the chance that one in a hundred photographs not sharpened comes to."""
+    return float(weights("sharpening")["limit"])
 
 
 @measurement(anywhere=True)
@@ -68,22 +75,90 @@ def halo(picture: Picture) -> Halo:
     """Return the halo at isolated edges of the full-resolution tiles. Raises Unmeasured.
 
     Unmeasured with fewer than 40 clean edges, or where even the steepest are blurred by more than
-    2 px: foliage, fog and out-of-focus pictures, which need not be unsharpened for that.
+    2 px: foliage, fog and out-of-focus pictures, which need not be unsharpened for that. But not
+    where strong sharpening is likely: it spoils edges itself.
     """
-    found = [edge_profiles(part) for tile in tiles(picture) for part in (tile, turned(tile))]
-    distance, level = (np.concatenate([one[i] for one in found]) for i in range(2))
-    if len(distance) < FEWEST_EDGES:
+    seen = seen_in(tiles(picture))
+    if seen.is_likely():
+        return seen
+    if seen.edges < FEWEST_EDGES:
         raise Unmeasured(
-            f"{len(distance)} clean, isolated edges are too few to measure halos; "
+            f"{seen.edges} clean, isolated edges are too few to measure halos; "
             f"{FEWEST_EDGES} are needed"
         )
-    seen = halo_of(distance, level)
     if seen.blur > SOFTEST and seen.height < 0.05:
         raise Unmeasured(
             f"its sharpest edges are blurred by {seen.blur:.1f} px (sigma): out of focus, or "
             "enlarged; halos cannot be measured on them"
         )
     return seen
+
+
+def seen_in(parts: tuple[Floats, ...]) -> Halo:
+    """Return the halo of luma tiles, and the chance of strong sharpening, however few its edges."""
+    distance, level = edges_in(parts)
+    if len(distance) < BARELY:
+        return Halo(0.0, 0.0, 0.0, 0.0, len(distance))
+    seen = halo_of(distance, level)
+    both = clipped_sides(distance, level).all(axis=0).mean()
+    chance = exp(votes("sharpening", numbers(parts, distance, level, seen))[1])
+    return replace(seen, clipped=float(both), chance=chance)
+
+
+def edges_in(parts: tuple[Floats, ...]) -> tuple[Floats, Floats]:
+    """Return the clean edges of luma tiles, across and down, as `edge_profiles` does."""
+    found = [edge_profiles(side) for part in parts for side in (part, turned(part))]
+    distance, level = (np.concatenate([one[i] for one in found]) for i in range(2))
+    return distance, level
+
+
+def numbers(
+    parts: tuple[Floats, ...], distance: Floats, level: Floats, seen: Halo
+) -> NDArray[np.float64]:
+    """Return what the chance is made of: numbers of the edges, and of lines through the tiles."""
+    half = steepest(distance, level, 0.5)
+    half = half[:: len(half) // _PLENTY + 1]
+    profile = _profile(distance[half], level[half])[1:12]
+    clipped = clipped_sides(distance, level)
+    shares = [*clipped.mean(axis=1), clipped.all(axis=0).mean()]
+    edges = [seen.height, seen.misfit, np.log(seen.blur), np.log(seen.edges), seen.width]
+    drawn = [part[:: max(8, 2 * len(parts))] for part in parts]
+    lines = np.median([_line_numbers(one) for one in drawn], axis=0)
+    ends = np.log10(np.mean([_lone_ends(one) for one in drawn], axis=0) + 1e-5)
+    return np.array([*edges, *np.nan_to_num(profile, nan=1.0), *shares, *lines, *ends])
+
+
+def clipped_sides(distance: Floats, level: Floats) -> NDArray[np.bool_]:
+    """Return (2, edges): clipped within 4 px on the dark side, and on the bright side."""
+    near = np.isnan(level) & (np.abs(distance) <= 4)
+    return np.stack([(near & (distance < 0)).any(axis=1), (near & (distance > 0)).any(axis=1)])
+
+
+_PLENTY = 600
+_FAR = (2, 3, 4, 6, 8, 12, 16)
+_LAGS = (1, 2, 3, 4, 5, 6, 8)
+
+
+def _line_numbers(lines: Floats) -> NDArray[np.float64]:
+    """Return how differences grow with their distance, and how a slope goes with one further on.
+
+    Beside a halo the slope turns back, a few px on, by the mask's radius.
+    """
+    slopes = np.diff(lines, axis=1)
+    near = float(np.abs(slopes).mean()) + 0.1
+    growth = [np.abs(lines[:, k:] - lines[:, :-k]).mean() / near + 1e-3 for k in _FAR]
+    power = float(np.square(slopes).mean()) + 1e-3
+    turns = [float((slopes[:, k:] * slopes[:, :-k]).mean()) / power for k in _LAGS]
+    return np.array([*np.log(growth), np.log(near), *turns])
+
+
+def _lone_ends(lines: Floats) -> list[float]:
+    """Return the shares of near-black and near-white pixels, and of those that stand alone."""
+    inner, beside = lines[:, 3:-3], (lines[:, :-6], lines[:, 6:])
+    dark, bright = inner <= 3, inner >= 252
+    lone_dark = dark & (np.maximum(*beside) > 20)
+    lone_bright = bright & (np.minimum(*beside) < 235)
+    return [float(one.mean()) for one in (lone_dark, lone_bright, dark, bright)]
 
 
 def edge_profiles(luma: Floats) -> tuple[Floats, Floats]:
@@ -185,15 +260,19 @@ def _smoothed_at(
     return np.asarray(values[row[:, None], column[:, None] + np.arange(_TAPS)] @ _SMOOTH)
 
 
+def steepest(distance: Floats, level: Floats, share: float) -> NDArray[np.intp]:
+    """Return which edges are the steepest, this share of them and at least 15."""
+    centre = slice(_REACH - 3, _REACH + 4)
+    values = np.nan_to_num(level[:, centre], nan=0.5)
+    rise, run = np.diff(values, axis=1), np.diff(distance[:, centre], axis=1)
+    # steep by its own range: by the plateaus' an edge with a third tone beside it would be steepest
+    steep = (rise / run).max(axis=1) / (values.max(axis=1) - values.min(axis=1) + 1e-6)
+    return np.argsort(-steep)[: max(15, round(share * len(steep)))]
+
+
 def halo_of(distance: Floats, level: Floats) -> Halo:
     """Return the halo of edge profiles as `edge_profiles` gives them, at least one."""
-    centre = slice(_REACH - 3, _REACH + 4)
-    rise = np.diff(np.nan_to_num(level[:, centre], nan=0.5), axis=1)
-    run = np.diff(distance[:, centre], axis=1)
-    # steep by its own range: by the plateaus' an edge with a third tone beside it would be steepest
-    spread = np.nan_to_num(level[:, centre], nan=0.5)
-    steep = (rise / run).max(axis=1) / (spread.max(axis=1) - spread.min(axis=1) + 1e-6)
-    keep = np.argsort(-steep)[: max(15, round(STEEPEST * len(steep)))]
+    keep = steepest(distance, level, STEEPEST)
     profile = _profile(distance[keep], level[keep])
     known = np.isfinite(profile)
     over = np.where(known, profile - 1, 0.0)
@@ -205,13 +284,9 @@ def halo_of(distance: Floats, level: Floats) -> Halo:
     errors = ((plain - np.where(known, profile, 1)) ** 2 * weight).sum(axis=1)
     best = int(errors.argmin())
     misfit = sqrt(float(errors[best]) / max(float(weight.sum()), 1e-9))
-    radius = max(0.0, (width - RADIUS_OFFSET) / RADIUS_SLOPE)
-    return Halo(height, misfit, width, radius, float(blurs[best]), len(distance))
+    return Halo(height, misfit, width, float(blurs[best]), len(distance))
 
 
-# area / height = 0.47 + 0.8 sigma: between what the profile formula above gives for edges of
-# blur 0.5 px (0.39 + 0.78 sigma) and of 0.8 px (0.55 + 0.81 sigma)
-RADIUS_OFFSET, RADIUS_SLOPE = 0.47, 0.8
 _GAUSS = np.exp(-0.5 * (np.arange(-3, 4) / 0.8) ** 2)
 _GAUSS = _GAUSS / _GAUSS.sum()
 _SMOOTH = np.convolve(_GAUSS, [0.25, 0.5, 0.25]).astype(np.float32)

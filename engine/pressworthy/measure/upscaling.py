@@ -5,11 +5,13 @@ the phase between old and new pixels, which gives a line in its spectrum at 1/F 
 (A. C. Gallagher, Detection of linear and cubic interpolation in JPEG compressed images, 2005). Only
 that is proof. The sharpest blocks of the picture tell how far its detail reaches; a soft lens ends
 it early as well, so that alone is suspicion. Cells of 8 x 8 px, as JPEG cuts them, tell the same
-without the edges that coding leaves between them.
+without the edges that coding leaves between them. Pixels repeated two, three or four times have
+sharp blocks, but no step inside a repeat: that is proof by itself.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from math import exp
@@ -58,8 +60,18 @@ TOLD_APART = 0.35
 DOUBLED = 1.3
 """The same for the line at 1/2 over those that a JPEG's blocks make."""
 
+FOURFOLD, TRIPLED, DOUBLED_EVEN, DOUBLED_ODD = 0.45, 0.25, 0.15, 0.5
+"""How far, natural logarithm, the steps between repeated pixels must stand over all others; doubled
+ones by whether they begin at even or odd px. A JPEG shrunk to its half keeps edges of its blocks
+4 px apart and came to 0.44; at quality 75 soft pictures came to 0.49 at odd px, to 0.1 at even."""
+
 LIKELY = 0.95
 """Probability that all the numbers together must give as well."""
+
+STRIKING, NOT_UNLIKELY = 2.9, 0.3
+"""A line as strong as the first needs no more probability than the second: what is sharpened after
+its enlarging looks native to the other numbers. It added no proof on 320 native, soft and shrunken
+wallpapers without loss."""
 
 # the orthonormal cosine transform of ITU-T T.81, rows by frequency
 _COSINES = (
@@ -78,7 +90,8 @@ class TrueResolution:
 
     factor: how often the picture was enlarged, where that is `sure`; else 1 over the share of the
         grid that its detail fills, at least 1 and good to about a fifth.
-    proven: the interpolation's own period was found; sure: it stands for one factor only.
+    proven: the interpolation's own period, or repeated pixels, were found; sure: they stand for one
+        factor only.
     probability: 0..1, that it was enlarged 1.5 times or more rather than taken at this size.
     """
 
@@ -96,6 +109,8 @@ def true_resolution(picture: Picture) -> TrueResolution:
 
 def resolution_of(parts: tuple[Floats, ...]) -> TrueResolution:
     """Return what luma tiles of one picture tell, origins on multiples of 8. Raises Unmeasured."""
+    if times := times_repeated(parts):
+        return TrueResolution(float(times), proven=True, sure=True, probability=1.0)
     numbers, lines = features(parts)
     probability = float(np.exp(votes("true-resolution", numbers)[1]))
     reach = _reach(numbers)
@@ -114,6 +129,70 @@ def _reach(numbers: NDArray[np.float64]) -> float:
     shares = numbers[[FEATURES.index(f"share {cut:.2f} p97") for cut in CUTS]]
     log = float(known["reach bias"]) + float(np.array(known["reach"]) @ shares)
     return exp(min(max(log, 0.0), 2.0))
+
+
+def times_repeated(parts: tuple[Floats, ...]) -> int | None:
+    """Return how often each pixel stands side by side, across and down: 2 to 4 times, or None."""
+    every = max(4, len(parts) // 2)
+    steps = [
+        [_strong_steps(lines) for lines in (part[::every], part[:, ::every].T)] for part in parts
+    ]
+    cells = np.mean([[np.log(_by_place(one, CELL)) for one in pair] for pair in steps], axis=0)
+    if _least(cells, lambda cell: max(_over_others(cell, first) for first in range(4))) > FOURFOLD:
+        return 4
+    thirds = np.mean([[_third(one) for one in pair] for pair in steps], axis=0)
+    if thirds.min() > TRIPLED:
+        return 3
+    even = _least(cells, lambda cell: _over_neighbours(cell, [1, 3, 5]))
+    odd = _least(cells, lambda cell: _over_neighbours(cell, [2, 4]))
+    return 2 if even > DOUBLED_EVEN or odd > DOUBLED_ODD else None
+
+
+def _least(cells: NDArray[np.float64], contrast: Callable[[NDArray[np.float64]], float]) -> float:
+    return min(contrast(cell) for cell in cells)
+
+
+def _strong_steps(values: Floats) -> NDArray[np.float64]:
+    """Return the root of the mean square step from column to column, the largest capped.
+
+    What coding adds is small everywhere, and repeats show at strong edges: hence the squares.
+    """
+    steps = np.abs(np.diff(values, axis=1))
+    np.minimum(steps, 6 * steps.mean() + 1, out=steps)
+    squares = np.einsum("ij,ij->j", steps, steps)
+    return np.asarray(np.sqrt(squares / len(steps)), np.float64)
+
+
+def _by_place(steps: NDArray[np.float64], period: int) -> NDArray[np.float64]:
+    """Return the mean of the steps at each place of the period, a little added."""
+    whole = steps[: len(steps) // period * period].reshape(-1, period)
+    return np.asarray(whole.mean(axis=0) + 0.05)
+
+
+def _over_others(cell: NDArray[np.float64], first: int) -> float:
+    """Return how far every fourth step from `first` on stands over all others inside a cell.
+
+    The eighth, from one cell to the next, is that of a JPEG's blocks and does not count.
+    """
+    own = np.arange(CELL - 1) % 4 == first
+    inside = cell[: CELL - 1]
+    return float(inside[own].min() - inside[~own].max())
+
+
+def _over_neighbours(cell: NDArray[np.float64], at: list[int]) -> float:
+    return float(min(cell[i] - max(cell[i - 1], cell[i + 1]) for i in at))
+
+
+def _third(steps: NDArray[np.float64]) -> float:
+    """Return how far every third step stands over the next two, those alike.
+
+    Enlarged by 1.5, every third stands below two that are alike.
+    """
+    place = np.arange(len(steps))
+    inside = place % CELL != CELL - 1
+    means = [steps[inside & (place % 3 == phase)].mean() + 0.05 for phase in range(3)]
+    low, middle, high = np.sort(np.log(means))
+    return float(high - middle - (middle - low))
 
 
 def features(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -276,15 +355,14 @@ def factor_from(
     stand, and must rise above those. Shrunken pictures show lines too, so the other numbers must
     say as well that the picture was enlarged.
     """
-    if probability < LIKELY:
-        return None
     strongest = lines.max(axis=0)
     at = int(np.where(_OFF_COMB, strongest, 0.0).argmax())
-    if strongest[at] > PROVEN:
+    striking = strongest[at] > STRIKING and probability >= NOT_UNLIKELY
+    if striking or (strongest[at] > PROVEN and probability >= LIKELY):
         frequency = _refined(lines[int(lines[:, at].argmax())], at)
         return 1 / frequency if more_than_doubled else 1 / (1 - frequency)
     comb = max(strongest[LINE // 8], strongest[3 * LINE // 8])
-    if _half(lines).max() > DOUBLED:
+    if _half(lines).max() > DOUBLED and probability >= LIKELY:
         return 4.0 if strongest[LINE // 4] - comb > 1 else 2.0
     return None
 
