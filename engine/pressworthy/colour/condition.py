@@ -86,13 +86,13 @@ SCHEMA: dict[str, Any] = {
 
 
 def find_condition(asked: str, folders: Sequence[Path], near: Path) -> Condition:
-    """Return the condition called `asked`, or the one of the ICC profile at that path.
+    """Return the condition called `asked`, or the one of the folder or ICC profile at that path.
 
-    near: the folder from which a relative path counts. Raises ValueError or SetupError.
+    near: the folder from which a relative path counts; what lies there comes first. Raises ValueError or SetupError.
     """
-    if asked.lower().endswith((".icc", ".icm")):
+    if is_profile(asked):
         return condition_of_profile(near / asked)
-    for folder in folders:
+    for folder in (near, *folders):
         if is_there(folder / asked / "condition.yaml"):
             return read_condition(folder / asked)
     names = [path.name for path in condition_paths(folders)]
@@ -100,6 +100,11 @@ def find_condition(asked: str, folders: Sequence[Path], near: Path) -> Condition
         f"no condition is called {asked!r}; there are {', '.join(names)}; "
         "or give the path of the printer's own ICC profile (.icc)"
     )
+
+
+def is_profile(asked: str) -> bool:
+    """Tell whether a condition is asked for by the path of an ICC profile."""
+    return asked.lower().endswith((".icc", ".icm"))
 
 
 def condition_paths(folders: Sequence[Path]) -> Iterator[Path]:
@@ -124,6 +129,7 @@ def read_condition(folder: Path) -> Condition:
     for path in profiles.values():
         if not is_there(path):
             raise SetupError([f"{folder / 'condition.yaml'}: profiles: {path} is not there"])
+    inks = folder / "inks.json"
     return Condition(
         name=folder.name,
         medium=values["medium"],
@@ -132,6 +138,7 @@ def read_condition(folder: Path) -> Condition:
         darkest=_lab(values.get("darkest", values.get("black", (0, 0, 0)))),
         profiles=profiles,
         values=values,
+        inks=inks if is_there(inks) else None,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,14 @@ _SOLIDS = {
     "green": [255, 0, 255, 0],
     "blue": [255, 255, 0, 0],
 }
+USUAL_DOTS: dict[str, Any] = {
+    "ruling": None,
+    "device resolution": 2400.0,
+    "screen angles": {"cyan": 75.0, "magenta": 15.0, "yellow": 0.0, "black": 45.0},
+    "press blur": None,
+}
+"""What an ICC profile does not say of a press, and common practice; None where it differs."""
+
 MISSING = "it has no table from colours to inks (B2A); ask the printer for an output profile"
 
 

@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 
 from pressworthy.print import halftone
 from pressworthy.print.halftone import Screen
-from pressworthy.print.inks import BLACK, XYZ, InkSet, Y, mixed, read_inks
+from pressworthy.print.inks import BLACK, XYZ, InkSet, Y, inks_of, mixed
 from pressworthy.print.optics import BLUR, REACH_MM, lit, quick
 from pressworthy.values.condition import Condition
 from pressworthy.values.finding import Unmeasured
@@ -74,13 +74,13 @@ def press_of(condition: Condition) -> Press:
     values = condition.values
     wanted = ("ruling", "device resolution", "screen angles")
     if lacking := [name for name in wanted if name not in values]:
-        raise Unmeasured(f"the condition {condition.name} states no {' and no '.join(lacking)}")
-    if not condition.profiles:
-        raise Unmeasured(f"the condition {condition.name} has no ICC profile")
+        why = f"the condition {condition.name} states no {' and no '.join(lacking)}"
+        if "ruling" in lacking:
+            why += "; write 'ruling: ... lines/cm' under output, as the printer has it"
+        raise Unmeasured(why)
     angles = tuple(float(values["screen angles"].get(name, 45)) for name in _INK_NAMES)
-    inks = read_inks(next(iter(condition.profiles.values())).parent / "inks.json")
     return Press(
-        inks=inks,
+        inks=inks_of(condition),
         screens=tuple(Screen(values["ruling"] / 10, angle) for angle in angles),
         device=float(values["device resolution"]),
         blur=float(values.get("press blur", BLUR)),
