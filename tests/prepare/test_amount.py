@@ -15,6 +15,7 @@ from pressworthy.commands.main import main
 from pressworthy.house import House, load_house
 from pressworthy.judge import judge
 from pressworthy.measure.ticket import ticket
+from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
 from pressworthy.prepare.amount import (
     Curve,
@@ -26,7 +27,6 @@ from pressworthy.prepare.amount import (
     with_amount,
 )
 from pressworthy.prepare.charts import dead_leaves
-from pressworthy.plugins import Registry
 from pressworthy.print.eye import cpiq
 from pressworthy.print.printlook import press_of
 from pressworthy.print.transfer import Transfer

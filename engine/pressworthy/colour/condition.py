@@ -13,8 +13,8 @@ from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.units import figure, quantity
 from pressworthy.yamlfile import canonical, faults_against, is_there, read
 
-SCHEMA_WORD = "schema"
-"""Asks for the schema where a condition may be named, so that none can be called so."""
+WORDS = ("schema", "compare", "new")
+"""Ask for something else where a condition may be named, so that none can be called so."""
 
 _LAB = {
     "type": "array",
@@ -56,6 +56,7 @@ SCHEMA: dict[str, Any] = {
         "resolution": quantity("ppi", "of the CSS pixel"),
         "ink limit": quantity("%", "largest sum of all inks", least=100, most=400),
         "paper": _LAB,
+        "measured under": {"enum": ["M0", "M1", "M2", "M3"], "description": "ISO 13655, the light"},
         "white": _LAB,
         "black": {**_LAB, "description": "CIELAB of solid black ink alone, or the screen's black"},
         "darkest": {**_LAB, "description": "CIELAB of the darkest print within the ink limit"},
@@ -88,7 +89,8 @@ SCHEMA: dict[str, Any] = {
 def find_condition(asked: str, folders: Sequence[Path], near: Path) -> Condition:
     """Return the condition called `asked`, or the one of the folder or ICC profile at that path.
 
-    near: the folder from which a relative path counts; what lies there comes first. Raises ValueError or SetupError.
+    near: the folder from which a relative path counts; what lies there comes first.
+    Raises ValueError or SetupError.
     """
     if is_profile(asked):
         return condition_of_profile(near / asked)
@@ -118,9 +120,9 @@ def read_condition(folder: Path) -> Condition:
     """Return the condition in `folder`. Raises SetupError with every fault of its file."""
     document = read(folder / "condition.yaml")
     faults = faults_against(SCHEMA, document)
-    if folder.name == SCHEMA_WORD:
+    if folder.name in WORDS:
         origin = document.origins.get(("name",))
-        message = "no condition can be called 'schema'; rename its folder"
+        message = f"no condition can be called {folder.name!r}; rename its folder"
         faults = [*faults, Fault(origin, ("name",), message)]
     if faults:
         raise SetupError(faults)
@@ -163,7 +165,8 @@ def data_sheet(condition: Condition) -> str:
             value = values[name]
             text = value if isinstance(value, str) else figure(value, unit)
             lines.append(f"  {name:<20} {text}")
-    lines.append(f"  {'paper':<20} {_spelled(condition.paper)}")
+    under = f"  measured under {values['measured under']}" if "measured under" in values else ""
+    lines.append(f"  {'paper':<20} {_spelled(condition.paper)}{under}")
     if condition.medium == "print":
         lines.append(f"  {'black ink alone':<20} {_spelled(condition.black)}")
         lines.append(f"  {'darkest':<20} {_spelled(condition.darkest)}")
