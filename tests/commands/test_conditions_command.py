@@ -91,7 +91,7 @@ def test_the_schema_fits_what_is_built_in_and_no_other(
     assert main(["conditions", "schema"]) == 0
     validator = Draft202012Validator(json.loads(capsys.readouterr().out))
     files = [path / "condition.yaml" for path in condition_paths(registry.condition_folders)]
-    assert len(files) == 5
+    assert len(files) == 11
     for file in files:
         assert validator.is_valid(read(file).value), file
     satin = tmp_path / "condition.yaml"
@@ -155,6 +155,12 @@ def test_a_condition_compared_with_itself_does_not_differ(
 @pytest.mark.parametrize(
     ("asked", "words"),
     [
+        (["new", "hall"], "new takes a name and a file"),
+        (["new", "hall", "chart.txt"], "ruling and ink limit"),
+        (["new", "a/b", "chart.txt", "--ruling", "60", "--limit", "300"], "a condition's name is"),
+        (["new", "new", "chart.txt", "--ruling", "60", "--limit", "300"], "a condition's name is"),
+        (["new", "hall", "none.txt", "--ruling", "60", "--limit", "300"], "cannot be read"),
+        (["coated", "--ruling", "60"], "--ruling is for new"),
         (["compare", "coated"], "compare takes two conditions"),
         (["compare", "coated", "srgb"], "srgb has no CMYK profile"),
         (["compare", "coated", "none"], "no condition is called 'none'"),

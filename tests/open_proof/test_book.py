@@ -290,7 +290,7 @@ def test_the_printers_profile_is_laid_beside_and_named_once_agreed(
         ("press.icc", b"x", 10**9, "larger than 30 MB"),
         ("press.exe", b"x", None, "no ICC profile; those end in"),
         ("..", b"x", None, "no ICC profile"),
-        ("fogra.ti3", b"x", None, "measurements of a press are not read yet"),
+        ("fogra.ti3", b"x", None, "pressworthy conditions new"),
     ],
 )
 def test_what_is_no_profile_is_refused_and_leaves_nothing(

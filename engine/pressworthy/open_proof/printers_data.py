@@ -25,7 +25,8 @@ MOST_BYTES = 30_000_000
 SUFFIXES = (".icc", ".icm")
 MEASUREMENTS = (".txt", ".ti3", ".cgats", ".cxf", ".it8", ".xml", ".csv")
 _MEASURED = (
-    "measurements of a press are not read yet; ask the printer for the ICC profile made from them"
+    "these are measurements of a press; make a condition from them (pressworthy conditions new), "
+    "or drop the ICC profile that the printer made from them"
 )
 
 

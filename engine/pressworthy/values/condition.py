@@ -11,7 +11,16 @@ from typing import Any
 
 Lab = tuple[float, float, float]
 
-_FOR_PEOPLE = ("name", "title", "standard", "profiles", "source", "caution", "assumed")
+_FOR_PEOPLE = (
+    "name",
+    "title",
+    "standard",
+    "profiles",
+    "source",
+    "caution",
+    "assumed",
+    "measured under",
+)
 
 
 @dataclass(frozen=True)
