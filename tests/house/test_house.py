@@ -18,7 +18,10 @@ from pressworthy.print.halftone import Screen
 from pressworthy.print.printlook import press_of
 from pressworthy.values.faults import SetupError
 
-BUILT_IN = ["coated-magazine", "newsprint", "mono", "screen"]
+BUILT_IN = [
+    *("coated-magazine", "newsprint", "mono", "screen", "lwc-magazine", "sc-magazine"),
+    *("uncoated-colour", "coated-no1", "coated-no3", "coated-no5"),
+]
 
 
 def write(folder: Path, name: str, text: str) -> str:

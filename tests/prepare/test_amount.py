@@ -35,9 +35,15 @@ from pressworthy.values.units import MM_PER_INCH
 from pressworthy_rules.acutance import rule as acutance
 
 
-@pytest.mark.parametrize("name", ["coated-magazine", "newsprint", "mono"])
-def test_shipped_amounts_are_derived(name: str, houses: dict[str, House]) -> None:
-    house = houses[name]
+@pytest.mark.parametrize(
+    "name",
+    [
+        *("coated-magazine", "newsprint", "mono", "lwc-magazine", "sc-magazine"),
+        *("uncoated-colour", "coated-no1", "coated-no3", "coated-no5"),
+    ],
+)
+def test_shipped_amounts_are_derived(name: str, registry: Registry) -> None:
+    house = load_house(name, registry)
     assert house.prepare is not None
     shipped = house.prepare["amount"]
     curve = derive(house, amounts=(0.75, 1.0))
