@@ -1,7 +1,8 @@
 """Our conditions against the open characterization data, LittleCMS's own tool, and the standards.
 
 Data: Debian icc-profiles-free (zlib licence): FOGRA28L to 30L, 39L and 40L, TR002 to 006.
-Newsprint's ink limit is the 220 % that ISO 12647-3:2013 advises for coldset, after WAN-IFRA's articles of 11 November 2014
+Newsprint's ink limit is the 220 % that ISO 12647-3:2013 advises for coldset, after WAN-IFRA's
+articles of 11 November 2014
 (on its self-check) and 30 September 2015 (on its newspaper profile).
 """
 

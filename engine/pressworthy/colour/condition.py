@@ -50,6 +50,10 @@ SCHEMA: dict[str, Any] = {
         "ruling": quantity("lines/cm", "of the halftone screen", least=10, most=200),
         "device resolution": quantity("dpi", "of the platesetter", least=100, most=10_000),
         "screen angles": _mapping(quantity("deg", "from the vertical"), _INKS),
+        "dots": {
+            "enum": ["euclidean", "round", "stochastic"],
+            "description": "shape of the halftone dots; euclidean without it",
+        },
         "press blur": quantity(
             "mm", "all that press and paper blur, d of exp(-r/d)", least=0, most=1
         ),
