@@ -8,11 +8,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from characterization.test_patches import cgats
 from conftest import need
+from measured_charts import cgats
 
 from pressworthy.characterization import making
-from pressworthy.characterization.patches import INKS, Patches
+from pressworthy.characterization.patches import INKS, Patches, read_measurements
 from pressworthy.colour.chart import chart
 from pressworthy.colour.condition import read_condition
 from pressworthy.commands.main import main
@@ -59,7 +59,7 @@ def test_the_fit_is_what_profcheck_finds(made: tuple[Path, list[str]], tmp_path:
     """ArgyllCMS's own check of the same profile against the same data, in dE00."""
     folder, _ = made
     profile = folder / "conditions" / "hall-2" / "cmyk.icc"
-    data = making.fit_of(profile, making_patches())
+    data = making.fit_of(profile, read_measurements(Path(need(DATA))).patches)
     plain = tmp_path / "data.ti3"
     plain.write_bytes(bytes(b if b < 128 else 45 for b in Path(need(DATA)).read_bytes()))
     call = [need("profcheck"), "-k", str(plain), str(profile)]
@@ -69,12 +69,6 @@ def test_the_fit_is_what_profcheck_finds(made: tuple[Path, list[str]], tmp_path:
     assert data.mean == pytest.approx(float(found[2]), abs=0.03)
     assert data.most == pytest.approx(float(found[1]), abs=0.15)
     assert data.mean < 0.5 and data.repeats and data.most_ink <= 240
-
-
-def making_patches() -> Patches:
-    from pressworthy.characterization.patches import read_measurements
-
-    return read_measurements(Path(need(DATA))).patches
 
 
 def test_a_house_prints_on_it(made: tuple[Path, list[str]], registry: Registry) -> None:

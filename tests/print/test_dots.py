@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from pressworthy.house import House
 from pressworthy.print import printlook
@@ -20,7 +22,7 @@ def press_with(house: House, shape: str) -> Press:
     return printlook.press_of(replace(condition, values={**condition.values, "dots": shape}))
 
 
-def tile_of(shape: str) -> np.ndarray:
+def tile_of(shape: str) -> NDArray[Any]:
     screen = stochastic(0, 2400) if shape == "stochastic" else Screen(6.0, 45, shape)
     return threshold_tile(screen, 2400)
 
@@ -61,7 +63,7 @@ def test_round_dots_touch_at_79_percent() -> None:
             assert paths == runs, (shape, share)
 
 
-def _joined(inked: np.ndarray) -> bool:
+def _joined(inked: NDArray[Any]) -> bool:
     """Whether ink leads from the first column to the last, over sides of pixels."""
     reached = np.zeros_like(inked)
     reached[:, 0] = inked[:, 0]

@@ -158,7 +158,7 @@ def _blue_noise() -> Floats:
         place = gap()
         ranks[place] = rank
         put(place, 1)
-    return ((ranks + 0.5) / _GRID**2).reshape(_GRID, _GRID)
+    return np.asarray(((ranks + 0.5) / _GRID**2).reshape(_GRID, _GRID), np.float32)
 
 
 def _dots(shape: str, areas: Values) -> Floats:
