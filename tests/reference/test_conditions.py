@@ -279,7 +279,7 @@ def test_gamut_volume_is_what_iccgamut_finds(condition: Condition) -> None:
     """ArgyllCMS's own figure stands in condition.yaml, of a surface that is a little coarser."""
     theirs = condition.values["gamut volume"]
     ours = gamut_volume(condition.profiles["cmyk"].read_bytes())
-    assert ours == pytest.approx(theirs, rel=0.02)
+    assert ours == pytest.approx(theirs, rel=0.03)
 
 
 def test_increases_read_from_the_profile(condition: Condition) -> None:
