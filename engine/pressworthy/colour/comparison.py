@@ -15,7 +15,7 @@ from pressworthy.colour.chart import GRAYS, chart
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.gamut_volume import gamut_volume
 from pressworthy.colour.own_profile import increases, printed_lab, solids
-from pressworthy.colour.tone_value import INKS
+from pressworthy.colour.tone_value import INKS, TONES
 from pressworthy.values.condition import Condition, Lab
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.units import figure
@@ -150,7 +150,7 @@ def as_text(done: Comparison) -> str:
     lines += [colour(name, lab, other.solids[name]) for name, lab in one.solids.items()]
     lines += ["gray balance, L* a* b* of these inks, %"]
     lines += [colour(name, lab, other.grays[name]) for name, lab in one.grays.items()]
-    tones = "/".join(str(tone) for tone in one.increases["cyan"])
+    tones = "/".join(map(str, TONES))
     lines += [f"tone value increase, % at {tones}"]
     for ink in INKS:
         sides = (

@@ -24,8 +24,11 @@ def tone_value_increase(
     """Return tone -> increase, both in %, by Murray-Davies on colorimetric reflectance.
 
     tones: of a ramp of the ink alone, %, from 0, paper, to 100, solid, (n,); xyz: (n, 3).
+    Nothing of an ink that takes no light.
     """
     signal = xyz @ np.array(_SIGNAL[ink])
+    if signal[0] <= signal[-1]:
+        return {}
     printed = 100 * (signal[0] - signal) / (signal[0] - signal[-1])
     at = np.interp(TONES, tones, printed)
     return {tone: float(value) - tone for tone, value in zip(TONES, at, strict=True)}
