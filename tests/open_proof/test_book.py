@@ -261,7 +261,9 @@ def test_the_printers_profile_is_laid_beside_and_named_once_agreed(
     status, text = dropped(app, house, "../Press hall 2.icc", ICC.read_bytes())
     told = " ".join(re.sub(r"<[^>]+>", " ", text).split())
     assert status == 200 and "bare paper, L* a* b* 95.0 0.0 -2.0 95.8 0.6 -2.3" in told
-    assert "ink limit of the house 300 % 300 %" in told and "amount of sharpening" in told
+    assert "ink limit of the house 300 % 300 %" in told
+    assert "dots 60 lines/cm; 2400 dpi 60 lines/cm, assumed as of coated; 2400 dpi" in told
+    assert re.search(r"amount of sharpening 0\.91, as stated 0\.9\d, derived", told), told
     assert file.read_bytes() == before and set(houses.iterdir()) == there
     token = re.search(r'data-token="([0-9a-f]{32})"', text)
     assert token
