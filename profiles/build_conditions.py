@@ -124,7 +124,7 @@ ZLIB = (
 )
 FOGRA = "Fogra (www.fogra.org); file copyright Kai-Uwe Behrmann (www.behrmann.name), zlib licence"
 CGATS = (
-    "ANSI CGATS TR {}-2007, Color Characterization Data for {}, copyright 2007 NPES, which lets "
+    "ANSI CGATS/{}-2007, Color Characterization Data for {}, copyright 2007 NPES, which lets "
     "profiles based on it be distributed if it is named as their source; file copyright "
     "Kai-Uwe Behrmann (www.behrmann.name), zlib licence"
 )
@@ -224,7 +224,7 @@ PRINTS = (
         name="coated-no1",
         data="TR006",
         title="Sheetfed offset on coated paper no. 1, by gray balance",
-        standard="ISO 12647-2 paper type 1; data ANSI CGATS TR 006-2007",
+        standard="ISO 12647-2 paper type 1; data ANSI CGATS/GRACoL TR 006-2007",
         paper_class="coated, grade 1 (North America)",
         ruling=60,
         ruling_ground="common practice; about 152 lpi",
@@ -235,13 +235,13 @@ PRINTS = (
         matte=False,
         black="-kp 0 0.15 1 0.95 0.80",
         noise=0.5,
-        attribution=CGATS.format("006", "Printing on Grade 1 Coated Paper"),
+        attribution=CGATS.format("GRACoL TR 006", "Printing on Grade 1 Coated Paper"),
     ),
     Print(
         name="coated-no3",
         data="TR003",
         title="Publication web offset on coated paper no. 3",
-        standard="data ANSI CGATS TR 003-2007",
+        standard="data ANSI CGATS/SWOP TR 003-2007",
         paper_class="coated, grade 3 (North America)",
         ruling=52,
         ruling_ground="common practice; about 133 lpi",
@@ -252,13 +252,13 @@ PRINTS = (
         matte=False,
         black="-kp 0 0.15 1 0.95 0.75",
         noise=0.5,
-        attribution=CGATS.format("003", "Proofing on Grade 3 Coated Paper"),
+        attribution=CGATS.format("SWOP TR 003", "Proofing on Grade 3 Coated Paper"),
     ),
     Print(
         name="coated-no5",
         data="TR005",
         title="Publication web offset on coated paper no. 5",
-        standard="data ANSI CGATS TR 005-2007",
+        standard="data ANSI CGATS/SWOP TR 005-2007",
         paper_class="coated, grade 5 (North America)",
         ruling=52,
         ruling_ground="common practice; about 133 lpi",
@@ -269,7 +269,7 @@ PRINTS = (
         matte=False,
         black="-kp 0 0.15 1 0.95 0.75",
         noise=0.5,
-        attribution=CGATS.format("005", "Proofing on Grade 5 Coated Paper"),
+        attribution=CGATS.format("SWOP TR 005", "Proofing on Grade 5 Coated Paper"),
     ),
     Print(
         name="uncoated-yellowish",

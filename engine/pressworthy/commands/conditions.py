@@ -187,7 +187,7 @@ def _describe(options: argparse.Namespace) -> int:
         if options.names:
             print(data_sheet(condition))
         else:
-            print(f"{name:<14} {condition.medium:<7} {condition.values['title']}")
+            print(f"{name:<18} {condition.medium:<7} {condition.values['title']}")
     return 0
 
 
