@@ -4,8 +4,9 @@
 It makes all of pressworthy_profiles/conditions but NOTICE.md; nothing is edited by hand::
 
     apt-get install argyll icc-profiles-free     # colprof, xicclu, iccgamut; the .ti3 data
-    python profiles/build_conditions.py          # all conditions, 10 minutes on two idle cores
+    python profiles/build_conditions.py          # all conditions, 20 minutes on two idle cores
     python profiles/build_conditions.py srgb     # only those named
+    python profiles/build_conditions.py --keep   # all but the CMYK profiles that are there
     python profiles/build_conditions.py --check  # accuracy of what is here, nothing is written
 
 For each printing condition it writes
@@ -33,32 +34,49 @@ ArgyllCMS is needed only here, never when the profiles are used.
 from __future__ import annotations
 
 import argparse
-import hashlib
-import itertools
 import json
-import struct
-import subprocess
 import tempfile
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import cast
 
 import colour
 import numpy as np
 from numpy.typing import NDArray
 
+from pressworthy.characterization.described import (
+    Description,
+    describe,
+    describe_inks,
+    profiles_told,
+    steps_at,
+    triple,
+)
+from pressworthy.characterization.patches import Patches, read_measurements
+from pressworthy.characterization.profiles import (
+    Separation,
+    argyll,
+    cmyk_profile,
+    curve_tag,
+    description_tag,
+    gray_profile,
+    icc_profile,
+    text_tag,
+    xyz_tag,
+)
+from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.lab import D50
+
 Array = NDArray[np.float64]
 
 HERE = Path(__file__).parent / "pressworthy_profiles" / "conditions"
 DATA = Path("/usr/share/color/icc")  # Debian package icc-profiles-free
-DATE = (2025, 1, 1, 0, 0, 0)  # in every ICC header, in place of the day of building
-D50 = np.array([0.9642, 1.0, 0.8249])  # ICC.1, the profile connection space's white
-INKS = {"C": "cyan", "M": "magenta", "Y": "yellow", "K": "black"}
-SOLIDS = {**INKS, "MY": "red", "CY": "green", "CM": "blue"}
-MATTE = 2  # ICC.1, device attributes in the header: bit 1
-TONES = (20, 40, 50, 80)  # % at which the tone value increase is stated
+CAUTION = (
+    "A simulation of an average press. Not a contract proof: the printer's own profile and advice "
+    "come first."
+)
+UNDER = "ISO 13655:2009's name for lamps as these data were measured by, before there was M1"
 
 
 @dataclass(frozen=True)
@@ -105,6 +123,11 @@ ZLIB = (
     "a product of its publisher."
 )
 FOGRA = "Fogra (www.fogra.org); file copyright Kai-Uwe Behrmann (www.behrmann.name), zlib licence"
+CGATS = (
+    "ANSI CGATS/{}-2007, Color Characterization Data for {}, copyright 2007 NPES, which lets "
+    "profiles based on it be distributed if it is named as their source; file copyright "
+    "Kai-Uwe Behrmann (www.behrmann.name), zlib licence"
+)
 
 PRINTS = (
     Print(
@@ -163,6 +186,108 @@ PRINTS = (
             "(www.behrmann.name), zlib licence"
         ),
     ),
+    Print(
+        name="lwc",
+        data="FOGRA28L",
+        title="Heatset web offset on light weight coated paper",
+        standard="ISO/DIS 12647-2:2004, paper type 3; data FOGRA28L",
+        paper_class="light weight coated (LWC), 60 g/m2 (type 3)",
+        ruling=60,
+        ruling_ground="the data's header; about 152 lpi",
+        resolution=2400,
+        ink_limit=300,
+        ink_ground="common practice for publication web offset; 300 in large areas",
+        ink_margin=9,
+        matte=False,
+        black="-kp 0 0.15 1 0.95 0.75",
+        noise=0.5,
+        attribution=FOGRA,
+    ),
+    Print(
+        name="sc",
+        data="FOGRA40L",
+        title="Heatset web offset on super calendered paper",
+        standard="based on ISO 12647-2:2004; data FOGRA40L",
+        paper_class="super calendered, uncoated (SC)",
+        ruling=60,
+        ruling_ground="the data's header; about 152 lpi",
+        resolution=2400,
+        ink_limit=270,
+        ink_ground="common practice, from memory; 260 to 280 is asked for SC",
+        ink_margin=10,
+        matte=False,
+        black="-kp 0 0.12 1 0.93 0.70",
+        noise=0.5,
+        attribution=FOGRA,
+    ),
+    Print(
+        name="coated-no1",
+        data="TR006",
+        title="Sheetfed offset on coated paper no. 1, by gray balance",
+        standard="ISO 12647-2 paper type 1; data ANSI CGATS/GRACoL TR 006-2007",
+        paper_class="coated, grade 1 (North America)",
+        ruling=60,
+        ruling_ground="common practice; about 152 lpi",
+        resolution=2400,
+        ink_limit=320,
+        ink_ground="common practice for premium coated paper in North America",
+        ink_margin=9,
+        matte=False,
+        black="-kp 0 0.15 1 0.95 0.80",
+        noise=0.5,
+        attribution=CGATS.format("GRACoL TR 006", "Printing on Grade 1 Coated Paper"),
+    ),
+    Print(
+        name="coated-no3",
+        data="TR003",
+        title="Publication web offset on coated paper no. 3",
+        standard="data ANSI CGATS/SWOP TR 003-2007",
+        paper_class="coated, grade 3 (North America)",
+        ruling=52,
+        ruling_ground="common practice; about 133 lpi",
+        resolution=2400,
+        ink_limit=300,
+        ink_ground="common practice; 300 in large areas, 325 in small ones",
+        ink_margin=9,
+        matte=False,
+        black="-kp 0 0.15 1 0.95 0.75",
+        noise=0.5,
+        attribution=CGATS.format("SWOP TR 003", "Proofing on Grade 3 Coated Paper"),
+    ),
+    Print(
+        name="coated-no5",
+        data="TR005",
+        title="Publication web offset on coated paper no. 5",
+        standard="data ANSI CGATS/SWOP TR 005-2007",
+        paper_class="coated, grade 5 (North America)",
+        ruling=52,
+        ruling_ground="common practice; about 133 lpi",
+        resolution=2400,
+        ink_limit=300,
+        ink_ground="common practice; 300 in large areas, 325 in small ones",
+        ink_margin=9,
+        matte=False,
+        black="-kp 0 0.15 1 0.95 0.75",
+        noise=0.5,
+        attribution=CGATS.format("SWOP TR 005", "Proofing on Grade 5 Coated Paper"),
+    ),
+    Print(
+        name="uncoated-yellowish",
+        data="FOGRA30L",
+        title="Sheetfed offset on uncoated yellowish paper",
+        standard="ISO/DIS 12647-2:2004, paper type 5; data FOGRA30L",
+        paper_class="uncoated, slightly yellowish, 120 g/m2 (type 5)",
+        ruling=60,
+        ruling_ground="the data's header; about 152 lpi",
+        resolution=2400,
+        ink_limit=300,
+        ink_ground="common practice; 280 to 300 is asked for uncoated",
+        ink_margin=13,
+        matte=True,
+        black="-kp 0 0.10 1 0.90 0.60",
+        noise=0.5,
+        attribution=FOGRA,
+    ),
 )
 SCREENS = (
     Screen(
@@ -185,206 +310,7 @@ SCREENS = (
 WHITE_D65 = (0.3127, 0.3290)  # CIE xy, both screens
 
 
-# --- characterization data --------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Patches:
-    """Characterization data: ink in %, XYZ (Y = 100 is the perfect diffuser), CIELAB D50."""
-
-    ink: Array
-    xyz: Array
-    lab: Array
-
-    def mean(self) -> Patches:
-        """Patches with equal inks averaged, in ascending order of ink."""
-        ink, group = np.unique(self.ink, axis=0, return_inverse=True)
-        index = np.ravel(group)
-        count = np.bincount(index)[:, None]
-
-        def average(values: Array) -> Array:
-            return np.stack([np.bincount(index, v) for v in values.T], axis=1) / count
-
-        return Patches(ink, average(self.xyz), average(self.lab))
-
-    def solid(self, inks: str) -> tuple[Array, Array]:
-        """XYZ and Lab of the overprint of full inks, e.g. ``"CM"``; ``""`` is paper."""
-        wanted = [100.0 * (ink in inks) for ink in INKS]
-        at = int(np.flatnonzero((self.ink == wanted).all(axis=1))[0])
-        return self.xyz[at], self.lab[at]
-
-    def ramp(self, ink: str) -> tuple[Array, Array, Array]:
-        """Device %, XYZ and Lab of one ink alone, from paper to solid."""
-        others = [i for i, name in enumerate(INKS) if name != ink]
-        at = (self.ink[:, others] == 0).all(axis=1)
-        return self.ink[at][:, list(INKS).index(ink)], self.xyz[at], self.lab[at]
-
-
-def clean(name: str) -> str:
-    """Text of a .ti3 file as plain ASCII: TR002 has three bytes of a dash that are not."""
-    raw = (DATA / f"{name}.ti3").read_bytes()
-    return raw.decode("ascii", errors="replace").replace("\ufffd", "-").replace("\r", "")
-
-
-def read_patches(name: str) -> Patches:
-    """All rows of a .ti3 file (fields: id, C M Y K, X Y Z, L a b)."""
-    rows = clean(name).split("BEGIN_DATA\n")[1].split("END_DATA")[0]
-    values = np.array([line.split()[1:11] for line in rows.splitlines() if line.strip()], float)
-    return Patches(values[:, :4], values[:, 4:7], values[:, 7:])
-
-
-# --- colour arithmetic ------------------------------------------------------------------------
-
-
-def to_lab(xyz: Array) -> Array:
-    """CIELAB (D50) from XYZ with the perfect diffuser at Y = 100."""
-    white = colour.XYZ_to_xy(D50)
-    return cast(Array, np.asarray(colour.XYZ_to_Lab(xyz / 100, white), float))
-
-
-def delta(one: Array, other: Array) -> Array:
-    """CIEDE2000 differences."""
-    return cast(Array, np.asarray(colour.delta_E(one, other, method="CIE 2000"), float))
-
-
-def spread(differences: Array) -> str:
-    """Mean, 95th percentile and maximum, for the table."""
-    mean, high, top = differences.mean(), np.percentile(differences, 95), differences.max()
-    return f"{mean:6.2f} {high:6.2f} {top:6.2f}"
-
-
-def tone_value_increase(patches: Patches, ink: str) -> dict[int, float]:
-    """Tone value increase in % at ``TONES``, by Murray-Davies on colorimetric reflectance.
-
-    The signal is Y for magenta and black, Z for yellow, X - 0.55 Z for cyan (the usual rule,
-    after ISO/TS 10128).
-    """
-    weights = {"C": (1, 0, -0.55), "Y": (0, 0, 1)}.get(ink, (0, 1, 0))
-    device, xyz, _ = patches.ramp(ink)
-    signal = xyz @ np.array(weights)
-    tone = 100 * (signal[0] - signal) / (signal[0] - signal[-1])
-    at = np.interp(TONES, device, tone)
-    return {nominal: float(value) - nominal for nominal, value in zip(TONES, at, strict=True)}
-
-
-def overprints() -> list[str]:
-    """Names of the 16 Neugebauer primaries, ``""`` (paper) to ``"CMYK"``."""
-    return ["".join(c) for size in range(5) for c in itertools.combinations(INKS, size)]
-
-
-def neugebauer(patches: Patches, ink: Array, n: float) -> Array:
-    """XYZ of inks (%) by the Yule-Nielsen modified Neugebauer model with Demichel's areas.
-
-    Each ink's effective area comes from its own ramp.
-    """
-    area = np.empty_like(ink)
-    for column, name in enumerate(INKS):
-        device, xyz, _ = patches.ramp(name)
-        root = xyz ** (1 / n)
-        span = root[-1] - root[0]
-        area[:, column] = np.interp(ink[:, column], device, (root - root[0]) @ span / (span @ span))
-    total = np.zeros((len(ink), 3))
-    for primary in overprints():
-        factors = [area[:, i] if name in primary else 1 - area[:, i] for i, name in enumerate(INKS)]
-        total += np.prod(factors, axis=0)[:, None] * patches.solid(primary)[0] ** (1 / n)
-    return np.clip(total, 1e-6, None) ** n
-
-
-def fit_yule_nielsen(patches: Patches) -> tuple[float, float]:
-    """The n with the least mean CIEDE2000 over all patches, and that mean."""
-
-    def error(n: float) -> float:
-        return float(delta(patches.lab, to_lab(neugebauer(patches, patches.ink, n))).mean())
-
-    best = min((round(n, 2) for n in np.arange(1, 5, 0.05)), key=error)
-    return best, error(best)
-
-
-def black_curve(patches: Patches) -> Array:
-    """Y relative to paper at gray 0 (full black ink) to 255 (paper).
-
-    A smooth curve through L* of the ramp, exact at paper and solid: measured ramps are uneven,
-    above all the newsprint one, and a gray wedge would show it.
-    """
-    device, xyz, _ = patches.ramp("K")
-    k, light = device / 100, to_lab(D50 * xyz[:, 1:2])[:, 0]
-    inner = (k > 0) & (k < 1)
-    chord = light[0] + (light[-1] - light[0]) * k
-    bump = (k * (1 - k))[:, None] * np.vander(k, 5)
-    weights = np.linalg.lstsq(bump[inner], (light - chord)[inner], rcond=None)[0]
-    fine = 1 - np.arange(256) / 255
-    smooth = light[0] + (light[-1] - light[0]) * fine
-    smooth = smooth + (fine * (1 - fine))[:, None] * np.vander(fine, 5) @ weights
-    luminance = ((smooth + 16) / 116) ** 3
-    return cast(Array, luminance / luminance[-1])
-
-
 # --- ICC profiles -----------------------------------------------------------------------------
-
-
-def fixed(values: Iterable[float]) -> bytes:
-    """s15Fixed16Numbers."""
-    return b"".join(struct.pack(">i", round(float(value) * 65536)) for value in values)
-
-
-def xyz_tag(values: Iterable[float]) -> bytes:
-    """XYZType."""
-    return b"XYZ \0\0\0\0" + fixed(values)
-
-
-def curve_tag(values: Array) -> bytes:
-    """curveType: values 0 to 1, evenly spaced."""
-    steps = np.round(np.clip(values, 0, 1) * 65535).astype(">u2").tobytes()
-    return b"curv\0\0\0\0" + struct.pack(">I", len(values)) + steps
-
-
-def description_tag(text: str) -> bytes:
-    """textDescriptionType, ASCII only."""
-    ascii_text = text.encode("ascii") + b"\0"
-    head = b"desc\0\0\0\0" + struct.pack(">I", len(ascii_text)) + ascii_text
-    return head + bytes(4 + 4 + 2 + 1 + 67)
-
-
-def icc_profile(kind: str, space: str, tags: Mapping[str, bytes], attributes: int = 0) -> bytes:
-    """An ICC version 2.2 profile with XYZ connection space; equal tags are stored once."""
-    start = 132 + 12 * len(tags)
-    table, body = struct.pack(">I", len(tags)), b""
-    places: dict[bytes, int] = {}
-    for name, data in tags.items():
-        if data not in places:
-            places[data] = start + len(body)
-            body += data + bytes(-len(data) % 4)
-        table += struct.pack(">4sII", name.encode(), places[data], len(data))
-    header = struct.pack(
-        ">I4xI4s4s4s6H4s16xQI12s",
-        start + len(body),
-        0x02200000,
-        kind.encode(),
-        space.encode(),
-        b"XYZ ",
-        *DATE,
-        b"acsp",
-        attributes,
-        1,  # media-relative colorimetric
-        fixed(D50),
-    )
-    return header.ljust(128, b"\0") + table + body
-
-
-def dated(profile: bytes) -> bytes:
-    """The profile with ``DATE`` in its header."""
-    return profile[:24] + struct.pack(">6H", *DATE) + profile[36:]
-
-
-def gray_profile(condition: Print, patches: Patches) -> bytes:
-    """Monochrome output profile of the black ink, 0 full ink to 1 paper."""
-    tags = {
-        "desc": description_tag(f"pressworthy {condition.name} gray (from {condition.data})"),
-        "cprt": b"text\0\0\0\0" + ZLIB.format(condition.data).encode("ascii") + b"\0",
-        "wtpt": xyz_tag(patches.solid("")[0] / 100),
-        "kTRC": curve_tag(black_curve(patches)),
-    }
-    return icc_profile("prtr", "GRAY", tags, MATTE if condition.matte else 0)
 
 
 def srgb_decode(values: Array) -> Array:
@@ -404,7 +330,7 @@ def rgb_profile(screen: Screen) -> bytes:
     curve = curve_tag(srgb_decode(np.linspace(0, 1, 1024)))
     tags = {
         "desc": description_tag(f"pressworthy {screen.name}"),
-        "cprt": b"text\0\0\0\0CC0 1.0: no copyright\0",
+        "cprt": text_tag("CC0 1.0: no copyright"),
         "wtpt": xyz_tag(D50),
     }
     tags |= {f"{name}XYZ": xyz_tag(matrix[:, i]) for i, name in enumerate("rgb")}
@@ -413,15 +339,6 @@ def rgb_profile(screen: Screen) -> bytes:
 
 
 # --- ArgyllCMS --------------------------------------------------------------------------------
-
-
-def argyll(*command: str, rows: Array | None = None, cwd: Path | None = None) -> str:
-    """Standard output of an ArgyllCMS program, fed rows of numbers."""
-    lines = "" if rows is None else "\n".join(" ".join(f"{v:.6f}" for v in r) for r in rows)
-    done = subprocess.run(command, input=lines, capture_output=True, text=True, cwd=cwd)
-    if done.returncode:
-        raise RuntimeError(f"{command[0]}: {done.stdout[-500:]} {done.stderr[-500:]}")
-    return done.stdout
 
 
 def look_up(profile: Path, rows: Array, direction: str, intent: str) -> Array:
@@ -433,31 +350,6 @@ def look_up(profile: Path, rows: Array, direction: str, intent: str) -> Array:
     lines = argyll("xicclu", *flags, str(profile), rows=rows).splitlines()
     found = [line.rpartition("->")[2].partition("[")[0].split() for line in lines if "->" in line]
     return np.array(found, float)
-
-
-def cmyk_profile(condition: Print) -> bytes:
-    """The profile colprof makes of the condition's data, with the fixed date."""
-    with tempfile.TemporaryDirectory() as scratch:
-        folder = Path(scratch)
-        (folder / "data.ti3").write_text(clean(condition.data), encoding="ascii")
-        argyll(
-            *(
-                "colprof",
-                "-nc",
-                "-qm",
-                "-bh",
-                f"-r{condition.noise}",
-                f"-l{condition.ink_limit - condition.ink_margin}",
-            ),
-            *condition.black.split(),
-            *("-s", str(HERE / "srgb" / "rgb.icc"), "-cmt", "-dpp"),
-            *(("-Zm",) if condition.matte else ()),
-            *("-D", f"pressworthy {condition.name} (from {condition.data})"),
-            *("-C", ZLIB.format(condition.data)),
-            *("-O", "cmyk.icc", "data"),
-            cwd=folder,
-        )
-        return dated((folder / "cmyk.icc").read_bytes())
 
 
 def gamut_volume(profile: Path, intent: str) -> float:
@@ -472,77 +364,34 @@ def gamut_volume(profile: Path, intent: str) -> float:
 # --- condition.yaml ---------------------------------------------------------------------------
 
 
-def quoted(text: str) -> str:
-    """A double-quoted YAML string."""
-    return json.dumps(text)
-
-
-def triple(lab: Iterable[float]) -> str:
-    """CIELAB as a YAML sequence."""
-    return "[" + ", ".join(f"{round(float(v), 2) + 0.0:.2f}" for v in lab) + "]"
-
-
-def files(folder: Path, names: Mapping[str, str]) -> list[str]:
-    """The ``profiles`` mapping: file and SHA-256 by colour space."""
-    lines = ["profiles:"]
-    for space, name in names.items():
-        digest = hashlib.sha256((folder / name).read_bytes()).hexdigest()
-        lines += [f"  {space}:", f"    file: {name}", f"    sha256: {quoted(digest)}"]
-    return lines
-
-
-def describe_print(condition: Print, patches: Patches) -> str:
-    """condition.yaml of a printing condition."""
-    folder = HERE / condition.name
-    cmyk = folder / "cmyk.icc"
-    inks = look_up(cmyk, np.zeros((1, 3)), "b", "p")
-    darkest = look_up(cmyk, inks, "f", "a")[0]
-    recipe = " ".join(f"{name}{value:.0f}" for name, value in zip(INKS, inks[0], strict=True))
-    n, error = fit_yule_nielsen(patches)
+def description(condition: Print) -> Description:
+    """What the file of a printing condition states beyond its data."""
     part = "ISO 12647-3" if "12647-3" in condition.standard else "ISO 12647-2"
-    steps = (condition.resolution / (condition.ruling * 2.54)) ** 2
-    lines = [
-        "# Made by build_conditions.py; do not edit. Lab is CIELAB, D50, 2 degree observer.",
-        f"name: {condition.name}",
-        f"title: {quoted(condition.title)}",
-        "medium: print",
-        f"standard: {quoted(condition.standard)}",
-        f"paper class: {quoted(condition.paper_class)}",
-        f"ruling: {condition.ruling} lines/cm  # {condition.ruling_ground}",
-        f"device resolution: {condition.resolution} dpi"
-        f"  # common practice; {steps:.0f} tone steps at this ruling ({part}: at least 150)",
-        "screen angles:  # common practice: black at 45, strong inks 30 apart, yellow between",
-        *(
-            f"  {INKS[ink]}: {angle} deg"
-            for ink, angle in {"C": 75, "M": 15, "Y": 0, "K": 45}.items()
-        ),
-        f"ink limit: {condition.ink_limit} %  # {condition.ink_ground}: the house's setting",
-        f"paper: {triple(patches.solid('')[1])}  # Lab, measured",
-        f"black: {triple(patches.solid('K')[1])}  # Lab of solid black, measured",
-        f"darkest: {triple(darkest)}  # Lab of black through the perceptual table: {recipe}",
-        "solids:  # Lab, measured; the aims of the standard where it sets them",
-        *(f"  {name}: {triple(patches.solid(key)[1])}" for key, name in SOLIDS.items()),
-        "tone value increase:  # measured; Murray-Davies on colorimetric reflectance",
-    ]
-    for ink, name in INKS.items():
-        gains = tone_value_increase(patches, ink)
-        lines.append(
-            f"  {name}: {{" + ", ".join(f"{t} %: {gain:.1f} %" for t, gain in gains.items()) + "}"
-        )
-    lines += [
-        f"yule-nielsen n: {n:.2f}"
-        f"  # fitted: least mean dE00 ({error:.2f}) of the Neugebauer model over all patches",
-        f"gamut volume: {gamut_volume(cmyk, 'a'):.0f}"
-        "  # cubic Lab units; iccgamut, absolute colorimetric, within the ink limit",
-        *files(folder, {"cmyk": "cmyk.icc", "gray": "gray.icc"}),
-        "source:",
-        f"  data: {quoted(condition.data)}",
-        f"  attribution: {quoted(condition.attribution)}",
-        '  licence: "zlib; altered, see NOTICE.md"',
-        "caution: \"A simulation of an average press. Not a contract proof: the printer's own "
-        'profile and advice come first."',
-    ]
-    return "\n".join(lines) + "\n"
+    steps = steps_at(condition.resolution, condition.ruling)
+    return Description(
+        name=condition.name,
+        title=condition.title,
+        standard=condition.standard,
+        paper_class=condition.paper_class,
+        ruling=condition.ruling,
+        resolution=condition.resolution,
+        ink_limit=condition.ink_limit,
+        under="M0",
+        source={
+            "data": condition.data,
+            "attribution": condition.attribution,
+            "licence": "zlib; altered, see NOTICE.md",
+        },
+        caution=CAUTION,
+        notes={
+            "ruling": condition.ruling_ground,
+            "device resolution": f"common practice; {steps} ({part}: at least 150)",
+            "ink limit": f"{condition.ink_ground}: the house's setting",
+            "measured under": UNDER,
+            "solids": "Lab, measured; the aims of the standard where it sets them",
+        },
+        by="build_conditions.py",
+    )
 
 
 def describe_screen(screen: Screen) -> str:
@@ -556,9 +405,9 @@ def describe_screen(screen: Screen) -> str:
     lines = [
         "# Made by build_conditions.py; do not edit. Lab is CIELAB, adapted to D50.",
         f"name: {screen.name}",
-        f"title: {quoted(screen.title)}",
+        f"title: {json.dumps(screen.title)}",
         "medium: screen",
-        f"standard: {quoted(screen.standard)}",
+        f"standard: {json.dumps(screen.standard)}",
         "resolution: 96 ppi  # the reference pixel of W3C CSS Values and Units",
         f"white luminance: {screen.luminance}",
         "white: [100.00, 0.00, 0.00]  # Lab: the screen's white is the reference",
@@ -570,35 +419,22 @@ def describe_screen(screen: Screen) -> str:
         *(f"  {name}: {triple(lab)}" for name, lab in zip(lights, labs, strict=True)),
         f"gamut volume: {gamut_volume(profile, 'r'):.0f}"
         "  # cubic Lab units; iccgamut, relative colorimetric",
-        *files(folder, {"rgb": "rgb.icc"}),
+        *profiles_told(folder, {"rgb": "rgb.icc"}),
         "source:",
-        f"  data: {quoted(screen.ground)}",
+        f"  data: {json.dumps(screen.ground)}",
         '  licence: "CC0 1.0"',
         'caution: "A space, not a measured screen: the reader\'s screen will differ."',
     ]
     return "\n".join(lines) + "\n"
 
 
-def describe_inks(patches: Patches) -> str:
-    """inks.json: primaries and ramps for simulating the print, a row a line."""
-
-    def row(values: Iterable[float]) -> str:
-        return json.dumps([round(float(v), 4) for v in values])
-
-    def block(opening: str, items: Iterable[str], closing: str) -> str:
-        return opening + "\n    " + ",\n    ".join(items) + "\n  " + closing
-
-    primaries = (f"{quoted(name)}: {row(patches.solid(name)[0])}" for name in overprints())
-    ramps = (
-        f"{quoted(ink)}: "
-        + block("[", (row((d, *v)) for d, v in zip(*patches.ramp(ink)[:2], strict=True)), "]")
-        for ink in INKS
-    )
-    parts = [f'"primaries": {block("{", primaries, "}")}', f'"ramps": {block("{", ramps, "}")}']
-    return "{\n  " + ",\n  ".join(parts) + "\n}\n"
-
-
 # --- accuracy ---------------------------------------------------------------------------------
+
+
+def spread(differences: Array) -> str:
+    """Mean, 95th percentile and maximum, for the table."""
+    mean, high, top = differences.mean(), np.percentile(differences, 95), differences.max()
+    return f"{mean:6.2f} {high:6.2f} {top:6.2f}"
 
 
 def accuracy(condition: Print, rows: Patches, patches: Patches) -> str:
@@ -619,11 +455,11 @@ def accuracy(condition: Print, rows: Patches, patches: Patches) -> str:
         [
             f"{condition.name:31}  mean   95 %    max",
             f"  A2B1 against {len(rows.ink)} patches    "
-            + spread(delta(rows.lab, look_up(cmyk, rows.ink, "f", "a"))),
+            + spread(delta_e_2000(rows.lab, look_up(cmyk, rows.ink, "f", "a"))),
             "  B2A1 then A2B1, in gamut     "
-            + spread(delta(inside, look_up(cmyk, back, "f", "r"))),
-            "  gray, lightness only         " + spread(delta(lab, only_light)),
-            "  gray, with the ink's own hue " + spread(delta(lab, print_gray)),
+            + spread(delta_e_2000(inside, look_up(cmyk, back, "f", "r"))),
+            "  gray, lightness only         " + spread(delta_e_2000(lab, only_light)),
+            "  gray, with the ink's own hue " + spread(delta_e_2000(lab, print_gray)),
             f"  most ink: colorimetric {totals[0]:.1f} %, perceptual {totals[1]:.1f} %"
             f" (limit {condition.ink_limit} %)",
             f"  sizes: cmyk.icc {cmyk.stat().st_size}, gray.icc {gray.stat().st_size} bytes",
@@ -634,16 +470,39 @@ def accuracy(condition: Print, rows: Patches, patches: Patches) -> str:
 # --- the whole --------------------------------------------------------------------------------
 
 
-def build_print(condition: Print) -> None:
-    """Write all files of a printing condition."""
+def build_print(condition: Print, *, again: bool) -> None:
+    """Write all files of a printing condition; the CMYK profile only where it is not to be kept."""
     folder = HERE / condition.name
     folder.mkdir(exist_ok=True)
-    patches = read_patches(condition.data).mean()
-    (folder / "gray.icc").write_bytes(gray_profile(condition, patches))
-    (folder / "cmyk.icc").write_bytes(cmyk_profile(condition))
+    measured = patches_of(condition)
+    patches = measured.mean()
+    name, licence = f"pressworthy {condition.name}", ZLIB.format(condition.data)
+    gray = gray_profile(
+        patches, f"{name} gray (from {condition.data})", licence, matte=condition.matte
+    )
+    (folder / "gray.icc").write_bytes(gray)
+    if again or not (folder / "cmyk.icc").exists():
+        cmyk = cmyk_profile(
+            measured,
+            Separation(condition.ink_limit, condition.ink_margin, condition.black, condition.noise),
+            (HERE / "srgb" / "rgb.icc").read_bytes(),
+            f"{name} (from {condition.data})",
+            licence,
+            matte=condition.matte,
+        )
+        (folder / "cmyk.icc").write_bytes(cmyk)
     (folder / "inks.json").write_text(describe_inks(patches), encoding="ascii")
-    text = describe_print(condition, patches)
+    gamut = gamut_volume(folder / "cmyk.icc", "a")
+    note = "cubic Lab units; iccgamut, absolute colorimetric, within the ink limit"
+    inks = look_up(folder / "cmyk.icc", np.zeros((1, 3)), "b", "p")
+    darkest = look_up(folder / "cmyk.icc", inks, "f", "a")[0]
+    text = describe(description(condition), patches, folder, inks[0], darkest, (gamut, note))
     (folder / "condition.yaml").write_text(text, encoding="ascii")
+
+
+def patches_of(condition: Print) -> Patches:
+    """The condition's data as measured."""
+    return read_measurements(DATA / f"{condition.data}.ti3").patches
 
 
 def build_screen(screen: Screen) -> None:
@@ -659,6 +518,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     names = [condition.name for condition in (*SCREENS, *PRINTS)]
     parser = argparse.ArgumentParser(description="Make the printing conditions from open data.")
     parser.add_argument("names", nargs="*", metavar="NAME", help=", ".join(names))
+    parser.add_argument(
+        "--keep", action="store_true", help="keep CMYK profiles that are there; write all else"
+    )
     parser.add_argument("--check", action="store_true", help="accuracy only; write nothing")
     options = parser.parse_args(arguments)
     if unknown := set(options.names) - set(names):
@@ -670,9 +532,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
             if screen.name in wanted:
                 build_screen(screen)
         with ThreadPoolExecutor(2) as pool:
-            list(pool.map(build_print, prints))
+            list(pool.map(lambda one: build_print(one, again=not options.keep), prints))
     for condition in prints:
-        rows = read_patches(condition.data)
+        rows = patches_of(condition)
         print(accuracy(condition, rows, rows.mean()))
 
 

@@ -50,5 +50,5 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("harsh-in-print", acutance, options["most"], "%", remedy, bound=Bound.MOST)
 
 
-rule = Rule("acutance", check, OPTIONS, CODES, __doc__ or "", version="2",
+rule = Rule("acutance", check, OPTIONS, CODES, __doc__ or "", version="3",
             copies_only=True)  # fmt: skip

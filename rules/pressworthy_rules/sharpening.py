@@ -40,11 +40,7 @@ CODES = {
 }
 SOFTEN = "Ask for the file before it was sharpened; no softening takes the halos back."
 CAMERA = "If it came so from the camera, write no in the list's column sharpen."
-
-
-BOTH_CLIPPED = 0.1
-"""Share of edges clipped on both sides that says over-sharpened; our choice, see docs/detection.md.
-"""
+BOTH_CLIPPED = 0.1  # of the edges, which says over-sharpened; our choice, see docs/detection.md
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:

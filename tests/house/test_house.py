@@ -14,9 +14,14 @@ from pressworthy.house import (
 )
 from pressworthy.house.schema import house_schema
 from pressworthy.plugins import Registry
+from pressworthy.print.halftone import Screen
+from pressworthy.print.printlook import press_of
 from pressworthy.values.faults import SetupError
 
-BUILT_IN = ["coated-magazine", "newsprint", "mono", "screen"]
+BUILT_IN = [
+    *("coated-magazine", "newsprint", "mono", "screen", "lwc-magazine", "sc-magazine"),
+    *("uncoated-colour", "coated-no1", "coated-no3", "coated-no5"),
+]
 
 
 def write(folder: Path, name: str, text: str) -> str:
@@ -321,16 +326,75 @@ class TestAmount:
     def test_where_none_can_be_derived_the_old_one_stays(
         self, tmp_path: Path, registry: Registry
     ) -> None:
+        bare = tmp_path / "bare"
+        bare.mkdir()
         own = load_house("coated-magazine", registry).output.condition.profiles["cmyk"]
-        (tmp_path / "printer.icc").write_bytes(own.read_bytes())
+        text = (own.parent / "condition.yaml").read_text()
+        angles = text[text.index("screen angles") : text.index("ink limit")]
+        (bare / "condition.yaml").write_text(text.replace(angles, "").replace(": coated", ": bare"))
+        for name in ("cmyk.icc", "gray.icc"):
+            (bare / name).write_bytes((own.parent / name).read_bytes())
         head = "house: x\nkind: title\nstands on: coated-magazine\noutput:\n"
-        text = f"{head}  condition: printer.icc\n  reason: r\n"
+        text = f"{head}  condition: bare\n  reason: r\n"
         house = load_house(write(tmp_path, "x", text), registry)
         assert house.prepare is not None and house.prepare["amount"] == 0.91
         assert not amount_from_elsewhere(house)
         text = f"{text}  viewing distance: 60 in\n"
         house = load_house(write(tmp_path, "x", text), registry)
         assert amount_from_elsewhere(house)
+
+    def test_a_printers_own_profile_has_one_derived(
+        self, tmp_path: Path, registry: Registry
+    ) -> None:
+        own = load_house("newsprint", registry).output.condition.profiles["cmyk"]
+        (tmp_path / "press.icc").write_bytes(own.read_bytes())
+        head = "house: x\nkind: title\nstands on: newsprint\noutput:\n  condition: press.icc\n"
+        house = load_house(write(tmp_path, "x", f"{head}  reason: r\n"), registry)
+        assert house.prepare is not None and "amount" not in house.prepare
+        # its dots are those of the condition it takes the place of, and that is told
+        condition = house.output.condition
+        press = press_of(condition)
+        assert press.device == 1270 and press.screens[0] == Screen(4.0, 75)
+        told = condition.assumption()
+        assert "ruling, device resolution and screen angles as of newsprint" in told
+        assert "pressworthy" not in told and "written under output" in told
+        # what the house states is no assumption
+        stated = "  ruling: 48 lines/cm\n  device resolution: 1800 dpi\n"
+        house = load_house(write(tmp_path, "x", f"{head}{stated}  reason: r\n"), registry)
+        press = press_of(house.output.condition)
+        assert press.device == 1800 and press.screens[3] == Screen(4.8, 45)
+        assert "Assumed: screen angles as of newsprint." in house.output.condition.assumption()
+
+    def test_a_profile_alone_asks_for_the_ruling(self, tmp_path: Path, registry: Registry) -> None:
+        own = load_house("coated-magazine", registry)
+        (tmp_path / "press.icc").write_bytes(own.output.condition.profiles["cmyk"].read_bytes())
+        text = (
+            Path(own.chain[-1])
+            .read_text("utf-8")
+            .replace("condition: coated", "condition: press.icc")
+        )
+        text = text.replace("house: coated-magazine", "house: x")
+        stated = load_house(write(tmp_path, "x", text), registry)
+        assert stated.prepare is not None and stated.prepare["amount"] == 0.91
+        text = text.replace("  amount: 0.91\n", "  radius: 0.0004 rad\n")
+        path = write(tmp_path, "x", text)
+        told = errors(path, registry)
+        assert "states no ruling" in told and "write 'ruling: ... lines/cm' under output" in told
+        path = write(tmp_path, "x", text.replace("output:\n", "output:\n  ruling: 70 lines/cm\n"))
+        press = press_of(load_house(path, registry).output.condition)
+        assert press.screens[0] == Screen(7.0, 75) and press.device == 2400
+
+    def test_a_condition_may_lie_beside_the_house(self, tmp_path: Path, registry: Registry) -> None:
+        own = load_house("coated-magazine", registry).output.condition.profiles["cmyk"].parent
+        folder = tmp_path / "conditions" / "hall"
+        folder.mkdir(parents=True)
+        for file in own.iterdir():
+            (folder / file.name).write_bytes(file.read_bytes())
+        head = "house: x\nkind: title\nstands on: coated-magazine\noutput:\n"
+        text = f"{head}  condition: conditions/hall\n  ruling: 80 lines/cm\n  reason: r\n"
+        condition = load_house(write(tmp_path, "x", text), registry).output.condition
+        assert condition.name == "hall" and condition.values["ruling"] == 80
+        assert press_of(condition).screens[0] == Screen(8.0, 75) and not condition.assumption()
 
     def test_a_screen_must_state_it(self, tmp_path: Path, registry: Registry) -> None:
         text = "house: x\nkind: output\nstands on: house\noutput:\n  medium: screen\n"

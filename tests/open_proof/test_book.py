@@ -250,7 +250,9 @@ def test_the_printers_profile_is_laid_beside_and_named_once_agreed(
     status, text = dropped(app, house, "../Press hall 2.icc", ICC.read_bytes())
     told = " ".join(re.sub(r"<[^>]+>", " ", text).split())
     assert status == 200 and "bare paper, L* a* b* 95.0 0.0 -2.0 95.8 0.6 -2.3" in told
-    assert "ink limit of the house 300 % 300 %" in told and "amount of sharpening" in told
+    assert "ink limit of the house 300 % 300 %" in told
+    assert "dots 60 lines/cm; 2400 dpi 60 lines/cm, assumed as of coated; 2400 dpi" in told
+    assert re.search(r"amount of sharpening 0\.91, as stated 0\.9\d, derived", told), told
     assert file.read_bytes() == before and set(houses.iterdir()) == there
     token = re.search(r'data-token="([0-9a-f]{32})"', text)
     assert token
@@ -279,7 +281,7 @@ def test_the_printers_profile_is_laid_beside_and_named_once_agreed(
         ("press.icc", b"x", 10**9, "larger than 30 MB"),
         ("press.exe", b"x", None, "no ICC profile; those end in"),
         ("..", b"x", None, "no ICC profile"),
-        ("fogra.ti3", b"x", None, "measurements of a press are not read yet"),
+        ("fogra.ti3", b"x", None, "pressworthy conditions new"),
     ],
 )
 def test_what_is_no_profile_is_refused_and_leaves_nothing(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
@@ -11,9 +12,10 @@ import numpy as np
 import pytest
 
 from pressworthy.commands.main import main
-from pressworthy.house import House
+from pressworthy.house import House, load_house
 from pressworthy.judge import judge
 from pressworthy.measure.ticket import ticket
+from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
 from pressworthy.prepare.amount import (
     Curve,
@@ -33,9 +35,15 @@ from pressworthy.values.units import MM_PER_INCH
 from pressworthy_rules.acutance import rule as acutance
 
 
-@pytest.mark.parametrize("name", ["coated-magazine", "newsprint", "mono"])
-def test_shipped_amounts_are_derived(name: str, houses: dict[str, House]) -> None:
-    house = houses[name]
+@pytest.mark.parametrize(
+    "name",
+    [
+        *("coated-magazine", "newsprint", "mono", "lwc-magazine", "sc-magazine"),
+        *("uncoated-colour", "coated-no1", "coated-no3", "coated-no5"),
+    ],
+)
+def test_shipped_amounts_are_derived(name: str, registry: Registry) -> None:
+    house = load_house(name, registry)
     assert house.prepare is not None
     shipped = house.prepare["amount"]
     curve = derive(house, amounts=(0.75, 1.0))
@@ -231,3 +239,21 @@ def test_a_condition_that_says_too_little(
     bare = replace(house.output.condition, values={})
     with pytest.raises(Unmeasured, match="ruling"):
         derive(replace(house, output=replace(house.output, condition=bare)))
+
+
+def test_a_printers_own_profile_derives_what_the_measured_inks_do(
+    tmp_path: Path, registry: Registry, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """From the A2B table of the profile alone, well within what no eye parts."""
+    measured = load_house("newsprint", registry).output.condition.profiles["cmyk"]
+    (tmp_path / "press.icc").write_bytes(measured.read_bytes())
+    house = tmp_path / "h.yaml"
+    house.write_text(
+        "house: h\nkind: title\nstands on: newsprint\n"
+        "output: {condition: press.icc, reason: the printer sent it}\n"
+    )
+    assert main(["sharpening", "--house", str(house)]) == 0
+    told = capsys.readouterr().out
+    found = re.search(r"amount: ([0-9.]+)", told)
+    assert found and float(found[1]) == pytest.approx(0.99, abs=0.03)
+    assert "Assumed: ruling, device resolution and screen angles as of newsprint." in told

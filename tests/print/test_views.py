@@ -121,8 +121,9 @@ class TestRefusals:
         self, houses: dict[str, House], tmp_path: Path
     ) -> None:
         condition: Condition = houses["mono"].output.condition
-        bare = replace(condition, profiles={"gray": tmp_path / "gray.icc"})
-        with pytest.raises(Unmeasured, match="inks"):
+        bare = replace(condition, profiles={"gray": tmp_path / "gray.icc"}, inks=None)
+        bare.profiles["gray"].write_bytes(b"none")
+        with pytest.raises(Unmeasured, match="ICC profile"):
             printlook.press_of(bare)
 
     def test_pixels_that_are_no_ink(self) -> None:

@@ -21,7 +21,7 @@ from pressworthy.print import printlook
 from pressworthy.print.eye import PEAK, as_seen, cpiq, low_pass, mannos_sakrison
 from pressworthy.print.halftone import Screen, coverages
 from pressworthy.print.halftone import threshold_tile as tile
-from pressworthy.print.inks import INKS, XYZ, InkSet, mixed, read_inks
+from pressworthy.print.inks import INKS, XYZ, InkSet, inks_of, mixed, read_inks
 from pressworthy.print.optics import blur_share, lit
 from pressworthy.print.transfer import acutance
 from pressworthy.values.condition import Condition
@@ -103,6 +103,24 @@ class TestInk:
         for tone in (51, 102, 204):
             measured = np.interp(tone / 255, tones, xyz[:, 0])
             assert _dots(condition, 0, tone)[0] == pytest.approx(measured, abs=0.002)
+
+    def test_a_profile_alone_tells_the_inks_that_were_measured(self, condition: Condition) -> None:
+        """Paper, overprints and ramps read from the A2B table, against the open data, in dE00.
+
+        The tables lie within 0.3 dE00 of their data on average (test_conditions.py); a ramp's rows
+        are 5 % apart here.
+        """
+        inks, xyz = _ti3(Path(need(f"/usr/share/color/icc/{DATA[condition.name]}.ti3")))
+        own = inks_of(replace(condition, inks=None))
+        for mix in range(16):
+            patch = xyz[(inks == [100 * (mix >> i & 1) for i in range(4)]).all(axis=1)].mean(axis=0)
+            assert _apart(own.primaries[mix], patch / 100) < 0.6
+        for ink, (steps, ramp) in enumerate(own.ramps):
+            alone = (np.delete(inks, ink, axis=1) == 0).all(axis=1)
+            at = inks[alone][:, ink] / 100
+            read = np.stack([np.interp(at, steps, channel) for channel in ramp.T], axis=-1)
+            apart = _apart(read, xyz[alone] / 100)
+            assert apart.mean() < 0.4 and apart.max() < 1.1
 
     def test_overprints_print_as_measured(self, condition: Condition) -> None:
         """120 patches of up to four inks of the open data: within the model's known error.
@@ -316,6 +334,13 @@ class TestSlantedEdge:
         before = np.interp(f, *edge_response(flat[20:-20, 10:-10]))
         theory = np.sinc(f) * (1 + blur_share(f / MM_PER_INCH * 300, press.blur)) / 2
         assert printed / before == pytest.approx(theory, abs=0.03)
+
+
+def _apart(xyz: NDArray[np.floating], other: NDArray[np.floating]) -> NDArray[np.floating]:
+    """Return the dE00 of two XYZ (..., 3), perfect white 1, by colour-science."""
+    white = colour.XYZ_to_xy(np.array([0.9642, 1, 0.8249]))
+    one, two = (colour.XYZ_to_Lab(np.asarray(v), white) for v in (xyz, other))
+    return np.asarray(colour.delta_E(one, two, method="CIE 2000"))
 
 
 def edge_response(

@@ -388,6 +388,8 @@ class TestPage:
         head, foot = page.split("</header>")[0], page.split("<footer")[1]
         assert "No contract proof" in head.split("<body")[1]
         assert "No contract proof" in foot
+        # whose paper is shown, and by which light it was measured
+        assert "Its paper is L* a* b* 95.0 0.0 -2.0, measured under M0." in foot
         assert "@bottom-left" in page
 
     def test_the_technicians_words_are_explained(self, coated: House) -> None:

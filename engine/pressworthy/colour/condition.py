@@ -13,8 +13,8 @@ from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.units import figure, quantity
 from pressworthy.yamlfile import canonical, faults_against, is_there, read
 
-SCHEMA_WORD = "schema"
-"""Asks for the schema where a condition may be named, so that none can be called so."""
+WORDS = ("schema", "compare", "new")
+"""Ask for something else where a condition may be named, so that none can be called so."""
 
 _LAB = {
     "type": "array",
@@ -50,12 +50,17 @@ SCHEMA: dict[str, Any] = {
         "ruling": quantity("lines/cm", "of the halftone screen", least=10, most=200),
         "device resolution": quantity("dpi", "of the platesetter", least=100, most=10_000),
         "screen angles": _mapping(quantity("deg", "from the vertical"), _INKS),
+        "dots": {
+            "enum": ["euclidean", "round", "stochastic"],
+            "description": "shape of the halftone dots; euclidean without it",
+        },
         "press blur": quantity(
             "mm", "all that press and paper blur, d of exp(-r/d)", least=0, most=1
         ),
         "resolution": quantity("ppi", "of the CSS pixel"),
         "ink limit": quantity("%", "largest sum of all inks", least=100, most=400),
         "paper": _LAB,
+        "measured under": {"enum": ["M0", "M1", "M2", "M3"], "description": "ISO 13655, the light"},
         "white": _LAB,
         "black": {**_LAB, "description": "CIELAB of solid black ink alone, or the screen's black"},
         "darkest": {**_LAB, "description": "CIELAB of the darkest print within the ink limit"},
@@ -86,13 +91,14 @@ SCHEMA: dict[str, Any] = {
 
 
 def find_condition(asked: str, folders: Sequence[Path], near: Path) -> Condition:
-    """Return the condition called `asked`, or the one of the ICC profile at that path.
+    """Return the condition called `asked`, or the one of the folder or ICC profile at that path.
 
-    near: the folder from which a relative path counts. Raises ValueError or SetupError.
+    near: the folder from which a relative path counts; what lies there comes first.
+    Raises ValueError or SetupError.
     """
-    if asked.lower().endswith((".icc", ".icm")):
+    if is_profile(asked):
         return condition_of_profile(near / asked)
-    for folder in folders:
+    for folder in (near, *folders):
         if is_there(folder / asked / "condition.yaml"):
             return read_condition(folder / asked)
     names = [path.name for path in condition_paths(folders)]
@@ -100,6 +106,11 @@ def find_condition(asked: str, folders: Sequence[Path], near: Path) -> Condition
         f"no condition is called {asked!r}; there are {', '.join(names)}; "
         "or give the path of the printer's own ICC profile (.icc)"
     )
+
+
+def is_profile(asked: str) -> bool:
+    """Tell whether a condition is asked for by the path of an ICC profile."""
+    return asked.lower().endswith((".icc", ".icm"))
 
 
 def condition_paths(folders: Sequence[Path]) -> Iterator[Path]:
@@ -113,9 +124,9 @@ def read_condition(folder: Path) -> Condition:
     """Return the condition in `folder`. Raises SetupError with every fault of its file."""
     document = read(folder / "condition.yaml")
     faults = faults_against(SCHEMA, document)
-    if folder.name == SCHEMA_WORD:
+    if folder.name in WORDS:
         origin = document.origins.get(("name",))
-        message = "no condition can be called 'schema'; rename its folder"
+        message = f"no condition can be called {folder.name!r}; rename its folder"
         faults = [*faults, Fault(origin, ("name",), message)]
     if faults:
         raise SetupError(faults)
@@ -124,6 +135,7 @@ def read_condition(folder: Path) -> Condition:
     for path in profiles.values():
         if not is_there(path):
             raise SetupError([f"{folder / 'condition.yaml'}: profiles: {path} is not there"])
+    inks = folder / "inks.json"
     return Condition(
         name=folder.name,
         medium=values["medium"],
@@ -132,6 +144,7 @@ def read_condition(folder: Path) -> Condition:
         darkest=_lab(values.get("darkest", values.get("black", (0, 0, 0)))),
         profiles=profiles,
         values=values,
+        inks=inks if is_there(inks) else None,
     )
 
 
@@ -156,7 +169,8 @@ def data_sheet(condition: Condition) -> str:
             value = values[name]
             text = value if isinstance(value, str) else figure(value, unit)
             lines.append(f"  {name:<20} {text}")
-    lines.append(f"  {'paper':<20} {_spelled(condition.paper)}")
+    under = f"  measured under {values['measured under']}" if "measured under" in values else ""
+    lines.append(f"  {'paper':<20} {_spelled(condition.paper)}{under}")
     if condition.medium == "print":
         lines.append(f"  {'black ink alone':<20} {_spelled(condition.black)}")
         lines.append(f"  {'darkest':<20} {_spelled(condition.darkest)}")

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.colour.convert import to_lab
 from pressworthy.colour.icc import DamagedProfile, parse
-from pressworthy.colour.lab import D50, laid_on
+from pressworthy.colour.lab import D50, laid_on, to_xyz
+from pressworthy.colour.tone_value import INKS, tone_value_increase
 from pressworthy.values.condition import Condition, Lab
 from pressworthy.values.finding import Unmeasured
 
@@ -17,15 +19,25 @@ _PAPER = {"CMYK": [0, 0, 0, 0], "gray": [255], "RGB": [255, 255, 255]}
 _BLACK = {"CMYK": [0, 0, 0, 255], "gray": [0], "RGB": [0, 0, 0]}
 # a usual rich black; the exact darkest colour depends on the press's ink limit
 _DARKEST = {"CMYK": [178, 153, 153, 255], "gray": [0], "RGB": [0, 0, 0]}
-_SOLIDS = {
-    "cyan": [255, 0, 0, 0],
-    "magenta": [0, 255, 0, 0],
-    "yellow": [0, 0, 255, 0],
-    "black": [0, 0, 0, 255],
-    "red": [0, 255, 255, 0],
-    "green": [255, 0, 255, 0],
-    "blue": [255, 255, 0, 0],
+SOLIDS = {
+    "cyan": (100, 0, 0, 0),
+    "magenta": (0, 100, 0, 0),
+    "yellow": (0, 0, 100, 0),
+    "black": (0, 0, 0, 100),
+    "red": (0, 100, 100, 0),
+    "green": (100, 0, 100, 0),
+    "blue": (100, 100, 0, 0),
 }
+"""Colour -> cyan, magenta, yellow and black, %, of single inks and their overprints."""
+
+USUAL_DOTS: dict[str, Any] = {
+    "ruling": None,
+    "device resolution": 2400.0,
+    "screen angles": {"cyan": 75.0, "magenta": 15.0, "yellow": 0.0, "black": 45.0},
+    "press blur": None,
+}
+"""What an ICC profile does not say of a press, and common practice; None where it differs."""
+
 MISSING = "it has no table from colours to inks (B2A); ask the printer for an output profile"
 
 
@@ -58,11 +70,7 @@ def condition_of_profile(path: Path) -> Condition:
         return on_paper(lab, D50 if white is None else white)
 
     try:
-        solids = (
-            {name: lab_of(inks) for name, inks in _SOLIDS.items()}
-            if profile.space == "CMYK"
-            else {}
-        )
+        values = _told(data) if profile.space == "CMYK" else {}
         paper, black, darkest = (
             lab_of(colour[profile.space]) for colour in (_PAPER, _BLACK, _DARKEST)
         )
@@ -75,7 +83,7 @@ def condition_of_profile(path: Path) -> Condition:
         black=black,
         darkest=darkest,
         profiles={profile.space.lower(): path},
-        values={"solids": solids} if solids else {},
+        values=values,
     )
 
 
@@ -86,3 +94,40 @@ def on_paper(lab: NDArray[np.float32], paper: NDArray[np.float64]) -> Lab:
     """
     light, a, b = laid_on(lab.astype(np.float64), paper).tolist()
     return light, a, b
+
+
+def printed_lab(inks: NDArray[Any], profile: bytes) -> NDArray[np.float64]:
+    """Return absolute CIELAB (n, 3) of inks (n, 4), %, as a CMYK profile prints them.
+
+    Raises Unmeasured where LittleCMS refuses the profile.
+    """
+    device = np.round(np.asarray(inks, np.float64) / 100 * 65535).astype(np.uint16)[None]
+    relative = to_lab(device, "CMYK", profile)[0].astype(np.float64)
+    paper = parse(profile).xyz("wtpt")
+    return laid_on(relative, D50 if paper is None else paper)
+
+
+def increases(profile: bytes) -> dict[str, dict[int, float]]:
+    """Return ink -> tone -> tone value increase, %, as a CMYK profile prints tints of one ink."""
+    tones = np.arange(0, 101, 5.0)
+    found = {}
+    for column, ink in enumerate(INKS):
+        ramp = np.zeros((len(tones), len(INKS)))
+        ramp[:, column] = tones
+        found[ink] = tone_value_increase(ink, tones, to_xyz(printed_lab(ramp, profile)))
+    return found
+
+
+def solids(profile: bytes) -> dict[str, Lab]:
+    """Return colour -> CIELAB of `SOLIDS` as a CMYK profile prints them."""
+    labs = printed_lab(np.array([*SOLIDS.values()]), profile).tolist()
+    return {name: (lab[0], lab[1], lab[2]) for name, lab in zip(SOLIDS, labs, strict=True)}
+
+
+def _told(profile: bytes) -> dict[str, Any]:
+    """Return what a condition's own file would state of the inks."""
+    tones = {
+        ink: {f"{tone} %": gain for tone, gain in gains.items()}
+        for ink, gains in increases(profile).items()
+    }
+    return {"solids": solids(profile), "tone value increase": tones}

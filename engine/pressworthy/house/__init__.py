@@ -6,11 +6,12 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import deepcopy
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from pressworthy.colour.condition import find_condition
+from pressworthy.colour.condition import find_condition, is_profile
+from pressworthy.colour.own_profile import USUAL_DOTS
 from pressworthy.house.explain import explain
 from pressworthy.house.schema import house_schema
 from pressworthy.plugins import Registry
@@ -30,6 +31,8 @@ _AMOUNT_HANGS_ON: tuple[KeyPath, ...] = (
     ("output", "ppi"),
     ("output", "viewing distance"),
     ("output", "condition"),
+    ("output", "ruling"),
+    ("output", "device resolution"),
     ("prepare", "radius"),
 )
 
@@ -164,7 +167,7 @@ def _in_effect(
     if faults:
         raise SetupError([*_unique(faults), *_failed(registry)])
     if _outlived(merged.origins, [document.file for document in chain], _AMOUNT_HANGS_ON):
-        _without_amount(merged, registry)
+        _without_amount(merged, chain, registry)
     return merged, chain
 
 
@@ -178,14 +181,14 @@ def _outlived(
     return any(chain.index(origins[path].file) > stated for path in by if path in origins)
 
 
-def _without_amount(merged: Document, registry: Registry) -> None:
+def _without_amount(merged: Document, chain: Sequence[Document], registry: Registry) -> None:
     """Take the amount out of a document where another can be derived."""
-    if merged.value["output"]["medium"] != "print":
+    output = canonical(house_schema(registry.rules, complete=True), merged.value)["output"]
+    if output["medium"] != "print":
         return
     try:
-        press_of(_condition(merged.value["output"], merged, registry))
+        press_of(_condition(output, merged, chain, registry))
     except (SetupError, Unmeasured, OSError):
-        # a printer's own ICC profile says nothing of dots
         return
     del merged.value["prepare"]["amount"], merged.origins[_AMOUNT]
 
@@ -364,7 +367,7 @@ def _house(merged: Document, chain: Sequence[Document], registry: Registry) -> H
         message = f"the darkest, {darkest:g} L*, lies above the lightest, {lightest:g} L*"
         faults.append(Fault(merged.origins.get(path), path, message))
     try:
-        condition = _condition(output, merged, registry)
+        condition = _condition(output, merged, chain, registry)
     except SetupError as error:
         raise SetupError([*faults, *error.faults]) from None
     if section and "amount" not in section:
@@ -429,7 +432,9 @@ def _gray_mix(merged: Document, section: Mapping[str, Any]) -> GrayMix:
     return asked["red"], asked["green"], asked["blue"]
 
 
-def _condition(output: Mapping[str, Any], merged: Document, registry: Registry) -> Condition:
+def _condition(
+    output: Mapping[str, Any], merged: Document, chain: Sequence[Document], registry: Registry
+) -> Condition:
     path = ("output", "condition")
     origin = merged.origins.get(path)
     try:
@@ -449,7 +454,52 @@ def _condition(output: Mapping[str, Any], merged: Document, registry: Registry) 
                 )
             ]
         )
-    return condition
+    return _with_dots(condition, output, chain, registry)
+
+
+def _with_dots(
+    condition: Condition,
+    output: Mapping[str, Any],
+    chain: Sequence[Document],
+    registry: Registry,
+) -> Condition:
+    """Return a condition with the dots that the house states.
+
+    An ICC profile alone, which says nothing of dots, has the rest of them from the condition that
+    it takes the place of, or else by common practice; without a ruling it has none.
+    """
+    if condition.medium != "print":
+        return condition
+    stated = {name: output[name] for name in ("ruling", "device resolution") if name in output}
+    values = {**condition.values, **stated}
+    if not is_profile(str(output["condition"])):
+        return replace(condition, values=values)
+    former = _former(chain, registry)
+    known = former.values if former else {}
+    assumed = {}
+    for name, usual in USUAL_DOTS.items():
+        if name in values:
+            continue
+        if former and name in known:
+            values[name], assumed[name] = known[name], f"as of {former.name}"
+        elif usual is not None and "ruling" in values:
+            values[name], assumed[name] = usual, "as common practice has them"
+    return replace(condition, values={**values, "assumed": assumed} if assumed else values)
+
+
+def _former(chain: Sequence[Document], registry: Registry) -> Condition | None:
+    """Return the print's condition, of more than a profile, that was named last."""
+    for document in reversed(chain):
+        asked = (document.value.get("output") or {}).get("condition")
+        if not isinstance(asked, str) or is_profile(asked):
+            continue
+        try:
+            former = find_condition(asked, registry.condition_folders, Path(document.file).parent)
+        except (ValueError, SetupError):
+            continue
+        if former.medium == "print":
+            return former
+    return None
 
 
 __all__ = [

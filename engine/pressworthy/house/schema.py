@@ -30,9 +30,23 @@ OUTPUT: dict[str, dict[str, Any]] = {
     },
     "condition": {
         "type": "string",
-        "description": "a printing or screen condition by name, or the path of an ICC profile",
+        "description": "a printing or screen condition by name, or the path of its folder or of an "
+        "ICC profile",
     },
+    "ruling": quantity(
+        "lines/cm",
+        "of the press's halftone screen, where the condition does not state it or states another",
+        least=10,
+        most=200,
+    ),
+    "device resolution": quantity(
+        "dpi",
+        "of the platesetter, where the condition does not state it or states another",
+        least=100,
+        most=10_000,
+    ),
 }
+_OF_DOTS = {"ruling", "device resolution"}
 
 _SHARE = {"type": "number", "minimum": 0, "maximum": 1}
 PREPARE: dict[str, dict[str, Any]] = {
@@ -156,7 +170,7 @@ def house_schema(rules: Mapping[str, Rule], *, complete: bool) -> dict[str, Any]
             "description": "what the pictures are made for",
             "properties": {**OUTPUT, "reason": _REASON},
             "additionalProperties": False,
-            "required": list(OUTPUT) if complete else [],
+            "required": [name for name in OUTPUT if name not in _OF_DOTS] if complete else [],
         },
         "prepare": _prepare_schema(complete),
         "rules": {

@@ -30,6 +30,8 @@ OUTPUT_SAYS: Mapping[str, str] = {
     "viewing distance": "It is read from {} away.",
     "median": "Its middle tone lies between {}, black being 0 and paper 100.",
     "condition": "Press, paper and ink are those of {}.",
+    "ruling": "The press's screen has a ruling of {}.",
+    "device resolution": "Its plates are made at {}.",
 }
 PREPARE_SAYS: Mapping[str, str] = {
     "name": "A copy is called {}.",

@@ -25,7 +25,8 @@ MOST_BYTES = 30_000_000
 SUFFIXES = (".icc", ".icm")
 MEASUREMENTS = (".txt", ".ti3", ".cgats", ".cxf", ".it8", ".xml", ".csv")
 _MEASURED = (
-    "measurements of a press are not read yet; ask the printer for the ICC profile made from them"
+    "these are measurements of a press; make a condition from them (pressworthy conditions new), "
+    "or drop the ICC profile that the printer made from them"
 )
 
 
@@ -129,6 +130,8 @@ def beside(now: House, then: House) -> Iterator[Row]:
         limits = (_limit(one) for one in (now, then))
         yield Row("ink limit of the house", *limits)
         yield Row("most ink its profile asks for", *(_asked(one) for one in (now, then)))
+    if now.output.medium == "print":
+        yield Row("dots", _dots(now), _dots(then))
     if now.prepare is not None and now.output.medium == "print":
         yield Row("amount of sharpening", *(_amount(one) for one in (now, then)))
 
@@ -162,4 +165,19 @@ def _amount(house: House) -> str:
         return f"{derived_amount(house):.2f}, derived"
     if house.output.condition.values.get("ruling"):
         return f"{stated:g}, as stated"
-    return f"{stated:g}, as it stood: a profile says nothing of dots; a test strip settles it"
+    return f"{stated:g}, as it stood: no ruling is stated; a test strip settles it"
+
+
+def _dots(house: House) -> str:
+    values, assumed = (
+        house.output.condition.values,
+        house.output.condition.values.get("assumed", {}),
+    )
+    if "ruling" not in values:
+        return "not stated: write the press's ruling under output"
+    parts = []
+    for name, unit in (("ruling", "lines/cm"), ("device resolution", "dpi")):
+        if name in values:
+            source = f", assumed {assumed[name]}" if name in assumed else ""
+            parts.append(f"{figure(values[name], unit)}{source}")
+    return "; ".join(parts)

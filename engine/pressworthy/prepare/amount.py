@@ -249,8 +249,10 @@ def curve_table(curve: Curve, house: House, command: str) -> str:
         f"{house.name}: {output.colour} at {figure(output.ppi, 'ppi')}, read from "
         f"{figure(output.viewing_distance, 'mm')}",
         f"{output.condition.name}: {figure(values['ruling'], 'lines/cm')}, "
-        f"{figure(values['device resolution'], 'dpi')}, press and paper blur by "
+        f"{figure(values['device resolution'], 'dpi')}, {values.get('dots', 'euclidean')} dots, "
+        "press and paper blur by "
         f"{curve.blur:g} mm",
+        *([assumed] if (assumed := output.condition.assumption()) else []),
         f"Radius {curve.radius:.2f} px. Share of the contrast that outlives screen and paper,",
         "by cycles/degree:",
         "",

@@ -93,7 +93,6 @@ def _amounts(house: House) -> list[tuple[float, str]]:
     try:
         middle, told = derived_amount(house), "derived"
     except (Unmeasured, OSError):
-        # a printer's own ICC profile says nothing of dots
         middle, told = float(section_of(house)["amount"]), "the house profile's"
     if middle < LEAST_MIDDLE:
         middle, told = LEAST_MIDDLE, ""

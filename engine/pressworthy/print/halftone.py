@@ -1,9 +1,15 @@
 """Halftone dots: thresholds that make a tone into ink or no ink, and how much they cover.
 
 A screen is a lattice of square cells, turned by its angle. Every point of a cell has a threshold,
-the rank of cos u + cos v, so dots are round in the highlights, meet as a checkerboard at half
-coverage and leave round holes in the shadows, and a tone of coverage g inks exactly the share g of
-the cell.
+its rank, so a tone of coverage g inks exactly the share g of the cell. The order of the ranks is
+the shape of the dots:
+
+- `euclidean`, by cos u + cos v: round in the highlights, they meet as a checkerboard at half
+  coverage and leave round holes in the shadows;
+- `round`, by the distance from the cell's centre: round until they touch at 79 %, with the gaps
+  between four of them left in the shadows;
+- `stochastic`: many small dots of one size, spread evenly and without order (blue noise). Their
+  cell is the pattern's own, so large that no eye sees it return.
 """
 
 from __future__ import annotations
@@ -21,22 +27,47 @@ Floats = NDArray[np.float32]
 Values = NDArray[np.float64]
 
 TONES = 256
-PHASES = 32
+SHAPES = ("euclidean", "round", "stochastic")
+SPOT_MM = 0.02
+"""Side of a stochastic screen's dots; common practice, 0.01 to 0.036 mm are in use."""
+
 _GRID = 64
 _LARGEST_TILE = 512
 
 
 @dataclass(frozen=True)
 class Screen:
-    """A halftone screen: ruling in lines/mm, angle in degrees."""
+    """A halftone screen: ruling in lines/mm, angle in degrees, shape of its dots.
+
+    Of a stochastic one they are those of its pattern, see `stochastic`.
+    """
 
     ruling: float
     angle: float
+    shape: str = "euclidean"
+
+    @property
+    def phases(self) -> int:
+        """Into how many places a side of its cell is told apart."""
+        return _GRID if self.shape == "stochastic" else 32
 
     def vector(self) -> tuple[float, float]:
         """Return the cycles/mm across and down of one of its two directions."""
         turn = np.radians(self.angle)
         return float(self.ruling * np.cos(turn)), float(self.ruling * np.sin(turn))
+
+
+def stochastic(ink: int, device: float) -> Screen:
+    """Return the stochastic screen of an ink, whose dots are whole pixels of `device` dpi.
+
+    Each ink has the pattern turned by another quarter, so that they meet by chance.
+    """
+    side = _spot_px(device) * MM_PER_INCH / device
+    return Screen(1 / (_GRID * side), 90.0 * ink, "stochastic")
+
+
+def _spot_px(device: float) -> int:
+    return max(1, round(SPOT_MM / MM_PER_INCH * device))
 
 
 @lru_cache(maxsize=32)
@@ -47,6 +78,12 @@ def threshold_tile(screen: Screen, device: float) -> Floats:
     are the ranks (i + 0.5) / N, so the flat tone g inks exactly the share #{threshold < g} / N.
     """
     across, down = (part * MM_PER_INCH / device for part in screen.vector())
+    if screen.shape == "stochastic":
+        side = _GRID * _spot_px(device)
+        y, x = np.mgrid[0:side, 0:side] + 0.5
+        u, v = (across * x + down * y, across * y - down * x)
+        u, v = (np.floor(part % 1 * _GRID).astype(np.intp) % _GRID for part in (u, v))
+        return np.asarray(_cell(screen.shape)[v, u])
     sides = np.arange(32, _LARGEST_TILE + 1)
     misses = np.hypot(
         across - np.round(across * sides) / sides, down - np.round(down * sides) / sides
@@ -54,10 +91,12 @@ def threshold_tile(screen: Screen, device: float) -> Floats:
     side = int(sides[np.argmin(misses)])
     m, n = round(across * side), round(down * side)
     y, x = np.mgrid[0:side, 0:side].astype(np.float64)
-    return _ranks(_spot((m * x + n * y) / side, (m * y - n * x) / side))
+    return _ranks(_spot((m * x + n * y) / side, (m * y - n * x) / side, screen.shape))
 
 
-def _spot(u: Values, v: Values) -> Values:
+def _spot(u: Values, v: Values, shape: str) -> Values:
+    if shape == "round":
+        return np.asarray((u - np.round(u)) ** 2 + (v - np.round(v)) ** 2)
     return np.asarray(-np.cos(2 * np.pi * u) - np.cos(2 * np.pi * v))
 
 
@@ -71,15 +110,79 @@ def _ranks(spot: Values) -> Floats:
 
 
 @cache
-def _cell() -> Floats:
+def _cell(shape: str) -> Floats:
+    if shape == "stochastic":
+        return _blue_noise()
     step = (np.arange(_GRID) + 0.5) / _GRID
-    return _ranks(_spot(step[None, :], step[:, None]))
+    return _ranks(_spot(step[None, :], step[:, None], shape))
 
 
-def _dot_spectra(areas: Values) -> NDArray[np.complex64]:
-    """Return Fourier coefficients (n, 64, 64) of the dots that cover `areas` (n,) of a cell."""
-    dots = (_cell() < np.asarray(areas, np.float32)[:, None, None]).astype(np.float32)
+def _blue_noise() -> Floats:
+    """Return ranks in which each next dot falls into the largest gap, as void-and-cluster has it.
+
+    After Ulichney, SPIE 1913, 1993: a first tenth of the dots is spread until its tightest cluster
+    is its largest gap as well; they are ranked by taking clusters away, all others by filling gaps.
+    """
+    step = np.fft.fftfreq(_GRID, 1 / _GRID)
+    near = np.exp(-(step[:, None] ** 2 + step[None, :] ** 2) / (2 * 1.5**2))
+    dots = np.zeros((_GRID, _GRID), bool)
+    first = _GRID**2 // 10
+    dots.flat[np.random.default_rng(0).permutation(_GRID**2)[:first]] = True
+    crowd = np.asarray(np.fft.ifft2(np.fft.fft2(dots) * np.fft.fft2(near)).real)
+
+    def put(place: int, sign: int) -> None:
+        dots.flat[place] = sign > 0
+        crowd[...] += sign * np.roll(near, np.unravel_index(place, dots.shape), (0, 1))
+
+    def cluster() -> int:
+        return int(np.where(dots, crowd, -np.inf).argmax())
+
+    def gap() -> int:
+        return int(np.where(dots, np.inf, crowd).argmin())
+
+    while True:
+        tightest = cluster()
+        put(tightest, -1)
+        widest = gap()
+        put(widest, 1)
+        if widest == tightest:
+            break
+    ranks = np.empty(_GRID**2, np.float32)
+    start = dots.copy(), crowd.copy()
+    for rank in range(first - 1, -1, -1):
+        place = cluster()
+        ranks[place] = rank
+        put(place, -1)
+    dots[...], crowd[...] = start
+    for rank in range(first, _GRID**2):
+        place = gap()
+        ranks[place] = rank
+        put(place, 1)
+    return np.asarray(((ranks + 0.5) / _GRID**2).reshape(_GRID, _GRID), np.float32)
+
+
+def _dots(shape: str, areas: Values) -> Floats:
+    """Return where ink lies in a cell of which it covers `areas` (n,): (n, 64, 64), 0 or 1."""
+    return (_cell(shape) < np.asarray(areas, np.float32)[:, None, None]).astype(np.float32)
+
+
+def _spectra(dots: Floats) -> NDArray[np.complex64]:
     return np.asarray(np.fft.fft2(dots, norm=SINGLE) / _GRID, np.complex64)
+
+
+def _squares(screen: Screen, areas: Values, pitch: float) -> Floats:
+    """Return the mean of a stochastic screen's square dots over squares of `pitch` mm.
+
+    (n, 64, 64): the squares' centres are those of the dots.
+    """
+    width = max(pitch * screen.ruling * _GRID, 1e-9)
+    centres = np.arange(_GRID) + 0.5
+    apart = (centres[None, :] - centres[:, None] + _GRID / 2) % _GRID - _GRID / 2
+    wide = min(width, _GRID)
+    low = np.maximum(apart - 0.5, -wide / 2)
+    over = np.clip(np.minimum(apart + 0.5, wide / 2) - low, 0, None) / wide
+    share = over.astype(np.float32)
+    return np.asarray(share @ _dots(screen.shape, areas) @ share.T)
 
 
 def _harmonics(screen: Screen, pitch: float) -> tuple[Values, Values]:
@@ -100,9 +203,13 @@ def ripple(screen: Screen, areas: Values, pitch: float, blur: float) -> Values:
     ripple is a (1 - a), which makes it n = 1. Samples are boxes of `pitch` mm.
     """
     frequency, box = _harmonics(screen, pitch)
-    weight = box**2 * blur_share(frequency, blur)
+    if screen.shape == "stochastic":
+        power = np.abs(_spectra(_squares(screen, areas, pitch))) ** 2
+    else:
+        power = np.abs(_spectra(_dots(screen.shape, areas))) ** 2 * box**2
+    weight = blur_share(frequency, blur)
     weight[0, 0] = 0
-    return np.asarray((np.abs(_dot_spectra(areas)) ** 2 * weight).sum(axis=(1, 2)), np.float64)
+    return np.asarray((power * weight).sum(axis=(1, 2)), np.float64)
 
 
 def coverages(ramp: tuple[Values, Values], screen: Screen, pitch: float, blur: float) -> Values:
@@ -125,18 +232,21 @@ def coverages(ramp: tuple[Values, Values], screen: Screen, pitch: float, blur: f
 
 
 def shares(screen: Screen, areas: Values, pitch: float) -> Floats:
-    """Return the inked share of a square of `pitch` mm, by tone and place: (n, 32, 32).
+    """Return the inked share of a square of `pitch` mm, by tone and place.
 
-    areas: (n,) coverages. The last axes are the place of the square's centre in the screen's cell,
-    down and across, in 1/32 of it. Nothing but coverage and place determines the share, so this is
-    the exact mean of the dots over every pixel of a copy.
+    areas: (n,) coverages. The last two axes of (n, phases, phases) are the place of the square's
+    centre in the screen's cell, down and across, in as many parts of it. Nothing but coverage and
+    place determines the share, so this is the exact mean of the dots over every pixel of a copy.
     """
+    if screen.shape == "stochastic":
+        return np.ascontiguousarray(_squares(screen, areas, pitch), np.float32)
     _, box = _harmonics(screen, pitch)
     # phases are counted from the cell's corner, samples from half a step within it
     shift = np.exp(-1j * np.pi * np.fft.fftfreq(_GRID, 1 / _GRID) / _GRID)
-    spectra = _dot_spectra(areas) * (box * shift[None, :] * shift[:, None]).astype(np.complex64)
+    samples = (box * shift[None, :] * shift[:, None]).astype(np.complex64)
+    spectra = _spectra(_dots(screen.shape, areas)) * samples
     dots = np.fft.ifft2(spectra, norm=SINGLE).real * _GRID
-    step = _GRID // PHASES
+    step = _GRID // screen.phases
     return np.ascontiguousarray(np.clip(dots[:, ::step, ::step], 0, 1), np.float32)
 
 

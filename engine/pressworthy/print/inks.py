@@ -17,6 +17,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from pressworthy.colour.convert import to_xyz
+from pressworthy.colour.icc import DamagedProfile, parse
+from pressworthy.colour.lab import D50
+from pressworthy.values.condition import Condition
 from pressworthy.values.finding import Unmeasured
 
 Floats = NDArray[np.float32]
@@ -47,6 +51,49 @@ class InkSet:
     def roots(self) -> Floats:
         """Return the transmittance, one way, (16, 3) of paper and overprints."""
         return np.asarray(np.sqrt(self.primaries / self.primaries[0]), np.float32)
+
+
+_STEP = 5
+"""Tone, %, between two rows of a ramp read from a profile, whose curves are smooth."""
+
+
+def inks_of(condition: Condition) -> InkSet:
+    """Return the inks of a printing condition: as measured, or else as its ICC profile has them.
+
+    Raises Unmeasured, and OSError where the profile cannot be read.
+    """
+    if condition.inks is not None:
+        return read_inks(condition.inks)
+    colour = "cmyk" if "cmyk" in condition.profiles else "gray"
+    if colour not in condition.profiles:
+        raise Unmeasured(f"the condition {condition.name} has no ICC profile of inks")
+    return profile_inks(condition.profiles[colour].read_bytes())
+
+
+@lru_cache(maxsize=16)
+def profile_inks(data: bytes) -> InkSet:
+    """Return the inks of an output profile for CMYK or gray, by its table from inks to colours.
+
+    The colours of paper, solids, overprints and tints are absolute colorimetric (A2B1, ICC.1), as
+    if measured. Of a gray profile all inks are its black. Raises Unmeasured.
+    """
+    try:
+        profile = parse(data)
+    except DamagedProfile as error:
+        raise Unmeasured(f"no usable ICC profile: {error}") from None
+    mixes = np.arange(16)[:, None] >> np.arange(4) & 1
+    steps = np.arange(0, 100 + _STEP, _STEP) / 100
+    tints = np.eye(4)[:, None, :] * steps[:, None]
+    asked = np.concatenate([mixes.astype(np.float64), tints.reshape(-1, 4)])
+    if profile.space == "gray":
+        asked = 1 - asked.max(axis=1, keepdims=True)
+    values = np.round(asked * 65535).astype(np.uint16)[None]
+    xyz = to_xyz(values, profile.space, data, intent="relative", black_point=False)[0] / 100
+    white = profile.xyz("wtpt")
+    # ICC.1:2022 clause 6.3.2; no ink is blacker than a table's own rounding
+    absolute = np.maximum(xyz * (1 if white is None else white / D50), 1e-5).astype(np.float64)
+    ramps = absolute[16:].reshape(4, len(steps), 3)
+    return InkSet(absolute[:16], tuple((steps, ramp) for ramp in ramps))
 
 
 @lru_cache(maxsize=16)

@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 
 from pressworthy.print import halftone
 from pressworthy.print.halftone import Screen
-from pressworthy.print.inks import BLACK, XYZ, InkSet, Y, mixed, read_inks
+from pressworthy.print.inks import BLACK, XYZ, InkSet, Y, inks_of, mixed
 from pressworthy.print.optics import BLUR, REACH_MM, lit, quick
 from pressworthy.values.condition import Condition
 from pressworthy.values.finding import Unmeasured
@@ -74,15 +74,21 @@ def press_of(condition: Condition) -> Press:
     values = condition.values
     wanted = ("ruling", "device resolution", "screen angles")
     if lacking := [name for name in wanted if name not in values]:
-        raise Unmeasured(f"the condition {condition.name} states no {' and no '.join(lacking)}")
-    if not condition.profiles:
-        raise Unmeasured(f"the condition {condition.name} has no ICC profile")
+        why = f"the condition {condition.name} states no {' and no '.join(lacking)}"
+        if "ruling" in lacking:
+            why += "; write 'ruling: ... lines/cm' under output, as the printer has it"
+        raise Unmeasured(why)
     angles = tuple(float(values["screen angles"].get(name, 45)) for name in _INK_NAMES)
-    inks = read_inks(next(iter(condition.profiles.values())).parent / "inks.json")
+    device, shape = float(values["device resolution"]), str(values.get("dots", "euclidean"))
     return Press(
-        inks=inks,
-        screens=tuple(Screen(values["ruling"] / 10, angle) for angle in angles),
-        device=float(values["device resolution"]),
+        inks=inks_of(condition),
+        screens=tuple(
+            halftone.stochastic(ink, device)
+            if shape == "stochastic"
+            else Screen(values["ruling"] / 10, angle, shape)
+            for ink, angle in enumerate(angles)
+        ),
+        device=device,
         blur=float(values.get("press blur", BLUR)),
     )
 
@@ -192,13 +198,14 @@ class _Dots:
     """The dots of one ink over samples of a copy, `fine` to a pixel each way.
 
     shares: what they cover of a sample, by tone and place in the screen's cell; across, down: what
-    columns and rows of samples add to that place, see `halftone.phases`.
+    columns and rows of samples add to that place, see `halftone.phases`; places: along its side.
     """
 
     shares: Floats
     across: tuple[Phases, Phases]
     down: tuple[Phases, Phases]
     fine: int
+    places: int
 
     @classmethod
     def of(cls, ink: int, press: Press, pitch: float, shape: tuple[int, ...], fine: int) -> Self:
@@ -206,18 +213,18 @@ class _Dots:
         screen = press.screens[ink]
         shares = _shares(press.inks, ink, screen, pitch, press.blur)
         height, width = (halftone.phases(screen, pitch, length * fine) for length in shape[:2])
-        return cls(shares, width, height, fine)
+        return cls(shares, width, height, fine, screen.phases)
 
     def over(self, tones: Tones, rows: slice) -> Floats:
         """Return what share of each sample is covered in some rows of tones (height, width)."""
         px, qx = self.across
         py, qy = (part[rows.start * self.fine : rows.stop * self.fine] for part in self.down)
         # u = p x + q y and v = p y - q x, with (p, q) the screen's vector
-        shift = np.uint32(32 - halftone.PHASES.bit_length() + 1)
+        shift = np.uint32(32 - self.places.bit_length() + 1)
         index = (py[:, None] - qx[None, :]) >> shift
-        index *= np.uint32(halftone.PHASES)
+        index *= np.uint32(self.places)
         index += (px[None, :] + qy[:, None]) >> shift
-        base = tones.astype(np.uint32) * np.uint32(halftone.PHASES**2)
+        base = tones.astype(np.uint32) * np.uint32(self.places**2)
         if self.fine > 1:
             base = base.repeat(self.fine, axis=0).repeat(self.fine, axis=1)
         index += base

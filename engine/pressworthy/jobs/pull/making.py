@@ -183,5 +183,4 @@ def press_for(output: Output) -> Press | None:
     try:
         return press_of(output.condition)
     except (Unmeasured, OSError):
-        # a printer's own profile says nothing of dots
         return None

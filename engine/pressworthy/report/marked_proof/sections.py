@@ -53,6 +53,10 @@ class Section:
         return [Path(name).name for name in reversed(self.sheet.report.chain)]
 
     @property
+    def press(self) -> str:
+        return self.sheet.house.output.condition.sentence()
+
+    @property
     def pictures(self) -> Iterator[ShownPicture]:
         widest = widest_mm(self.sheet.pulls)
         return (
