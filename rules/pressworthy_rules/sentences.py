@@ -12,6 +12,7 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
         "distortion": "Its two axes may differ by {}.",
         "most cropped": "At most {} of it is cropped away unasked.",
     },
+    "line-art": {"least": "Line art has at least {} at its size."},
     "bleed": {"least": "On every edge that bleeds, a picture runs {} beyond the trim."},
     "luminance": {
         "least spread": "Between its darks and lights lie at least {} of printed lightness.",
@@ -75,4 +76,8 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
         "longest edge": "Its longer edge has at most {}.",
         "shortest long edge": "Its longer edge has at least {}.",
     },
+    "page-printing": {
+        "difference": "The press that a page is meant for may lie {} from the house’s."
+    },
+    "page-inks": {"spot inks": "Spot inks that pictures on pages may be made of: {}."},
 }

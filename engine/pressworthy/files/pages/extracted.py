@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.spaces import identify
 from pressworthy.files.opening import MOST_MEGAPIXELS, decode, read_header
-from pressworthy.files.pages.beyond import intended_profile
 from pressworthy.files.pages.colours import CHANNELS, Colours, colours_of
 from pressworthy.files.pages.document import objects_of, page_of
 from pressworthy.files.pages.painted import NotFollowed, painted_on
 from pressworthy.files.pages.placed import MOST_MEMORY, SECONDS, Placed
+from pressworthy.files.pages.printing import intended_profile
 from pressworthy.files.pages.samples import SIMPLE, alpha, looked_up, meant, ranges, unpacked
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Header
@@ -59,7 +59,7 @@ def extract(placed: Placed, folder: Path) -> Extracted:
         else:
             colours = colours_of(image.get("/ColorSpace"), resources)
         if colours.device and colours.icc is None:
-            colours = replace(colours, icc=_intended(placed.pdf, colours.mode))
+            colours = replace(colours, icc=_intended(placed, colours.mode))
         return _extracted(placed, image, colours, folder)
     except (pikepdf.PdfError, NotFollowed, TypeError, ValueError, OverflowError) as error:
         raise Unmeasured(f"its objects are damaged: {error}") from None
@@ -97,9 +97,9 @@ def _at(page: Any, trail: Sequence[int]) -> Any:
     return item
 
 
-def _intended(pdf: Path, mode: str) -> bytes | None:
+def _intended(placed: Placed, mode: str) -> bytes | None:
     """Return the output intent's profile where it is for such colours."""
-    icc = intended_profile(pdf)
+    icc = intended_profile(placed.pdf, placed.index)
     try:
         return icc if icc and parse(icc).space == mode else None
     except DamagedProfile:
