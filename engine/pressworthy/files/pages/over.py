@@ -80,7 +80,7 @@ def over_on(pdf: Path, index: int, end: float) -> list[Over]:
         raise NotFollowed(str(error) or type(error).__name__) from None
     found, special = [], [i for i, mark in enumerate(marks) if mark.overprints or mark.clear]
     for number, mark in enumerate(marks):
-        if mark.kind != "picture":
+        if mark.kind != "a picture":
             continue
         above = [marks[i] for i in special if i > number and _meet(mark.bounds, marks[i].bounds)]
         over = [one.kind for one in above if one.overprints]
@@ -162,7 +162,7 @@ def _marks(content: Any, resources: Any, state: _State, end: float, depth: int) 
 
 
 def _picture(image: Any, state: _State) -> _Mark:
-    mark = _painted("picture", list(_SQUARE), state, True, False)
+    mark = _painted("a picture", list(_SQUARE), state, True, False)
     mark.clear |= "/SMask" in image
     return mark
 

@@ -96,7 +96,7 @@ class Placed:
     stored: tuple[int, int] = (0, 0)
     opacity: float = 1.0
     unlike: str = ""
-    on_page: OnPage = OnPage()
+    on_page: OnPage = field(default_factory=OnPage)
     facts: dict[str, Any] = field(default_factory=dict)
 
     def name(self) -> str:
@@ -173,7 +173,7 @@ def trim_box(page: Any, trim: Trim, label: str) -> Sequence[float] | None:
     if box := page.get_trimbox(fallback_ok=False):
         return tuple(box)
     if not isinstance(trim, tuple):
-        boxes = {name: page.get_cropbox for name in ("crop", BY_DEFAULT)}
+        boxes = dict.fromkeys(("crop", BY_DEFAULT), page.get_cropbox)
         boxes["media"] = page.get_mediabox
         return tuple(boxes[trim]()) if trim else None
     left, bottom, right, top = page.get_mediabox()
