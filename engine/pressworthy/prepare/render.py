@@ -103,7 +103,7 @@ def render(
     steps: list[str] = []
     intent, black_point = section["intent"], section["black point compensation"]
 
-    image, drawn = _upright(master, steps)
+    image, drawn = upright_of(master, steps)
     bare = 1 - geometry.cut(drawn, plan.cut).avg() / 255 if drawn is not None else 0.0
     light = to_light(
         geometry.cut(image, plan.cut),
@@ -200,7 +200,7 @@ def _gray_mix(master: Picture, house: House) -> Mix | None:
     return mix if mix != luminance_mix() else None
 
 
-def _upright(master: Picture, steps: list[str]) -> tuple[Any, Any]:
+def upright_of(master: Picture, steps: list[str]) -> tuple[Any, Any]:
     """Return the master's pixels turned upright and opaque, and where they are picture, or None.
 
     An opaque one that stands upright is read once, from top to bottom.
