@@ -331,7 +331,7 @@ MENDED = r"on a copy( of its master, [^,.;]+\.(tif|jpg|png), and prepare that)?"
 GRAMMAR: dict[str, Follow | None] = {
     # followed
     r"Move it away and prepare another copy from its master": prepare_another,
-    r"Supply (a master of )?at least (?P<across>\d+) x (?P<down>\d+) px"
+    r"Supply (a master of )?at (least|most) (?P<across>\d+) x (?P<down>\d+) px"
     r"( for box and bleed at \d+ ppi)?": supply,
     r"; it takes (a master of )?(?P<across>\d+) x (?P<down>\d+) px": supply,
     r"place it no larger than ([\d.]+) x ([\d.]+) mm": cell("width", "height"),
@@ -630,6 +630,10 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     ],
     "line-art/too-few-pixels": [
         {"values": LINES, "cells": {"width": "40", "height": "30"},
+         "written": {"mode": "gray", "icc": None, "bitdepth": 1}},
+    ],
+    "line-art/too-many-pixels": [
+        {"values": LINES, "cells": {"width": "6", "height": "4.5"},
          "written": {"mode": "gray", "icc": None, "bitdepth": 1}},
     ],
     "luminance/too-dark": [{"values": (draw() * 0.28).astype(np.uint8)}],

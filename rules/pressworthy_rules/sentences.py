@@ -12,7 +12,10 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
         "distortion": "Its two axes may differ by {}.",
         "most cropped": "At most {} of it is cropped away unasked.",
     },
-    "line-art": {"least": "Line art has at least {} at its size."},
+    "line-art": {
+        "least": "Line art has at least {} at its size.",
+        "most": "More than {} are finer than a plate.",
+    },
     "bleed": {"least": "On every edge that bleeds, a picture runs {} beyond the trim."},
     "luminance": {
         "least spread": "Between its darks and lights lie at least {} of printed lightness.",

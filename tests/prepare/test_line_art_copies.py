@@ -11,12 +11,15 @@ import numpy as np
 import pytest
 import pyvips
 from conftest import need
+from pdf_writer import stream, write_pages
 from PIL import Image
 
 from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.files.opening import read_header
+from pressworthy.files.pages import survey
 from pressworthy.house import House
 from pressworthy.jobs import Run
+from pressworthy.jobs.pages import check_pages, known_files
 from pressworthy.jobs.preparing import prepare_copy
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.plugins import Registry
@@ -103,3 +106,30 @@ def test_what_would_blur_it_is_refused_in_words(
     jpegs = replace(coated, prepare={**coated.prepare, "format": "JPEG", "quality": 90})
     with pytest.raises(Refused, match="which a JPEG does not hold"):
         prepared(lines, jpegs, size=(40, 30), name="copy.jpg")
+
+
+@pytest.mark.parametrize(("mm", "codes"), [(40, set()), (60, {"too-few-pixels", "other-size"})])
+def test_a_copy_on_a_page_is_judged_as_line_art_and_found_again(
+    mm: float, codes: set[str], lines: Path, tmp_path: Path, coated: House, registry: Registry,
+    prepared: Callable[..., Made],
+) -> None:  # fmt: skip
+    made = prepared(lines, size=(40, 30))
+    bits = stream(
+        "/Type /XObject /Subtype /Image /Width 1260 /Height 945 /BitsPerComponent 1 "
+        "/ColorSpace /DeviceGray",
+        np.packbits(LINES[..., 0] > 0, axis=1).tobytes(),
+    )
+    across, down = (side / 25.4 * 72 for side in (mm, mm * 0.75))
+    page = "/MediaBox [0 0 500 700] /TrimBox [0 0 500 700]"
+    content = f"q {across} 0 0 {down} 100 100 cm /A Do Q"
+    pdf = write_pages(tmp_path / "p.pdf", content, {"A": bits}, page=page)
+    known = known_files([made.copy.path, lines], processes=1)
+    report = check_pages(survey(pdf), known, coated, Run(registry, processes=1))
+    (verdict,) = report.verdicts
+    assert verdict.facts["found"]["file"] == str(made.copy.path)
+    assert verdict.facts["found"]["same"]
+    told = {one.code for _, one in verdict.findings()} - {"no-intent"}
+    assert told == codes
+    assert {rule for rule, one in verdict.findings() if one.code == "too-few-pixels"} <= {
+        "line-art"
+    }

@@ -22,7 +22,15 @@ from pressworthy.files.pages.document import objects_of, page_of
 from pressworthy.files.pages.painted import NotFollowed, painted_on
 from pressworthy.files.pages.placed import MOST_MEMORY, SECONDS, Placed
 from pressworthy.files.pages.printing import intended_profile
-from pressworthy.files.pages.samples import SIMPLE, alpha, looked_up, meant, ranges, unpacked
+from pressworthy.files.pages.samples import (
+    SIMPLE,
+    alpha,
+    filters_of,
+    looked_up,
+    meant,
+    ranges,
+    unpacked,
+)
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Header
 
@@ -76,7 +84,17 @@ def _extracted(placed: Placed, image: Any, colours: Colours, folder: Path) -> Ex
     header = read_header(path)
     # what the PDF says counts: it does not look at a JPEG's own profile, turn or resolution
     header = replace(header, icc=colours.icc, orientation=1, ppi=None, xmp=None, iptc=None)
+    if _is_line_art(image, colours) and not header.alpha:
+        header = replace(header, depth=1)
     return Extracted(path, header, colours.family)
+
+
+def _is_line_art(image: Any, colours: Colours) -> bool:
+    """Tell whether a picture has one bit of gray; JBIG2 has no more and need not say so."""
+    last = filters_of(image)[-1:]
+    # a fax says so by its filter too (ISO 32000-2, table 87)
+    depth = 1 if last in (["CCITTFaxDecode"], ["JBIG2Decode"]) else image.get("/BitsPerComponent")
+    return depth == 1 and colours.mode == "gray" and colours.palette is None
 
 
 def _dictionary(placed: Placed) -> tuple[Any, Any]:
