@@ -70,9 +70,9 @@ def check_set(evidence: Mapping[Member, Any], options: Options) -> dict[Member, 
 def _faults(said: Mapping[str, Any], most: float) -> Iterator[Finding]:
     wanted, intent, difference = said["condition"], said["intent"], said["difference"]
     anew = f"Export the PDF anew with the ICC profile of {wanted} as its output intent."
-    claim = f"it claims {said['PDF/X']}" if said["PDF/X"] else "none"
+    none = f"none, though it claims {said['PDF/X']}" if said["PDF/X"] else "no output intent"
     if intent is None:
-        yield Finding("no-intent", claim, wanted, remedy=anew)
+        yield Finding("no-intent", none, wanted, remedy=anew)
     elif difference is None:
         yield Finding("named-intent", intent, wanted, remedy=anew)
     elif isinstance(difference, str):
