@@ -12,13 +12,11 @@ Put it right: export the PDF anew for the house's printing condition, with a Tri
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
-from pressworthy.measure.intent import intent_difference
+from pressworthy.measure.intent import intent_difference, once
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
-from pressworthy.values.report import reading
 from pressworthy.values.rule import Member, Options, Rule
 from pressworthy.values.units import quantity
 
@@ -53,18 +51,8 @@ def evidence(picture: Picture) -> dict[str, Any]:
 
 def check_set(evidence: Mapping[Member, Any], options: Options) -> dict[Member, list[Finding]]:
     """Tell each fault once, of all the pages that have it."""
-    bearers: dict[Finding, list[Member]] = {}
-    for member, said in evidence.items():
-        for fault in _faults(said, options["difference"]):
-            bearers.setdefault(fault, []).append(member)
-    findings: dict[Member, list[Finding]] = {}
-    for fault, members in bearers.items():
-        first = min(members, key=lambda one: (reading(one.page), len(one.path), one.path))
-        pages = sorted({one.page for one in members}, key=reading)
-        told = f"page {pages[0]}" if len(pages) == 1 else f"{len(pages)} pages from {pages[0]} on"
-        remedy = f"It is so of {told}. {fault.remedy}"
-        findings.setdefault(first, []).append(replace(fault, remedy=remedy))
-    return findings
+    most = options["difference"]
+    return once({member: _faults(said, most) for member, said in evidence.items()})
 
 
 def _faults(said: Mapping[str, Any], most: float) -> Iterator[Finding]:

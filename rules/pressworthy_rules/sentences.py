@@ -13,8 +13,8 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
         "most cropped": "At most {} of it is cropped away unasked.",
     },
     "line-art": {
-        "least": "Line art has at least {} at its size.",
-        "most": "More than {} are finer than a plate.",
+        "least": "Line art has at least {}.",
+        "most": "More than {} is finer than a plate.",
     },
     "bleed": {"least": "On every edge that bleeds, a picture runs {} beyond the trim."},
     "luminance": {
@@ -79,8 +79,6 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
         "longest edge": "Its longer edge has at most {}.",
         "shortest long edge": "Its longer edge has at least {}.",
     },
-    "page-printing": {
-        "difference": "The press that a page is meant for may lie {} from the house’s."
-    },
+    "page-printing": {"difference": "The press of a page may lie {} from the house’s."},
     "page-inks": {"spot inks": "Spot inks that pictures on pages may be made of: {}."},
 }

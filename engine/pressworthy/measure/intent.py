@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from functools import lru_cache
 from itertools import product
 
@@ -11,8 +13,10 @@ from numpy.typing import NDArray
 from pressworthy.colour.convert import to_lab
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.icc import DamagedProfile, parse
-from pressworthy.values.finding import Unmeasured
+from pressworthy.values.finding import Finding, Unmeasured
 from pressworthy.values.picture import Picture
+from pressworthy.values.report import reading
+from pressworthy.values.rule import Member
 
 CHANNELS = {"gray": 1, "RGB": 3, "CMYK": 4}
 MOST_INK = 240
@@ -38,6 +42,25 @@ def intent_difference(picture: Picture) -> float | str | None:
         return "a damaged ICC profile"
     except Unmeasured as reason:
         return str(reason)
+
+
+def once(faults: Mapping[Member, Iterable[Finding]]) -> dict[Member, list[Finding]]:
+    """Return each fault of pages once, with the first picture that stands on one that has it.
+
+    Its remedy then says of which pages it is so.
+    """
+    bearers: dict[Finding, list[Member]] = {}
+    for member, own in faults.items():
+        for fault in own:
+            bearers.setdefault(fault, []).append(member)
+    told: dict[Member, list[Finding]] = {}
+    for fault, members in bearers.items():
+        first = min(members, key=lambda one: (reading(one.page), len(one.path), one.path))
+        count = len({one.page for one in members})
+        pages = f"page {first.page}" if count == 1 else f"{count} pages from {first.page} on"
+        remedy = f"It is so of {pages}. {fault.remedy}"
+        told.setdefault(first, []).append(replace(fault, remedy=remedy))
+    return told
 
 
 @lru_cache(maxsize=8)
