@@ -12,10 +12,7 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
         "distortion": "Its two axes may differ by {}.",
         "most cropped": "At most {} of it is cropped away unasked.",
     },
-    "line-art": {
-        "least": "Line art has at least {}.",
-        "most": "More than {} is finer than a plate.",
-    },
+    "line-art": {"least": "Line art has at least {}.", "most": "More than {} is wasted."},
     "bleed": {"least": "On every edge that bleeds, a picture runs {} beyond the trim."},
     "luminance": {
         "least spread": "Between its darks and lights lie at least {} of printed lightness.",
@@ -23,10 +20,7 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
         "blocked": "At most {} of it is pure black.",
     },
     "icc-profile": {"spaces": "Pictures are delivered in {}."},
-    "colour-mode": {
-        "modes": "Pictures may be in {}.",
-        "depths": "They may have {} bits a channel.",
-    },
+    "colour-mode": {"modes": "Pictures may be in {}.", "depths": "They may have {} bits a value."},
     "gamut": {
         "visible": "A colour that moves by less than {} counts as printed.",
         "area": "At most {} of a picture may move by more than that.",
