@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pikepdf
 import pytest
+from conftest import need
 from pdf_writer import form, image, stream, write_pages
 from PIL import Image
 from reportlab.lib.colors import CMYKColor
@@ -26,9 +28,9 @@ TRIM = "/MediaBox [0 0 500 700] /TrimBox [50 50 450 650] /BleedBox [41 41 459 65
 SPACE = "[/ICCBased 4 0 R]"
 
 
-def run(*command: object) -> str:
+def run(program: str, *command: object) -> str:
     return subprocess.run(
-        [*map(str, command)], capture_output=True, text=True, check=True
+        [need(program), *map(str, command)], capture_output=True, text=True, check=True
     ).stdout  # fmt: skip
 
 
@@ -58,8 +60,6 @@ def test_the_printers_intent_counts_before_any_other(tmp_path: Path) -> None:
 def test_the_version_of_pdf_x_is_the_one_exiftool_reads(tmp_path: Path, writer: str) -> None:
     pdf = pages(tmp_path / "p.pdf")
     assert printing_of(pdf, 0).pdfx == ""
-    import pikepdf
-
     with pikepdf.open(pdf) as document:
         if writer == "info":
             document.docinfo["/GTS_PDFXVersion"] = "PDF/X-3:2003"
