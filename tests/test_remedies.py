@@ -25,15 +25,19 @@ from dead_leaves import as_bytes, dead_leaves, unsharp
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from landscapes import R03, as_space, landscape
+from pdf_writer import image, stream, write_pages
 from PIL import Image
 from skimage import data
 
+import pressworthy_profiles
 from pressworthy import jobs
 from pressworthy.colour.convert import convert
 from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.files.pages import BY_DEFAULT, survey
 from pressworthy.files.picture_list import FIELDS, read_list
 from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
+from pressworthy.jobs.pages import check_pages
 from pressworthy.jobs.preparing import prepare_copy
 from pressworthy.judge import judge
 from pressworthy.plugins import Registry
@@ -43,6 +47,7 @@ from pressworthy.values.finding import Finding, Severity, Verdict
 from pressworthy.values.picture import Picture
 from pressworthy.values.placement import Crop, Focus, Placement
 
+CONDITIONS = Path(pressworthy_profiles.__file__).parent / "conditions"
 BRIGHT = {"words": CREDITED}
 Written = dict[str, Any]
 
@@ -108,6 +113,45 @@ class Desk:
         return next(v for v in report.verdicts if Path(v.path) == path)
 
 
+@dataclass
+class PageDesk(Desk):
+    """A picture on the page of a PDF, as whoever makes the page up exports it.
+
+    intent: printing condition that the page is meant for, or ""; boxes: of the page; trim: as
+    --trim gives it; space: of the picture; over: content over it, in the graphics state `state`.
+    """
+
+    intent: str = "coated"
+    named: bool = False
+    boxes: str = "/MediaBox [0 0 500 700] /TrimBox [20 20 480 680] /BleedBox [11 11 489 689]"
+    trim: str = BY_DEFAULT
+    space: str = "/DeviceCMYK"
+    over: str = ""
+    state: str = ""
+
+    def report(self) -> Any:
+        """Return what is found in the picture as the page shows it."""
+        profile = (CONDITIONS / self.intent / "cmyk.icc").read_bytes() if self.intent else b""
+        channels = 4 if self.space == "/DeviceCMYK" else 1
+        objects = {
+            "P": stream("/N 4", profile),
+            "A": image(draw(600, 400, channels=channels) // 2, self.space),
+        }
+        held = "" if self.named else "/DestOutputProfile 4 0 R"
+        intent = f"<< /S /GTS_PDFX /OutputConditionIdentifier (the press) {held} >>"
+        pdf = write_pages(
+            self.folder / "p.pdf",
+            f"q 144 0 0 96 100 100 cm /A Do Q /G gs {self.over}",
+            objects,
+            page=self.boxes,
+            catalog=f"/OutputIntents [{intent}]" if self.intent else "",
+            resources=f"/ExtGState << /G << {self.state} >> >>",
+        )
+        placed = survey(pdf, self.trim)
+        run = jobs.Run(self.registry, processes=1)
+        return check_pages(placed, (), self.house, run).verdicts[0]
+
+
 def stops(verdict: Verdict) -> set[str]:
     """Return what keeps a picture from press: findings at severity stop, and rules without one."""
     found = {f"{r}/{f.code}" for r, f in verdict.findings() if f.severity is Severity.STOP}
@@ -135,6 +179,31 @@ def cell(*names: str) -> Follow:
         desk.cells |= {name: told[index] for index, name in enumerate(names, 1)}
 
     return fill
+
+
+BOXES = PageDesk.boxes
+
+
+def exported(**entries: str) -> Follow:
+    """Return how a page is exported with these entries."""
+
+    def export(desk: Desk, _: re.Match[str]) -> None:
+        for name, value in entries.items():
+            assert hasattr(desk, name)
+            setattr(desk, name, value)
+
+    return export
+
+
+def intended(desk: Desk, told: re.Match[str]) -> None:
+    assert isinstance(desk, PageDesk)
+    desk.intent, desk.named = told[1], False
+
+
+def agreed(desk: Desk, _: re.Match[str]) -> None:
+    setting = desk.house.rules["page-inks"]
+    setting = replace(setting, options={"spot inks": ["Gold"]})
+    desk.house = replace(desk.house, rules={**desk.house.rules, "page-inks": setting})
 
 
 def sized(desk: Desk, told: re.Match[str]) -> None:
@@ -262,7 +331,7 @@ MENDED = r"on a copy( of its master, [^,.;]+\.(tif|jpg|png), and prepare that)?"
 GRAMMAR: dict[str, Follow | None] = {
     # followed
     r"Move it away and prepare another copy from its master": prepare_another,
-    r"Supply (a master of )?at least (?P<across>\d+) x (?P<down>\d+) px"
+    r"Supply (a master of )?at (least|most) (?P<across>\d+) x (?P<down>\d+) px"
     r"( for box and bleed at \d+ ppi)?": supply,
     r"; it takes (a master of )?(?P<across>\d+) x (?P<down>\d+) px": supply,
     r"place it no larger than ([\d.]+) x ([\d.]+) mm": cell("width", "height"),
@@ -348,6 +417,16 @@ GRAMMAR: dict[str, Follow | None] = {
     r"Soft or enlarged: look at it at full size": None,
     r"Is it out of focus, meant to be soft, or blown up\?": None,
     r"Use it for what it was made for": None,
+    r"Export the PDF anew with the ICC profile of (\S+) as its output intent": intended,
+    r"Export the PDF with a TrimBox": exported(boxes=BOXES),
+    r"say where it is cut by --trim": exported(trim="media"),
+    r"Export the PDF with its TrimBox inside its BleedBox, and both inside its MediaBox": exported(
+        boxes=BOXES
+    ),
+    r"Place a copy in process inks": exported(space="/DeviceCMYK"),
+    r"list the ink under spot inks in the house profile once the printer has agreed to it": agreed,
+    r"export the page without overprint": exported(state="/OP false"),
+    r"take what lies over it away": exported(over=""),
 }
 TOLD = (
     r"Measured on \d+ edges(, \d+% of them clipped on both sides: probably over-sharpened)?\.",
@@ -371,6 +450,9 @@ TOLD = (
     r"\d+ pictures of this folder are tagged [^;]+; together they look most like [^.]+\.",
     r"Ask first whether that profile is true; to compare, prepare with --assume 'NAME=sRGB'\.",
     r"Ask first whether its inks were mixed for that\.",
+    r"It is so of (page \S+|\d+ pages from \S+ on)\.",
+    r"Its output intent is [^.]+\.",
+    r"Look at it on the proof; if it is not meant,",
     r"for this size",
     r"For this page",
 )
@@ -554,6 +636,10 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
         {"values": LINES, "cells": {"width": "40", "height": "30"},
          "written": {"mode": "gray", "icc": None, "bitdepth": 1}},
     ],
+    "line-art/too-many-pixels": [
+        {"values": LINES, "cells": {"width": "6", "height": "4.5"},
+         "written": {"mode": "gray", "icc": None, "bitdepth": 1}},
+    ],
     "luminance/too-dark": [{"values": (draw() * 0.28).astype(np.uint8)}],
     "luminance/too-light": [{"values": (255 - (255 - draw()) * 0.4).astype(np.uint8)}],
     "luminance/mended-on-copy": [{"values": (draw() * 0.34).astype(np.uint8)}],
@@ -663,6 +749,26 @@ INKS: dict[str, list[dict[str, Any]]] = {
         {"values": SPECK, "written": {"mode": "CMYK"}, "profile of": "coated-magazine"}
     ],
 }
+
+
+GOLD = "[/Separation /Gold /DeviceCMYK << /FunctionType 2 /Domain [0 1] /C0 [0 0 0 0] "
+GOLD += "/C1 [0 .3 1 0] /N 1 >>]"
+OVER = "110 110 20 20 re f"
+UNCUT = "/MediaBox [0 0 500 700]"
+PAGES: dict[str, list[dict[str, str]]] = {
+    "page-printing/other-intent": [{"intent": "newsprint"}, {"intent": "uncoated"}],
+    "page-printing/named-intent": [{"named": "yes"}],
+    "page-printing/no-intent": [{"intent": ""}],
+    "page-printing/no-trim-box": [{"boxes": UNCUT}],
+    "page-printing/boxes-astray": [
+        {"boxes": f"{UNCUT} /TrimBox [20 20 510 680]"},
+        {"boxes": f"{UNCUT} /TrimBox [20 20 480 680] /BleedBox [30 11 489 689]"},
+    ],
+    "page-inks/spot-ink": [{"space": GOLD}],
+    "page-inks/overprint": [{"over": OVER, "state": "/OP true"}],
+    "page-inks/transparency": [{"over": OVER, "state": "/ca .5"}],
+}
+"""Code -> pages that call it up."""
 
 
 PLACED = {"width": "60", "height": "45"}
@@ -892,13 +998,32 @@ def test_a_copys_remedy_is_kept_and_asks_nobody_to_edit_it(
         assert keeps_its_promise(misused, code) is (code not in ASKED_OF_COPIES)
 
 
+@pytest.mark.parametrize("code", PAGES)
+def test_a_pages_remedy_is_kept(
+    code: str, tmp_path: Path, houses: dict[str, House], registry: Registry
+) -> None:
+    for case in PAGES[code]:
+
+        def exported_so(case: dict[str, Any] = case) -> Desk:
+            return PageDesk(tmp_path, houses["coated-magazine"], registry, None, {}, **case)
+
+        assert keeps_its_promise(exported_so, code)
+
+
+def test_a_page_that_is_right_calls_up_nothing(
+    tmp_path: Path, houses: dict[str, House], registry: Registry
+) -> None:
+    right = PageDesk(tmp_path, houses["coated-magazine"], registry, None, {}).report()
+    assert not [rule for rule, _ in right.findings() if rule.startswith("page-")]
+
+
 ASKED_OF_COPIES = {"file-weight/too-small"}
 """Findings on copies that ask for another master."""
 
 
 def test_every_code_of_every_rule_is_called_up(registry: Registry) -> None:
     codes = {f"{rule.name}/{code}" for rule in registry.rules.values() for code in rule.codes}
-    assert codes - {*ALONE, *SETS, *COPIES} == set()
+    assert codes - {*ALONE, *SETS, *COPIES, *PAGES} == set()
 
 
 @settings(

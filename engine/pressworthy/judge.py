@@ -214,6 +214,8 @@ def _why_not_judged(rule: Rule, picture: Picture) -> str:
     """Return why a rule is not for such a picture, or ""."""
     if rule.files_only and picture.page_object:
         return "a picture on a page: its file is judged"
+    if rule.pages_only and picture.on_page is None:
+        return "a file of its own: pages are judged"
     if rule.masters_only and ticket(picture):
         return "a prepared copy: its master is judged"
     if rule.copies_only and not ticket(picture):

@@ -31,6 +31,8 @@ MODULES = (
     "compression",
     "credit",
     "file_weight",
+    "page_printing",
+    "page_inks",
 )
 
 

@@ -34,6 +34,8 @@ CODES = {
 
 
 def check(picture: Picture, options: Options) -> Iterator[Finding]:
+    if picture.header.is_line_art:
+        return  # it prints in solid ink, without a screen
     seen = print_transfer(picture)
     if seen.doubt > MOST_DOUBT:
         raise Unmeasured("it holds too little detail for its sharpness in print to be measured")

@@ -12,6 +12,7 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
         "distortion": "Its two axes may differ by {}.",
         "most cropped": "At most {} of it is cropped away unasked.",
     },
+    "line-art": {"least": "Line art has at least {}.", "most": "More than {} is wasted."},
     "bleed": {"least": "On every edge that bleeds, a picture runs {} beyond the trim."},
     "line-art": {"least": "Line art stands at {} or more."},
     "luminance": {
@@ -20,10 +21,7 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
         "blocked": "At most {} of it is pure black.",
     },
     "icc-profile": {"spaces": "Pictures are delivered in {}."},
-    "colour-mode": {
-        "modes": "Pictures may be in {}.",
-        "depths": "They may have {} bits a channel.",
-    },
+    "colour-mode": {"modes": "Pictures may be in {}.", "depths": "They may have {} bits a value."},
     "gamut": {
         "visible": "A colour that moves by less than {} counts as printed.",
         "area": "At most {} of a picture may move by more than that.",
@@ -76,4 +74,6 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
         "longest edge": "Its longer edge has at most {}.",
         "shortest long edge": "Its longer edge has at least {}.",
     },
+    "page-printing": {"difference": "The press of a page may lie {} from the house’s."},
+    "page-inks": {"spot inks": "Spot inks that pictures on pages may be made of: {}."},
 }

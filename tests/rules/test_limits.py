@@ -348,7 +348,7 @@ def mid_tones() -> list[Case]:
 
 
 def line_art() -> list[Case]:
-    options = {"least": 800.0}
+    options = {"least": 800.0, "most": 2540.0}
     # 40 mm are 1259.8 px at 800 ppi
     return [
         Case("line-art", "too-few-pixels", options, drawn(1260, 945),
@@ -356,6 +356,9 @@ def line_art() -> list[Case]:
              ("Supply at least 1260 x 945 px, or place it no larger than 39.98 x 29.98 mm.",)),
         Case("line-art", "too-few-pixels", options, drawn(472, 354, 8),
              drawn(472, 354), 354 * 25.4 / 30, 800, "ppi", ()),
+        Case("line-art", "too-many-pixels", options, drawn(4000, 3000),
+             drawn(4001, 3001), 4001 * 25.4 / 40, 2540, "ppi",
+             ("Supply at most 4000 x 3000 px.",)),
     ]  # fmt: skip
 
 

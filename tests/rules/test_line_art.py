@@ -12,7 +12,7 @@ from pressworthy.house import House, load_house
 from pressworthy.jobs import Run, Task, check_picture
 from pressworthy.plugins import Registry
 from pressworthy.prepare.making import make
-from pressworthy.prepare.order import Order, Refused
+from pressworthy.prepare.order import Order
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.placement import PlacementRequest
 
@@ -34,12 +34,8 @@ def test_line_art_is_judged_as_such_alone(
     assert not verdict.unjudged()
 
 
-def test_line_art_is_placed_as_it_is_and_a_screen_gets_grays(
-    tmp_path: Path, coated: House, registry: Registry
-) -> None:
+def test_a_screen_gets_grays_of_line_art(tmp_path: Path, coated: House, registry: Registry) -> None:
     path = write_picture(tmp_path / "p.tif", LINES, mode="gray", icc=None, bitdepth=1)
-    with pytest.raises(Refused, match="line art in 1 bit: place it as it is"):
-        make(Order(path, tmp_path / "copy.tif", PLACED), coated)
     order = Order(path, tmp_path / "copy.jpg", PlacementRequest((40, 30)), scale=2.0)
     made = make(order, load_house("screen", registry))
     assert made.copy.header.depth == 8

@@ -80,10 +80,11 @@ def _check(options: argparse.Namespace) -> int:
         if options.pages:
             if wanted.is_placed or options.scheduler:
                 raise SetupError(["--pages says itself how pictures are placed, and is read here"])
+            from pressworthy.files.pages import BY_DEFAULT
             from pressworthy.jobs import pages as on_pages
 
             pages, files, waivers = asked.work_on_pages(
-                options.pages, wanted, registry, options.trim, progress
+                options.pages, wanted, registry, options.trim or BY_DEFAULT, progress
             )
             houses = asked.files_of(house for house, _ in pages)
             read = [options.pages, wanted.list, wanted.waivers, *files, *houses]

@@ -115,6 +115,7 @@ def fingerprint(path: Path, header: Header, image: Any = None) -> Fingerprint:
 def matches(shown: Fingerprint, known: Iterable[Known]) -> list[Match]:
     """Return the files that show the same picture, the likest first: the same pixels, then among
     those about as like the same colour mode, then the same size, then masters before their copies.
+    A copy with its master's very pixels, as of line art, comes before it.
 
     A copy's pixels are known by its ticket, so that what only looks like one is no edited copy. A
     picture without tones or detail, such as a plain ground, is known by its very pixels only.
@@ -140,7 +141,7 @@ def matches(shown: Fingerprint, known: Iterable[Known]) -> list[Match]:
             match.likeness < best - EVEN,
             known.print.mode != shown.mode,
             (known.print.width, known.print.height) != (shown.width, shown.height),
-            known.ticket is not None,
+            (known.ticket is not None) is not match.same,
             -round(match.likeness, 3),
             str(known.path),
         )

@@ -58,6 +58,7 @@ PREPARE: dict[str, dict[str, Any]] = {
     },
     "format": {"enum": ["TIFF", "JPEG", "WebP", "AVIF"], "description": "of the copy's file"},
     "compression": {"enum": ["lzw", "deflate", "none"], "description": "of a TIFF"},
+    "depth": {"enum": [8, 16], "description": "bits a channel of a copy; 16 in a TIFF alone"},
     "quality": {
         "type": "integer", "minimum": 1, "maximum": 100, "description": "of any other format",
     },
@@ -141,7 +142,7 @@ def _prepare_schema(complete: bool) -> dict[str, Any]:
         schema["required"] = [name for name in PREPARE if name not in _SOMETIMES]
         schema["if"] = {"properties": {"format": {"const": "TIFF"}}}
         schema["then"] = {"required": ["compression"]}
-        schema["else"] = {"required": ["quality"]}
+        schema["else"] = {"required": ["quality"], "properties": {"depth": {"const": 8}}}
     return schema
 
 

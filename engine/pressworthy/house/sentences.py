@@ -37,6 +37,7 @@ PREPARE_SAYS: Mapping[str, str] = {
     "name": "A copy is called {}.",
     "format": "It is a {} file.",
     "compression": "A TIFF is packed by {}.",
+    "depth": "It has {} bits a channel.",
     "quality": "It is saved at a quality of {}.",
     "least quality": "To keep to its bytes the quality may go down to {}.",
     "byte budget": "It weighs at most {}.",

@@ -20,6 +20,7 @@ from pressworthy.files.pages import (
     Trim,
     UnreadPages,
     extract,
+    intended_profile,
     limit_process,
     survey,
 )
@@ -217,9 +218,11 @@ def check_places(
         judged: dict[Any, Verdict] = {}
         verdicts = []
         for one in places:
-            place = one.rounded()
+            place = one.rounded(), one.on_page
             if place not in judged:
-                picture = elsewhere(picture, one.placement)
+                intended = intended_profile(one.pdf, one.index)
+                told = replace(one.on_page, icc=intended)
+                picture = elsewhere(picture, one.placement, told)
                 judged[place] = judge(picture, house, run.registry.rules, tell)
             verdict = judged[place]
             facts = {**verdict.facts, "format": "PDF", "colour space": taken.colours}
@@ -388,5 +391,6 @@ def _suffices(header: Header, place: Placement, ppi: float) -> bool:
 def _of_page(verdict: Verdict, placed: Placed) -> Verdict:
     """Return the verdict under the page's name for the picture, with the figures of its place."""
     name = placed.name()
-    facts = {**verdict.facts, "pdf": str(placed.pdf), "on page": placed.facts}
+    told = {**placed.facts, **placed.on_page.facts()}
+    facts = {**verdict.facts, "pdf": str(placed.pdf), "on page": told}
     return replace(verdict, path=name, name=name, page=placed.page, facts=facts)

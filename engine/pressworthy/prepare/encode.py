@@ -53,14 +53,21 @@ def encode(image: Any, file: Mapping[str, Any]) -> bytes:
     return best
 
 
-def _tiff(image: Any, compression: str) -> bytes:
+def encode_line_art(image: Any) -> bytes:
+    """Return the bytes of a TIFF in 1 bit, packed as faxes are (ITU-T T.6, Group 4)."""
+    return _tiff(image, "ccittfax4", bitdepth=1)
+
+
+def _tiff(image: Any, compression: str, **more: Any) -> bytes:
     """Return the bytes of a TIFF; libvips, asked for them, would hold them twice."""
     file, target = BytesIO(), pyvips.TargetCustom()
     target.on_write(file.write)
     # a TIFF's directory is gone back to
     target.on_read(file.read)
     target.on_seek(file.seek)
-    image.tiffsave_target(target, compression=compression, predictor="horizontal", resunit="inch")
+    image.tiffsave_target(
+        target, compression=compression, predictor="horizontal", resunit="inch", **more
+    )
     return file.getvalue()
 
 

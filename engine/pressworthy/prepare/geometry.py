@@ -73,6 +73,19 @@ def plan(
     return Plan(shown, across, down, own, short=ppi)
 
 
+def as_it_is(width: int, height: int, place: Placement) -> Plan | None:
+    """Return how a master of width x height px, upright, fills its box and bleed with its own px.
+
+    None where they would have to be pulled apart.
+    """
+    shown = _shown(width, height, place, place.covered())
+    across, down = place.covered()
+    ppi = shown.width / across * MM_PER_INCH
+    if abs(shown.height - down / MM_PER_INCH * ppi) > 1:
+        return None
+    return Plan(shown, shown.width, shown.height, ppi)
+
+
 def cut(image: Any, shown: Cut) -> Any:
     """Return what is cut from an upright libvips image."""
     if (shown.width, shown.height) == (image.width, image.height):

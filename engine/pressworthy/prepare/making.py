@@ -14,9 +14,10 @@ from pressworthy.measure.pixels import decoded, pixels, survey
 from pressworthy.measure.survey import look_through
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.prepare import store
-from pressworthy.prepare.encode import dress, encode
+from pressworthy.prepare.encode import dress, encode, encode_line_art
 from pressworthy.prepare.geometry import Plan
-from pressworthy.prepare.order import Order, Refused, planned, section_of
+from pressworthy.prepare.line_art import drawn, unrendered
+from pressworthy.prepare.order import Order, Refused, planned, section_of, stays_line_art
 from pressworthy.prepare.render import Rendered, render
 from pressworthy.prepare.standing import Standing, copy_at, standing_at
 from pressworthy.prepare.ticket import filled, packed, sealed, ticket_for
@@ -71,8 +72,13 @@ def make(order: Order, house: House, master_sha256: str = "") -> Made:
 
 
 def make_seen(order: Order, house: House, picture: Picture) -> Seen:
-    """Make a copy as `make` does, of a picture whose pixels are decoded once and used again."""
+    """Make a copy as `make` does, of a picture whose pixels are decoded once and used again.
+
+    Raises Refused of line art too: its copy holds the pixels that are seen already.
+    """
     master, plan = planned(order, house)
+    if stays_line_art(master):
+        raise Refused("it is line art in 1 bit: its copy has the same pixels")
     preset(master, decoded, decoded(picture))
     made, rendered = _made(order, house, master, plan, looked_at=True)
     return Seen(made, plan, rendered or render(master, plan, house))
@@ -94,27 +100,34 @@ def _made(
     standing = standing_at(order, master, ticket, section["name"])
     if standing.copy is not None:
         return Made(standing.copy, standing.steps, fresh=False, edited=standing.edited), None
-    rendered = render(master, plan, house, looked_at=looked_at)
-    steps = rendered.steps
+    rendered: Rendered | None = None
+    as_lines = stays_line_art(master)
+    if as_lines:
+        finished, steps = drawn(master, plan)
+        made_so = unrendered(ticket)
+    else:
+        rendered = render(master, plan, house, looked_at=looked_at)
+        finished, steps = rendered.image, rendered.steps
+        made_so = filled(ticket, rendered)
     if order.assume:
         steps = (f"read as {order.assume}, which a person vouches for", *steps)
-    xmp, steps = packed(master, filled(ticket, rendered), steps, section)
+    xmp, steps = packed(master, made_so, steps, section)
     dressed = dress(
-        rendered.image,
+        finished,
         ppi=plan.ppi,
         xmp=xmp,
         iptc=iim.for_copy(master.header.iptc, section["format"]),
     )
     stages = rendered if looked_at else None
     try:
-        data = encode(dressed, section)
+        data = encode_line_art(dressed) if as_lines else encode(dressed, section)
         # the pixels that it was made of need not lie beside those read back from it
-        del dressed, rendered
+        del dressed, rendered, finished
         # as a reader gets them, after the format has done its worst
         source = pyvips.Source.new_from_memory(data)
         image = pyvips.Image.new_from_source(source, "", access="sequential")
         image = image.copy_memory() if looked_at else image
-        seen = look_through(image, master.output.mode, hashed=True)
+        seen = look_through(image, "gray" if as_lines else master.output.mode, hashed=True)
     except pyvips.Error as error:
         why = f"the file is damaged or cut short: {str(error.detail).strip()}"
         raise unmeasured(error, why) from None

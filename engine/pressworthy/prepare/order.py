@@ -58,8 +58,8 @@ def planned(order: Order, house: House) -> tuple[Picture, geometry.Plan]:
             f"it is a prepared copy for {own.house}, sharpened for that output; "
             f"prepare from its master, {own.master}"
         )
-    if master.header.is_line_art and output.medium == "print":
-        raise Refused("it is line art in 1 bit: place it as it is, for a copy would blur its edges")
+    if stays_line_art(master):
+        return master, _in_its_own_px(master, section)
     if output.colour not in output.condition.profiles:
         raise Refused(f"the condition {output.condition.name} has no {output.colour} ICC profile")
     assert master.placement is not None
@@ -79,6 +79,28 @@ def planned(order: Order, house: House) -> tuple[Picture, geometry.Plan]:
             "down to; mend the size"
         )
     return _with_profile(master, order.assume), plan
+
+
+def stays_line_art(master: Picture) -> bool:
+    """Tell whether the copy of a master is line art in 1 bit, as in print; screens get grays."""
+    return master.header.is_line_art and master.output.medium == "print"
+
+
+def _in_its_own_px(master: Picture, section: Mapping[str, Any]) -> geometry.Plan:
+    """Return the geometry of a copy that is not resampled. Raises Refused."""
+    if section["format"] != "TIFF":
+        raise Refused(
+            f"it is line art in 1 bit, which a {section['format']} does not hold: place it as it "
+            "is, or have the house profile write TIFF"
+        )
+    assert master.placement is not None
+    plan = geometry.as_it_is(*master.header.upright(), master.placement)
+    if plan is None:
+        raise Refused(
+            "it is line art in 1 bit and would be pulled to fill its box, which blurs its edges: "
+            "give it a box of its own shape, or take `fit` stretch away"
+        )
+    return plan
 
 
 def output_for(house: House, scale: float) -> Output:

@@ -3,7 +3,7 @@
 Tone and sharpening look at lightness alone: linear RGB is multiplied by the ratio of new to old
 luminance, which leaves hue as it is and takes chroma along, in proportion to L* + 16 (where L*
 falls from 50 to 40, a chroma of 60 falls by 9). They come before the one
-conversion to the output's colours, at the final size, because after it the pixels are 8-bit inks,
+conversion to the output's colours, at the final size, because after it the pixels are inks,
 and sharpening those would shift the balance of the separation. Nothing is done after the
 conversion, so sharpening is the last thing that shapes the picture; its transfer function,
 measured on the finished copy, is in tests/reference/test_prepare_sharpening.py.
@@ -103,7 +103,7 @@ def render(
     steps: list[str] = []
     intent, black_point = section["intent"], section["black point compensation"]
 
-    image, drawn = _upright(master, steps)
+    image, drawn = upright_of(master, steps)
     bare = 1 - geometry.cut(drawn, plan.cut).avg() / 255 if drawn is not None else 0.0
     light = to_light(
         geometry.cut(image, plan.cut),
@@ -139,10 +139,11 @@ def render(
     )
     profile = output.condition.profiles[output.colour]
     black_alone = master.in_black_alone and output.colour == "cmyk"
+    depth = section["depth"]
 
     def in_inks(after: Any, before: Any, light: Light, *, at_once: bool = False) -> Any:
         if black_alone:
-            return in_black(after, profile, black_point=black_point)
+            return in_black(after, profile, black_point=black_point, depth=depth)
         if gray:
             lit = after.bandjoin([after, after])
         else:
@@ -153,6 +154,7 @@ def render(
             profile,
             intent=intent,
             black_point=black_point,
+            depth=depth,
             most_ink=output.most_ink,
             at_once=at_once,
         )
@@ -170,6 +172,7 @@ def render(
     steps.append(
         f"converted to {output.condition.name} {output.colour}, {inks}{intent} intent, "
         f"{compensated} black point compensation"
+        + (f", at {depth} bits a channel" if depth > 8 else "")
     )
     if not black_alone and (limit := separated_to(output)) is not None:
         steps.append(_separated(profile.read_bytes(), limit))
@@ -197,7 +200,7 @@ def _gray_mix(master: Picture, house: House) -> Mix | None:
     return mix if mix != luminance_mix() else None
 
 
-def _upright(master: Picture, steps: list[str]) -> tuple[Any, Any]:
+def upright_of(master: Picture, steps: list[str]) -> tuple[Any, Any]:
     """Return the master's pixels turned upright and opaque, and where they are picture, or None.
 
     An opaque one that stands upright is read once, from top to bottom.

@@ -12,6 +12,7 @@ from typing import Any, TypeVar, overload
 import numpy as np
 
 from pressworthy.values.finding import Unmeasured
+from pressworthy.values.on_page import OnPage
 from pressworthy.values.output import Output
 from pressworthy.values.placement import GrayMix, Placement
 from pressworthy.values.watched import FIELDS, Watched
@@ -74,6 +75,7 @@ class Picture:
     tone: what a person asks of the tone curve of its copy, see `placement.parse_tone`, or "".
     sharpen, gray_mix: what a person asks for its copy, see `PlacementRequest`.
     dropped: the ICC profile of the file behind a page object that has none, in a few words.
+    on_page: what its page says of the printing, None for a file of its own.
     What is measured of it is kept with it; `dataclasses.replace` makes a picture measured anew.
     """
 
@@ -88,6 +90,7 @@ class Picture:
     sharpen: bool = True
     gray_mix: GrayMix = ""
     dropped: str = ""
+    on_page: OnPage | None = None
     _memo: dict[Any, Any] = field(default_factory=dict, repr=False, init=False)
     _read: dict[Any, frozenset[str]] = field(default_factory=dict, repr=False, init=False)
 
@@ -149,9 +152,11 @@ def measurement(measure: Any = None, *, anywhere: bool = False) -> Any:
     return once
 
 
-def elsewhere(picture: Picture, placement: Placement | None) -> Picture:
+def elsewhere(
+    picture: Picture, placement: Placement | None, on_page: OnPage | None = None
+) -> Picture:
     """Return the same picture at another place, with what was measured of it `anywhere`."""
-    there = replace(picture, placement=placement)
+    there = replace(picture, placement=placement, on_page=on_page)
     there._memo.update({one: known for one, known in picture._memo.items() if one in _ANYWHERE})
     there._read.update({one: read for one, read in picture._read.items() if one in _ANYWHERE})
     return there

@@ -72,7 +72,8 @@ class Rule:
     masters_only: what it finds was done to the picture before it came in; a prepared copy is not
         judged by it, its master was. copies_only: the other way round.
     files_only: what it judges, such as words and bytes, is lost where a page takes a picture in;
-        it judges files, and no pictures taken from the pages of a PDF.
+        it judges files, and no pictures taken from the pages of a PDF. pages_only: the other way
+        round, for what a page says of its printing.
     evidence, check_set: for a rule that also judges pictures by their neighbours. Where `check`
         measured a picture, `evidence` returns a small value that JSON can hold; when all are in,
         `check_set` gets `Member` -> evidence and the options and returns, by the same members,
@@ -99,6 +100,7 @@ class Rule:
     masters_only: bool = False
     copies_only: bool = False
     files_only: bool = False
+    pages_only: bool = False
     evidence: Evidence | None = None
     check_set: CheckSet | None = None
     tell_once: TellOnce | None = None

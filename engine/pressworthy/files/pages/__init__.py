@@ -4,6 +4,7 @@ from pressworthy.files.pages.document import UnreadPages
 from pressworthy.files.pages.drawn import PdfPage, drawn, pages_in
 from pressworthy.files.pages.extracted import STENCIL, Extracted, extract
 from pressworthy.files.pages.placed import (
+    BY_DEFAULT,
     MOST_MEMORY,
     SECONDS,
     Placed,
@@ -11,8 +12,10 @@ from pressworthy.files.pages.placed import (
     limit_process,
     survey,
 )
+from pressworthy.files.pages.printing import intended_profile
 
 __all__ = [
+    "BY_DEFAULT",
     "MOST_MEMORY",
     "SECONDS",
     "STENCIL",
@@ -23,6 +26,7 @@ __all__ = [
     "UnreadPages",
     "drawn",
     "extract",
+    "intended_profile",
     "limit_process",
     "pages_in",
     "survey",

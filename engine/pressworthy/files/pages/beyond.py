@@ -1,4 +1,4 @@
-"""What PDFium does not hand out: pictures in patterns, annotations and Type 3 fonts, and intents.
+"""What PDFium does not hand out: pictures in patterns, annotations and Type 3 fonts.
 
 Such pictures cannot be measured, but a page that holds any must not pass as if it held none. Looked
 for in the resources a page can reach (ISO 32000-1, 7.8.3), so one that is reachable and never
@@ -13,7 +13,6 @@ from typing import Any
 
 import pikepdf
 
-from pressworthy.colour.icc import MOST_PROFILE_BYTES
 from pressworthy.files.pages.document import objects_of
 from pressworthy.files.pages.painted import inherited
 
@@ -34,22 +33,6 @@ def beyond(pdf: Path) -> Iterator[tuple[int, str]]:
     except (pikepdf.PdfError, RecursionError) as error:
         damage = str(error).removeprefix(f"{pdf}: ")
         yield 0, f"a place that could not be looked into, as the file is damaged ({damage})"
-
-
-def intended_profile(pdf: Path) -> bytes | None:
-    """Return the ICC profile of the output intent (ISO 32000-1, 14.11.5), None where it has none.
-
-    It says what device colours on the pages mean. What cannot be read says nothing here.
-    """
-    try:
-        intents = objects_of(pdf).Root.get("/OutputIntents")
-        for one in intents if isinstance(intents, pikepdf.Array) else ():
-            stream = one.get("/DestOutputProfile")
-            if isinstance(stream, pikepdf.Stream):
-                return stream.read_bytes()[:MOST_PROFILE_BYTES]
-    except (pikepdf.PdfError, AttributeError):
-        pass
-    return None
 
 
 def user_unit(pdf: Path) -> bool:

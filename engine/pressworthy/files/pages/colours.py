@@ -18,6 +18,7 @@ _MODES = {
     "DeviceGray": "gray", "CalGray": "gray", "DeviceRGB": "RGB", "CalRGB": "RGB",
     "DeviceCMYK": "CMYK",
 }  # fmt: skip
+_NO_SPOTS = {"Cyan", "Magenta", "Yellow", "Black", "None"}
 _OTHERS = {"Lab", "Separation", "DeviceN", "Pattern"}
 
 
@@ -91,3 +92,27 @@ def _indexed(space: Any) -> Colours:
         return Colours("Indexed")
     palette = np.frombuffer(packed, np.uint8, count * channels).reshape(count, channels)
     return Colours("Indexed", under.mode, under.icc, under.device, palette)
+
+
+def spot_inks(space: Any, resources: Any, depth: int = 0) -> tuple[str, ...]:
+    """Return the names of the spot inks that a colour space prints in (ISO 32000-2, 8.6.6.4).
+
+    The four process inks are none, whatever space names them, and neither is None, which marks
+    nothing; All, the ink of register marks, prints on every plate and is told.
+    """
+    held = resources.get("/ColorSpace") if isinstance(resources, pikepdf.Dictionary) else None
+    if isinstance(space, pikepdf.Name) and isinstance(held, pikepdf.Dictionary):
+        space = held.get(str(space))
+    if not isinstance(space, pikepdf.Array) or len(space) < 2 or depth > 1:
+        return ()
+    family = str(space[0])[1:]
+    if _SHORT.get(family, family) == "Indexed":
+        return spot_inks(space[1], resources, depth + 1)
+    if family == "Separation":
+        names = [space[1]]
+    elif family == "DeviceN" and isinstance(space[1], pikepdf.Array):
+        names = list(space[1])
+    else:
+        return ()
+    inks = (str(name)[1:] for name in names if isinstance(name, pikepdf.Name))
+    return tuple(dict.fromkeys(ink for ink in inks if ink not in _NO_SPOTS))

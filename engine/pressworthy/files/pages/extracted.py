@@ -17,12 +17,20 @@ from numpy.typing import NDArray
 from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.spaces import identify
 from pressworthy.files.opening import MOST_MEGAPIXELS, decode, read_header
-from pressworthy.files.pages.beyond import intended_profile
 from pressworthy.files.pages.colours import CHANNELS, Colours, colours_of
 from pressworthy.files.pages.document import objects_of, page_of
 from pressworthy.files.pages.painted import NotFollowed, painted_on
 from pressworthy.files.pages.placed import MOST_MEMORY, SECONDS, Placed
-from pressworthy.files.pages.samples import SIMPLE, alpha, looked_up, meant, ranges, unpacked
+from pressworthy.files.pages.printing import intended_profile
+from pressworthy.files.pages.samples import (
+    SIMPLE,
+    alpha,
+    filters_of,
+    looked_up,
+    meant,
+    ranges,
+    unpacked,
+)
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Header
 
@@ -59,7 +67,7 @@ def extract(placed: Placed, folder: Path) -> Extracted:
         else:
             colours = colours_of(image.get("/ColorSpace"), resources)
         if colours.device and colours.icc is None:
-            colours = replace(colours, icc=_intended(placed.pdf, colours.mode))
+            colours = replace(colours, icc=_intended(placed, colours.mode))
         return _extracted(placed, image, colours, folder)
     except (pikepdf.PdfError, NotFollowed, TypeError, ValueError, OverflowError) as error:
         raise Unmeasured(f"its objects are damaged: {error}") from None
@@ -76,7 +84,17 @@ def _extracted(placed: Placed, image: Any, colours: Colours, folder: Path) -> Ex
     header = read_header(path)
     # what the PDF says counts: it does not look at a JPEG's own profile, turn or resolution
     header = replace(header, icc=colours.icc, orientation=1, ppi=None, xmp=None, iptc=None)
+    if _is_line_art(image, colours) and not header.alpha:
+        header = replace(header, depth=1)
     return Extracted(path, header, colours.family)
+
+
+def _is_line_art(image: Any, colours: Colours) -> bool:
+    """Tell whether a picture has one bit of gray; JBIG2 has no more and need not say so."""
+    last = filters_of(image)[-1:]
+    # a fax says so by its filter too (ISO 32000-2, table 87)
+    depth = 1 if last in (["CCITTFaxDecode"], ["JBIG2Decode"]) else image.get("/BitsPerComponent")
+    return depth == 1 and colours.mode == "gray" and colours.palette is None
 
 
 def _dictionary(placed: Placed) -> tuple[Any, Any]:
@@ -97,9 +115,9 @@ def _at(page: Any, trail: Sequence[int]) -> Any:
     return item
 
 
-def _intended(pdf: Path, mode: str) -> bytes | None:
+def _intended(placed: Placed, mode: str) -> bytes | None:
     """Return the output intent's profile where it is for such colours."""
-    icc = intended_profile(pdf)
+    icc = intended_profile(placed.pdf, placed.index)
     try:
         return icc if icc and parse(icc).space == mode else None
     except DamagedProfile:

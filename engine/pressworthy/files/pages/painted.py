@@ -103,11 +103,11 @@ def _painted(
             state = saved.pop() if saved else state
             state = replace(state, hidden=kept.hidden, unlike=kept.unlike)
         elif name == "gs":
-            state = _set(state, _looked_up(resources, "/ExtGState", given[0]))
+            state = _set(state, looked_up(resources, "/ExtGState", given[0]))
         elif name in ("BDC", "BMC"):
             marks.append(state)
             if name == "BDC" and given[0] == "/OC":
-                state = _on_layer(state, _looked_up(resources, "/Properties", given[1]), layers)
+                state = _on_layer(state, looked_up(resources, "/Properties", given[1]), layers)
         elif name == "EMC":
             if marks:
                 before = marks.pop()
@@ -117,7 +117,7 @@ def _painted(
         elif name == "Do":
             if time.monotonic() > end:
                 raise UnreadPages("its pages hold more objects than can be looked through")
-            part = _looked_up(resources, "/XObject", given[0])
+            part = looked_up(resources, "/XObject", given[0])
             if not isinstance(part, pikepdf.Stream):
                 continue
             there = _on_layer(state, part.get("/OC"), layers)
@@ -128,7 +128,8 @@ def _painted(
                 yield from _painted(part, own, _inside(part, there), layers, end, depth + 1)
 
 
-def _looked_up(resources: Any, kind: str, name: Any) -> Any:
+def looked_up(resources: Any, kind: str, name: Any) -> Any:
+    """Return what a name of that kind stands for in the resources, None where it is not there."""
     if not isinstance(name, pikepdf.Name):
         return name
     held = resources.get(kind) if isinstance(resources, pikepdf.Dictionary) else None

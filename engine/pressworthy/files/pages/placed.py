@@ -12,12 +12,16 @@ import math
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
-from dataclasses import astuple, dataclass, field, replace
+from dataclasses import asdict, astuple, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+import pikepdf
+
 from pressworthy.files.pages.beyond import beyond, user_unit
+from pressworthy.files.pages.colours import spot_inks
 from pressworthy.files.pages.document import UnreadPages, opened, page_of
+from pressworthy.files.pages.over import over_on
 from pressworthy.files.pages.painted import MOST_DEPTH, NotFollowed, Painted, painted_on
 from pressworthy.files.pages.plane import (
     Matrix,
@@ -31,6 +35,8 @@ from pressworthy.files.pages.plane import (
     mapped,
     times,
 )
+from pressworthy.files.pages.printing import printing_of
+from pressworthy.values.on_page import OnPage
 from pressworthy.values.placement import EDGES, Crop, Placement
 from pressworthy.values.units import MM_PER_INCH, figure
 
@@ -57,6 +63,9 @@ Trim = tuple[float, float] | str
 """Where pages without a TrimBox are cut: width and height in mm about the middle of the MediaBox,
 or the box that is the trim, `crop` or `media` (ISO 32000-1, 14.11.2)."""
 
+BY_DEFAULT = "default"
+"""The trim of pages that state none is the CropBox, as the standard has it, and is told so."""
+
 
 @dataclass(frozen=True)
 class Placed:
@@ -69,6 +78,7 @@ class Placed:
     that its pixels cannot be measured, "" where they can.
     placement: what shows of it, None where nothing does, with the reason in `unseen`, or where
     that cannot be measured, with the reason in `beyond`.
+    on_page: what its page says of the printing, without the profile of its output intent.
     facts: figures for the report: lengths in mm, angles in degrees.
     """
 
@@ -86,6 +96,7 @@ class Placed:
     stored: tuple[int, int] = (0, 0)
     opacity: float = 1.0
     unlike: str = ""
+    on_page: OnPage = field(default_factory=OnPage)
     facts: dict[str, Any] = field(default_factory=dict)
 
     def name(self) -> str:
@@ -135,7 +146,8 @@ def survey(pdf: Path, trim: Trim = "") -> tuple[Placed, ...]:
         page = page_of(pdf, index)
         labels.append(document.get_page_label(index) or str(index + 1))
         box = trim_box(page, trim, labels[-1])
-        on_page = _followed(pdf, index, [*_on_page(pdf, document, page, index, end, box)], end)
+        on_page = [*_on_page(pdf, document, page, index, end, box, trim == BY_DEFAULT)]
+        on_page = _followed(pdf, index, on_page, end)
         placed += on_page
         if len(placed) > MOST_PLACED:
             raise UnreadPages(f"more than {MOST_PLACED} placed pictures")
@@ -161,7 +173,8 @@ def trim_box(page: Any, trim: Trim, label: str) -> Sequence[float] | None:
     if box := page.get_trimbox(fallback_ok=False):
         return tuple(box)
     if not isinstance(trim, tuple):
-        boxes = {"crop": page.get_cropbox, "media": page.get_mediabox}
+        boxes = dict.fromkeys(("crop", BY_DEFAULT), page.get_cropbox)
+        boxes["media"] = page.get_mediabox
         return tuple(boxes[trim]()) if trim else None
     left, bottom, right, top = page.get_mediabox()
     size = [mm / POINT_MM for mm in (trim[::-1] if page.get_rotation() % 180 else trim)]
@@ -173,7 +186,13 @@ def trim_box(page: Any, trim: Trim, label: str) -> Sequence[float] | None:
 
 
 def _on_page(
-    pdf: Path, document: Any, page: Any, index: int, end: float, box: Sequence[float] | None
+    pdf: Path,
+    document: Any,
+    page: Any,
+    index: int,
+    end: float,
+    box: Sequence[float] | None,
+    assumed: bool,
 ) -> Iterator[Placed]:
     import pypdfium2.raw as raw
 
@@ -184,14 +203,20 @@ def _on_page(
     )
     label = document.get_page_label(index) or str(index + 1)
     window = (corners(media),)
+    stated = page.get_trimbox(fallback_ok=False) is not None
+    told = replace(
+        printing_of(pdf, index), trim="stated" if stated else "assumed" if assumed else "given"
+    )
     objects = _walk(raw.FPDFPage_CountObjects, raw.FPDFPage_GetObject, page, turn, window, end)
     for number, (trail, item, matrix, clips) in enumerate(objects, 1):
         width, height = ctypes.c_uint(), ctypes.c_uint()
         raw.FPDFImageObj_GetImagePixelSize(item, width, height)
         filters = tuple(_filters(item))
-        placed = Placed(pdf, index, label, number, trail, width.value, height.value, filters, None)
-        stated = page.get_trimbox(fallback_ok=False) is not None
-        yield _stood(placed, matrix, clips, trim, bleed, stated)
+        placed = Placed(
+            pdf, index, label, number, trail, width.value, height.value, filters, None,
+            on_page=told,
+        )  # fmt: skip
+        yield _stood(placed, matrix, clips, trim, bleed)
 
 
 def _followed(pdf: Path, index: int, on_page: list[Placed], end: float) -> list[Placed]:
@@ -205,11 +230,30 @@ def _followed(pdf: Path, index: int, on_page: list[Placed], end: float) -> list[
     except NotFollowed as reason:
         why = f"how its page paints it cannot be followed: {reason}"
         return [replace(one, placement=None, beyond=why) for one in on_page]
-    return [_as_painted(one, how) for one, how in zip(on_page, painted, strict=True)]
+    told = [_as_painted(one, how) for one, how in zip(on_page, painted, strict=True)]
+    try:
+        over = over_on(pdf, index, end)
+    except NotFollowed:
+        # what lies over pictures is told where it can be
+        return told
+    if not over:
+        return told
+    return [
+        replace(one, on_page=replace(one.on_page, **asdict(above)))
+        for one, above in zip(told, over, strict=True)
+    ]
 
 
 def _as_painted(placed: Placed, how: Painted) -> Placed:
-    placed = replace(placed, stored=how.image.objgen, opacity=how.opacity, unlike=how.unlike)
+    try:
+        inks = spot_inks(how.image.get("/ColorSpace"), how.resources)
+    except (pikepdf.PdfError, TypeError, ValueError):
+        # that its objects are damaged is told where its pixels are taken out
+        inks = ()
+    placed = replace(
+        placed, stored=how.image.objgen, opacity=how.opacity, unlike=how.unlike,
+        on_page=replace(placed.on_page, inks=inks),
+    )  # fmt: skip
     if how.hidden and not placed.unseen:
         unseen = f"on the hidden layer {how.hidden}: no reader sees it"
     elif how.opacity <= 0 and not placed.unseen:
@@ -263,9 +307,9 @@ def _walk(
 
 def _stood(
     placed: Placed, matrix: Matrix, clips: Sequence[Polygon], trim: Sequence[float],
-    bleed: Sequence[float], stated: bool,
+    bleed: Sequence[float],
 ) -> Placed:  # fmt: skip
-    """Return the picture with its place on the page worked out; stated: whether the trim is."""
+    """Return the picture with its place on the page worked out."""
     a, b, c, d, _, _ = matrix
     across, down = math.hypot(a, b), math.hypot(c, d)
     if not across or not down or abs(a * d - b * c) < 1e-9 * across * down:
@@ -281,7 +325,7 @@ def _stood(
         "shear": round(_shear(a, b, c, d), 2) + 0.0,
         "mirrored": a * d - b * c < 0,
         "compression": placed.filters[-1] if placed.filters else "none",
-        "trim box": "stated" if stated else "given",
+        "trim box": placed.on_page.trim,
     }
     shape: Polygon = [mapped(matrix, *corner) for corner in _SQUARE]
     for clip in clips:
@@ -352,8 +396,8 @@ def _words(facts: dict[str, Any]) -> str:
         text += ", mirrored"
     if abs(facts["shear"]) > 0.05:
         text += f", sheared {facts['shear']:g} degrees"
-    if facts["trim box"] == "given":
-        text += ", its trim as given"
+    if facts["trim box"] != "stated":
+        text += f", its trim as {facts['trim box']}"
     return text
 
 

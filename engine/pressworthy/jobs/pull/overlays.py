@@ -10,7 +10,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.files.opening import upright
+from pressworthy.files.opening import TOPS, upright
 from pressworthy.house import House
 from pressworthy.jobs.pull.encoded import drawing
 from pressworthy.judge import ContractBroken, marks_of
@@ -88,9 +88,10 @@ def shown_of(
 
 
 def ink_sum(image: Any, factor: int) -> NDArray[np.float32]:
-    """Return the sum of inks in %, (height, width) at 1/`factor`, of an 8-bit CMYK image."""
+    """Return the sum of inks in %, (height, width) at 1/`factor`, of a CMYK image."""
     total = image.recomb([[1, 1, 1, 1]]).shrink(factor, factor)
-    return np.asarray(total.numpy().reshape(total.height, total.width) / 2.55, np.float32)
+    sums = total.numpy().reshape(total.height, total.width)
+    return np.asarray(sums * (100 / TOPS[image.format]), np.float32)
 
 
 def hatching(
