@@ -33,6 +33,8 @@ Without it dE00 tells colours apart in the dark that no eye does, as rock agains
 """
 LEAST_PIECE, LEAST_AREA = 0.001, 0.01
 """Of the picture; the house's choice: smaller pieces are texture, smaller areas nobody misses."""
+LEAST_INSIDE = 0.12
+"""Of a piece, without the samples at its rim: what is thinner is the rim of something blurred."""
 ACROSS = 0.015  # of the longer side: areas so near meet, though a line or a blurred edge lies between
 LEAST_BORDER = 0.1  # of the longer side; the house's choice
 AT_BORDER = 12.0  # dE00 that must be left of `PLAINLY` there: edges are soft, and light spills over
@@ -236,15 +238,20 @@ def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.int64]]:
     """Return the picture's areas of one colour, and which of them each sample is in, or -1.
 
     Colours are gathered in cells of CIELAB 20 x 24 x 24. An area is all pieces of one cell that
-    hang together and fill `LEAST_PIECE` of the picture; what is smaller is texture.
+    hang together, fill `LEAST_PIECE` of the picture and are mostly more than a rim.
     """
     colours = _smooth(picture)
     cells = np.floor(colours / [20, 24, 24]).astype(np.int64)
     keys, labels = np.unique(cells @ [10_000, 100, 1], return_inverse=True)
     labels = labels.reshape(colours.shape[:2])
-    pieces = pyvips.Image.new_from_array(labels.astype(np.uint16)).labelregions().numpy()
-    sizes = np.bincount(pieces.ravel())
-    labels = np.where(sizes[pieces] >= LEAST_PIECE * labels.size, labels, -1)
+    pieces = pyvips.Image.new_from_array(labels.astype(np.uint16)).labelregions()
+    edged = pieces.embed(1, 1, pieces.width + 2, pieces.height + 2, extend="copy")
+    inner = (edged.rank(3, 3, 0) == edged.rank(3, 3, 8)).numpy()[1:-1, 1:-1] > 0
+    numbers = pieces.numpy()
+    sizes = np.bincount(numbers.ravel())
+    insides = np.bincount(numbers[inner], minlength=len(sizes))
+    whole = (sizes >= LEAST_PIECE * labels.size) & (insides >= LEAST_INSIDE * sizes)
+    labels = np.where(whole[numbers], labels, -1)
     shares = np.bincount(labels[labels >= 0], minlength=len(keys)) / labels.size
     kept = np.nonzero(shares >= LEAST_AREA)[0].tolist()
     number = np.full(len(keys) + 1, -1)
