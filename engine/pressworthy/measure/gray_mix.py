@@ -35,9 +35,11 @@ LEAST_PIECE, LEAST_AREA = 0.001, 0.01
 """Of the picture; the house's choice: smaller pieces are texture, smaller areas nobody misses."""
 LEAST_INSIDE = 0.12
 """Of a piece, without the samples at its rim: what is thinner is the rim of something blurred."""
-ACROSS = 0.015  # of the longer side: areas so near meet, though a line or a blurred edge lies between
+ACROSS = (
+    0.015  # of the longer side: areas so near meet, though a line or a blurred edge lies between
+)
 LEAST_BORDER = 0.1  # of the longer side; the house's choice
-AT_BORDER = 12.0  # dE00 that must be left of `PLAINLY` there: edges are soft, and light spills over
+AT_BORDER = 12.0  # dE00 that must be left of `PLAINLY` there: edges are soft
 MOST_PLACES = 500  # along a border, evenly spaced: as many tell what all of them do
 Mix = tuple[float, float, float]
 
