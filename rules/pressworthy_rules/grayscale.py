@@ -3,8 +3,7 @@
 Red cloth on green cloth can be one and the same gray: what is to be told apart merges. Measured is
 the share of the contrast between neighbouring colours that the house's conversion keeps (CCPR of
 Lu, Xu and Jia, ICCP 2012), and the two areas of plainly different colour that merge in printed gray
-along a border that can be seen. An area hangs together and has size; a rim, a speck or a gradient
-is none, nor are colours different that a print's own light hides in the dark.
+along a border. Rims and specks are no areas; in the dark only what a print shows is different.
 
 Judged is the mix the copy will be made with: the picture list's `gray mix`, or else the house's
 under prepare; where that says `picture`, the mildest that clears the finding.

@@ -208,8 +208,8 @@ def test_areas_must_meet_be_broad_and_hang_together(taken: Taken) -> None:
     apart = EQUAL.copy()
     apart[:, 40:56] = 240
     assert not merges(taken(apart))
-    line = EQUAL.copy()
-    line[:, 48] = 20  # a line is no distance
+    line = halves(tuple(first), tuple(second), 400)
+    line[:, 199:202] = 20  # a line is no distance
     assert merges(taken(line))
     rim = np.full((400, 400, 3), first, np.uint8)
     rim[:, 200:204] = second
