@@ -102,20 +102,27 @@ def _from_the_edge(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     # bordered by one more row and column of ground, all that reaches the edge is one area
     areas = pyvips.Image.new_from_array(np.pad(mask, 1, constant_values=True).astype(np.uint8))
     numbers = np.asarray(areas.labelregions().numpy())
-    return (numbers == numbers[0, 0])[1:-1, 1:-1] & mask
+    return np.asarray((numbers == numbers[0, 0])[1:-1, 1:-1] & mask)
 
 
 @measurement(anywhere=True)
 def ground(picture: Picture) -> NDArray[np.bool_]:
     """Return where the small copy shows a plain ground: of any tone, but with nothing drawn on it.
 
-    (height, width). What is `PLAIN` and hangs together along `GROUND` of the outline: the paper of
+    (height, width). What is `PLAIN`, in one piece, along `GROUND` of the outline: the paper of
     a cut-out, a studio's backdrop, a clear sky all round. Raises Unmeasured.
     """
-    light = pyvips.Image.new_from_array(np.ascontiguousarray(lab(picture)[..., 0]))
+    light = pyvips.Image.new_from_array(np.ascontiguousarray(seen_lightness(picture)))
     edged = light.embed(1, 1, light.width + 2, light.height + 2, extend="copy")
     spread = (edged.rank(3, 3, 8) - edged.rank(3, 3, 0)).numpy()[1:-1, 1:-1]
-    return _from_the_edge((spread <= PLAIN) & is_drawn(picture))
+    plain = (spread <= PLAIN) & is_drawn(picture)
+    numbers = pyvips.Image.new_from_array(plain.astype(np.uint8)).labelregions().numpy()
+    numbers = np.where(plain, numbers, -1)
+    rim = np.concatenate([numbers[0], numbers[-1], numbers[:, 0], numbers[:, -1]])
+    counts = np.bincount(rim + 1)[1:]
+    if not counts.size or counts.max() < GROUND * rim.size:
+        return np.zeros_like(plain)
+    return np.asarray(numbers == counts.argmax())
 
 
 @measurement(anywhere=True)

@@ -60,7 +60,7 @@ class MidTone:
 def mid_tone(picture: Picture) -> MidTone:
     """Return the picture's median and what becomes of it. Raises Unmeasured."""
     seen, made, stands = tones(picture), ticket(picture), before_ground(picture)
-    before = stands and stands.median
+    before = stands.median if stands else None
     told = f"Its median prints at L* {printed_lightness(picture).median:.0f}"
     if made is None:
         return MidTone(
