@@ -5,8 +5,8 @@ CIE L* between the two, 0 to 100; the house profile says under output, as `media
 lie. What a paper takes from mid-tones `prepare` gives back: where that is all a picture wants there
 is only a note. The spread (5th to 95th percentile) is judged as printed L*: no curve mends a small
 one. Clipped means L* at the very end of the scale over whole areas: sparkles are none, nor is a
-plain ground along three fifths of the outline; where it takes median or spread outside, what stands
-before it is judged. A copy outside is noted if it holds lights and darks. Line art has no tones.
+plain ground along three fifths of the outline; if it is light or narrows the spread, what stands on
+it is judged. A copy outside is noted if it holds lights and darks. Line art has no tones.
 
 Put it right: ask for a better exposure; or, if it is meant so, waive the finding, which keeps the
 tones as supplied, or set them by the column `tone` of the picture list.

@@ -48,12 +48,12 @@ class MidTone:
     before: float | None = None
 
     def inside(self, low: float, high: float) -> bool:
-        """Tell whether it lies between the two, or only a plain ground takes it out of them."""
-        if low <= self.median <= high:
-            return True
-        if self.before is None:
-            return False
-        return self.before >= low if self.median < low else self.before <= high
+        """Tell whether it lies between the two, or only a light plain ground takes it above them.
+
+        A dark ground is left to a person: a night that wants light is as plain.
+        """
+        light = self.before is not None and self.median > high >= self.before
+        return light or low <= self.median <= high
 
 
 @measurement(anywhere=True)
