@@ -5,8 +5,8 @@ CIE L* between the two, 0 to 100; the house profile says under output, as `media
 lie. What a paper takes from mid-tones `prepare` gives back: where that is all a picture wants there
 is only a note. The spread (5th to 95th percentile) is judged as printed L*: no curve mends a small
 one. Clipped means L* at the very end of the scale over whole areas: sparkles are none, nor is a
-plain ground along three fifths of the outline. A copy outside gets a note where it holds both
-lights and darks, as a face by candlelight does; else it is queried again. Line art has no tones.
+plain ground along three fifths of the outline; if it is light or narrows the spread, what stands on
+it is judged. A copy outside is noted if it holds lights and darks. Line art has no tones.
 
 Put it right: ask for a better exposure; or, if it is meant so, waive the finding, which keeps the
 tones as supplied, or set them by the column `tone` of the picture list.
@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.measure.lightness import lightness, printed_lightness
+from pressworthy.measure.lightness import lightness, printed_spread
 from pressworthy.measure.ticket import again, mend
 from pressworthy.measure.tones import lift_inside, mid_tone, supplied_span
 from pressworthy.values.finding import Bound, Finding
@@ -48,11 +48,11 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if picture.header.is_line_art:
         return
     yield from _median(picture)
-    screen, paper = lightness(picture), printed_lightness(picture)
-    if (spread := paper.p95 - paper.p5) < options["least spread"]:
+    if (spread := printed_spread(picture)) < options["least spread"]:
         remedy = f"{supplied_span(picture)}; this paper leaves {spread:.0f}. "
         remedy += f"{mend('Raise its contrast', picture)}, or {accept('luminance/dull')}."
         yield Finding("dull", spread, options["least spread"], "L*", remedy, bound=Bound.LEAST)
+    screen = lightness(picture)
     ends = ("blown-highlights", screen.white, "blown"), ("blocked-shadows", screen.black, "blocked")
     for code, share, most in ends:
         if share * 100 > options[most]:
@@ -61,7 +61,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
 
 def _median(picture: Picture) -> Iterator[Finding]:
     (low, high), seen = picture.output.median, mid_tone(picture)
-    if low <= seen.median <= high:
+    if seen.inside(low, high):
         return
     dark = seen.median < low
     shade, other, limit = ("dark", "lighter", low) if dark else ("light", "darker", high)
@@ -77,4 +77,4 @@ def _median(picture: Picture) -> Iterator[Finding]:
     yield Finding(code, seen.median, limit, "L*", f"{seen.told}. {remedy}", bound=bound)
 
 
-rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "", version="3", mended=tuple(CODES)[:2])
+rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "", version="4", mended=tuple(CODES)[:2])

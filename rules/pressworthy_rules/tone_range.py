@@ -2,9 +2,10 @@
 
 Below a certain dot the plate holds nothing and a delicate light breaks off to bare paper; above a
 certain dot the gaps fill and the shadows close. Counted is the share of the picture that is lost
-by it: not bare paper, yet every ink under the smallest dot; or darkened by more than can be seen
-where every dot over the largest fills in to a solid. What is black as supplied, or within a hair of
-a solid, loses nothing, as bare paper does not.
+by it: lightened by more than can be seen where it is not bare paper, yet every ink under the
+smallest dot; or darkened by as much where every dot over the largest fills in to a solid. Nothing
+is lost in what is black as supplied or within a hair of a solid, in bare paper, nor in the plain
+ground of a cut-out or a studio (see luminance).
 
 Put it right: lift the lights just into the smallest dot and open the shadows on a copy, and ask
 the printer which dots the press holds.
@@ -16,9 +17,15 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from pressworthy.measure.lightness import is_ink
+from pressworthy.measure.lightness import ground, is_ink
 from pressworthy.measure.place import where
-from pressworthy.measure.press import FULL, lightness_lost, sample_inks, sample_lab
+from pressworthy.measure.press import (
+    FULL,
+    lightness_gained,
+    lightness_lost,
+    sample_inks,
+    sample_lab,
+)
 from pressworthy.measure.ticket import mend
 from pressworthy.values.finding import Bound, Finding, Unmeasured
 from pressworthy.values.picture import Picture
@@ -48,6 +55,9 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         inks = 100 - inks
     most = inks.max(axis=2)
     lights = (most > _PAPER) & (most < options["smallest dot"])
+    if lights.any():
+        lights &= lightness_gained(picture, options["smallest dot"]) > options["visible"]
+        lights &= ~ground(picture)[::2, ::2]
     shadows = lightness_lost(picture, options["largest dot"]) > options["visible"]
     if not is_ink(picture):
         shadows &= sample_lab(picture)[..., 0] > options["visible"]
@@ -64,4 +74,4 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
             yield Finding(code, share, options["area"], "%", remedy, bound=Bound.MOST)
 
 
-rule = Rule("tone-range", check, OPTIONS, CODES, __doc__ or "", version="3")
+rule = Rule("tone-range", check, OPTIONS, CODES, __doc__ or "", version="4")

@@ -81,6 +81,13 @@ def ladybird(noise: tuple[float, float, float] = (2, 2, 2)) -> Any:
     return np.clip(values, 0, 255).astype(np.uint8)
 
 
+def parted_by_noise(noise: float) -> Any:
+    """Return two colours that blue alone tells apart, with so much noise in it."""
+    values = halves((124, 124, 124), (108, 121, 188), 400).astype(float)
+    values += np.random.default_rng(2).normal(0, (0.0, 0.0, noise), values.shape)
+    return np.clip(values, 0, 255).astype(np.uint8)
+
+
 def advised(remedy: str) -> tuple[float, float, float] | None:
     """Return the mix that a remedy says to write, read as a picture list would be."""
     written = re.search(r"Write ([\d. ]+) in the list's column gray mix", remedy)
@@ -112,9 +119,9 @@ def followed(picture: Picture, code: str, remedy: str, mono: House) -> bool | No
     return code not in found(rule, mended, asked)
 
 
-@pytest.mark.parametrize("name", [*PHOTOGRAPHS, "ladybird", "equal"])
+@pytest.mark.parametrize("name", [*PHOTOGRAPHS, "ladybird", "equal", "noise"])
 def test_every_remedy_followed_clears_its_finding(name: str, taken: Taken, mono: House) -> None:
-    drawn = {"ladybird": ladybird(), "equal": EQUAL}
+    drawn = {"ladybird": ladybird(), "equal": EQUAL, "noise": parted_by_noise(25)}
     values = drawn[name] if name in drawn else _photograph(name)
     for mix in ("", "picture", (0.3, 0.6, 0.1), (0.9, 0.1, 0.0)):
         picture = taken(values, mix)
@@ -151,9 +158,7 @@ def test_the_ladybird_stays_red_enough_to_be_no_black_one(taken: Taken, mono: Ho
 @pytest.mark.parametrize("noise", [0, 25])
 def test_noise_is_weighed(noise: int, taken: Taken) -> None:
     """Two colours that blue alone tells apart: its noise would come with it."""
-    values = halves((124, 124, 124), (108, 121, 188), 400).astype(float)
-    values += np.random.default_rng(2).normal(0, (0.0, 0.0, noise), values.shape)
-    picture = taken(np.clip(values, 0, 255).astype(np.uint8))
+    picture = taken(parted_by_noise(noise))
     borne = mildest_mix(picture, Limits(4.0, 0.0, 50.0))
     assert borne is not None
     assert 0.1 < borne[2] <= MOST_SHARE
@@ -187,10 +192,46 @@ def test_the_limit_itself_passes(taken: Taken, mono: House) -> None:
 def test_where_no_mix_parts_all_it_is_said_and_a_lighter_area_offered(
     taken: Taken, mono: House
 ) -> None:
-    rocket = taken(_photograph("rocket"))
-    remedy = found(rule, rocket, options(mono))["merging-areas"].remedy
+    picture = taken(parted_by_noise(25))
+    remedy = found(rule, picture, options(mono))["merging-areas"].remedy
     assert "No mix parts all that merges. Lighten the " in remedy
-    assert followed(rocket, "merging-areas", remedy, mono)
+    assert followed(picture, "merging-areas", remedy, mono)
+
+
+def merges(picture: Picture) -> bool:
+    return merging(picture, luminance_mix(), 4.0) is not None
+
+
+def test_areas_must_meet_be_broad_and_hang_together(taken: Taken) -> None:
+    first, second = EQUAL[0, 0], EQUAL[0, -1]
+    assert merges(taken(EQUAL))
+    apart = EQUAL.copy()
+    apart[:, 40:56] = 240
+    assert not merges(taken(apart))
+    line = halves(tuple(first), tuple(second), 400)
+    line[:, 199:202] = 20  # a line is no distance
+    assert merges(taken(line))
+    rim = np.full((400, 400, 3), first, np.uint8)
+    rim[:, 200:204] = second
+    assert not merges(taken(rim))
+    rim[:, 200:240] = second
+    assert merges(taken(rim))
+    specks = np.full((400, 400, 3), first, np.uint8)
+    specks[::8, ::8] = specks[1::8, ::8] = specks[::8, 1::8] = specks[1::8, 1::8] = second
+    assert not merges(taken(specks))
+
+
+def test_a_gradient_has_no_border(taken: Taken) -> None:
+    share = np.linspace(0, 1, 400)[None, :, None]
+    values = EQUAL[0, 0] * (1 - share) + EQUAL[0, -1] * share
+    assert not merges(taken(np.repeat(np.round(values), 300, axis=0).astype(np.uint8)))
+
+
+def test_in_the_dark_only_what_the_eye_tells_apart_merges(taken: Taken) -> None:
+    """Rock against a night sky: 24 dE00 by their values, 10 with a print's own light over them."""
+    assert not merges(taken(halves((16, 11, 9), (5, 10, 26))))
+    # as dark, and yet another colour
+    assert merges(taken(halves((70, 10, 10), (10, 34, 62))))
 
 
 def test_little_contrast_kept_and_the_limit_itself(taken: Taken, mono: House) -> None:

@@ -20,7 +20,13 @@ from pressworthy.files.metadata.words import Words
 from pressworthy.measure.acutance import print_transfer
 from pressworthy.measure.halo import Halo, halo, likely_from
 from pressworthy.measure.jpeg import Blocks, blockiness, jpeg_quality
-from pressworthy.measure.lightness import Lightness, lightness, printed_lightness
+from pressworthy.measure.lightness import (
+    Lightness,
+    before_ground,
+    ground,
+    lightness,
+    printed_lightness,
+)
 from pressworthy.measure.metadata import stated_space, words
 from pressworthy.measure.press import (
     FULL,
@@ -239,6 +245,7 @@ def lit(
     measured = {
         printed_lightness: printed, lightness: replace(printed, p5=0, median=1, p95=2),
         tones: Tones(p5 - 11, median, p95 + 7), ticket: made,
+        before_ground: None,
     }  # fmt: skip
     output = {"median": (38.0, 80.0), "steepest": steepest}
     return of(measured, output=output, tone=tone, **header)
@@ -471,7 +478,8 @@ def printing(
     coded = np.round(values / 100 * FULL).astype(np.uint16)
     lab = np.full((10, 10, 3), (meant, 0, 0), np.float32)
     output = {"colour": colour, "condition": PRESSES[colour]}
-    return of({sample_inks: coded, sample_lab: lab}, output=output, **header)
+    none = np.zeros((20, 20), bool)
+    return of({sample_inks: coded, sample_lab: lab, ground: none}, output=output, **header)
 
 
 def tone_range() -> list[Case]:

@@ -202,6 +202,24 @@ class TestLuminance:
         sky[:175] = value
         assert code in codes("luminance", sky, options=options)
 
+    def test_a_plain_ground_makes_a_picture_neither_light_nor_dull(self, codes: Any) -> None:
+        options = {"blown": 100, "blocked": 100}
+        values = np.full((480, 640, 3), 245, np.uint8)
+        values[200:320, 240:400] = draw(160, 120)
+        assert codes("luminance", values, options=options) == set()
+        # a thing of the ground's own tones is told
+        values[200:320, 240:400] = 230 + draw(160, 120) // 12
+        assert {"too-light", "dull"} <= codes("luminance", values, options=options)
+        # what is drawn all over is no ground
+        values[200:320, 240:400] = draw(160, 120)
+        values[:, ::12] = 225
+        assert "too-light" in codes("luminance", values, options=options)
+
+    def test_a_dark_ground_may_be_a_night(self, codes: Any) -> None:
+        values = np.full((480, 640, 3), 12, np.uint8)
+        values[200:320, 240:400] = draw(160, 120)
+        assert codes("luminance", values, options={"blocked": 100}) == {"too-dark"}
+
     def test_sparkles_are_not_blown(self, codes: Any) -> None:
         values = draw(2400, 1800)
         values[::8, ::2] = 255  # 6 % of the pixels, nowhere an area

@@ -9,10 +9,11 @@ from functools import cache
 from typing import Any
 
 import numpy as np
+import pyvips
 from numpy.typing import NDArray
 
 from pressworthy.colour.difference import delta_e_2000
-from pressworthy.colour.lab import D50, to_xyz
+from pressworthy.colour.lab import D50, laid_on, to_xyz
 from pressworthy.colour.lightness import lightness, printed
 from pressworthy.colour.spaces import SPACES
 from pressworthy.measure.lightness import lab as small_lab
@@ -25,6 +26,21 @@ MOST_SHARE = 0.8  # the house's choice: a bare channel shows all the noise and b
 TILE = 8
 MOST_LIGHTENED = 18  # L*; the house's choice: beyond it the colour is another
 PLAINLY = 20.0  # dE00; common practice: two colours nobody would call the same
+VEIL = 0.01
+"""Light, white 1, that lies over every print: what its black on good paper still sends back (L* 9).
+
+Without it dE00 tells colours apart in the dark that no eye does, as rock against a night sky.
+"""
+LEAST_PIECE, LEAST_AREA = 0.001, 0.01
+"""Of the picture; the house's choice: smaller pieces are texture, smaller areas nobody misses."""
+LEAST_INSIDE = 0.12
+"""Of a piece, without the samples at its rim: what is thinner is the rim of something blurred."""
+ACROSS = (
+    0.015  # of the longer side: areas so near meet, though a line or a blurred edge lies between
+)
+LEAST_BORDER = 0.1  # of the longer side; the house's choice
+AT_BORDER = 12.0  # dE00 that must be left of `PLAINLY` there: edges are soft
+MOST_PLACES = 500  # along a border, evenly spaced: as many tell what all of them do
 Mix = tuple[float, float, float]
 
 
@@ -56,6 +72,21 @@ class Merging:
     def in_words(self) -> str:
         """Return which areas they are and how far their colours differ."""
         return f"{self.first} and {self.second} differ by {self.colour:.0f} dE00 in colour."
+
+
+@dataclass(frozen=True)
+class Border:
+    """Where two areas, by number, meet.
+
+    length: over the picture's longer side; colour: dE00 between the areas; sides: linear sRGB on
+    the first's side and on the other's, (2, places, 3).
+    """
+
+    first: int
+    second: int
+    length: float
+    colour: float
+    sides: NDArray[np.float64]
 
 
 def contrast_kept(lab: NDArray[np.floating], gray: NDArray[np.floating]) -> float:
@@ -208,15 +239,24 @@ def luminance_mix() -> Mix:
 def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.int64]]:
     """Return the picture's areas of one colour, and which of them each sample is in, or -1.
 
-    Colours are gathered in cells of CIELAB 20 x 24 x 24; areas under 1 % are left out.
+    Colours are gathered in cells of CIELAB 20 x 24 x 24. An area is all pieces of one cell that
+    hang together, fill `LEAST_PIECE` of the picture and are mostly more than a rim.
     """
-    colours = sample_lab(picture).astype(np.float64)
+    colours = _smooth(picture)
     cells = np.floor(colours / [20, 24, 24]).astype(np.int64)
     keys, labels = np.unique(cells @ [10_000, 100, 1], return_inverse=True)
     labels = labels.reshape(colours.shape[:2])
-    counts = np.bincount(labels.ravel())
-    kept = np.nonzero(counts >= 0.01 * labels.size)[0]
-    number = np.full(len(keys), -1)
+    pieces = pyvips.Image.new_from_array(labels.astype(np.uint16)).labelregions()
+    edged = pieces.embed(1, 1, pieces.width + 2, pieces.height + 2, extend="copy")
+    inner = (edged.rank(3, 3, 0) == edged.rank(3, 3, 8)).numpy()[1:-1, 1:-1] > 0
+    numbers = pieces.numpy()
+    sizes = np.bincount(numbers.ravel())
+    insides = np.bincount(numbers[inner], minlength=len(sizes))
+    whole = (sizes >= LEAST_PIECE * labels.size) & (insides >= LEAST_INSIDE * sizes)
+    labels = np.where(whole[numbers], labels, -1)
+    shares = np.bincount(labels[labels >= 0], minlength=len(keys)) / labels.size
+    kept = np.nonzero(shares >= LEAST_AREA)[0].tolist()
+    number = np.full(len(keys) + 1, -1)
     number[kept] = np.arange(len(kept))
     labels = number[labels]
     regions = []
@@ -228,46 +268,71 @@ def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.int64]]:
 
 
 @measurement(anywhere=True)
-def neighbours(picture: Picture) -> tuple[tuple[int, int, float, float], ...]:
-    """Return each two bordering areas of plainly different colour: numbers, border, dE00.
+def _smooth(picture: Picture) -> NDArray[np.float64]:
+    """Return the sample's CIELAB, each the median of 3 x 3: without grain, with its edges."""
+    planes = pyvips.Image.new_from_array(sample_lab(picture), interpretation="lab")
+    edged = planes.embed(1, 1, planes.width + 2, planes.height + 2, extend="copy")
+    return np.asarray(edged.rank(3, 3, 4).numpy()[1:-1, 1:-1], np.float64)
 
-    Areas border where they lie within a hundredth of the picture, so that a thin line between them
-    does not part them; borders are shares (0..1) of all pixels.
+
+@measurement(anywhere=True)
+def neighbours(picture: Picture) -> tuple[Border, ...]:
+    """Return the borders of each two areas that differ plainly in colour where they meet.
+
+    Areas meet where they lie within `ACROSS`. The colours there must differ too, not only their
+    means: a sky that turns from blue to white has no border.
     """
     parts, labels = areas(picture)
-    borders = np.zeros((len(parts), len(parts)))
-    near = max(1, round(max(labels.shape) / 100))
-    for one, other in ((labels[:, :-near], labels[:, near:]), (labels[:-near], labels[near:])):
-        both = (one >= 0) & (other >= 0) & (one != other)
-        np.add.at(borders, (one[both], other[both]), 1)
-    borders = (borders + borders.T) / (2 * labels.size)
-    pairs = []
-    for i, first in enumerate(parts):
-        for j, second in enumerate(parts[:i]):
-            if borders[i, j] < 0.001:
-                continue
-            colour = float(delta_e_2000(first.lab, second.lab))
-            if colour >= PLAINLY:
-                pairs.append((i, j, float(borders[i, j]), colour))
-    return tuple(pairs)
+    colours = _smooth(picture)
+    near = max(1, round(max(labels.shape) * ACROSS))
+    places = np.arange(labels.size).reshape(labels.shape)
+    ends = []
+    for one, other in ((places[:, :-near], places[:, near:]), (places[:-near], places[near:])):
+        met = np.stack([one.ravel(), other.ravel()])
+        first, second = labels.ravel()[met]
+        both = met[:, (first >= 0) & (second >= 0) & (first != second)]
+        first, second = labels.ravel()[both]
+        ends.append(np.where(first > second, both, both[::-1]))
+    met = np.concatenate(ends, axis=1)
+    pairs, of = np.unique(labels.ravel()[met], axis=1, return_inverse=True)
+    found = []
+    for index, (i, j) in enumerate(pairs.T.tolist()):
+        its = met[:, of.ravel() == index]
+        length = its.shape[1] / near / max(labels.shape)
+        apart = float(_apart(parts[i].lab, parts[j].lab))
+        if length < LEAST_BORDER or apart < PLAINLY:
+            continue
+        its = its[:, :: math.ceil(its.shape[1] / MOST_PLACES)]
+        sides = colours.reshape(-1, 3)[its]
+        if np.median(_apart(sides[0], sides[1])) >= AT_BORDER:
+            found.append(Border(i, j, length, apart, linear_srgb(sides)))
+    return tuple(found)
+
+
+def _apart(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return dE00 of colours as they are seen with `VEIL` over them."""
+    return delta_e_2000(laid_on(one, D50, VEIL), laid_on(other, D50, VEIL))
 
 
 def merging(picture: Picture, mix: Mix, closest: float) -> Merging | None:
     """Return the two areas that border most on each other and merge in gray, or None.
 
-    mix: of linear sRGB; closest: the printed L* under which they merge. Raises Unmeasured.
+    Both their means must come nearer than `closest`, printed L*, and half of their border. mix: of
+    linear sRGB. Raises Unmeasured.
     """
     parts, _ = areas(picture)
-    if not parts:
-        return None
     condition = picture.output.condition
-    gray = mixed(np.array([area.linear for area in parts]), mix)
-    shown = printed(gray, condition.black[0], condition.paper[0])
     merged: list[tuple[float, Merging]] = []
-    for i, j, border, colour in neighbours(picture):
-        apart = abs(float(shown[i] - shown[j]))
+    for border in neighbours(picture):
+        pair = parts[border.first], parts[border.second]
+        means = np.array([area.linear for area in pair])
+        shown, along = (
+            printed(mixed(values, mix), condition.black[0], condition.paper[0])
+            for values in (means, border.sides)
+        )
+        apart = max(float(abs(shown[0] - shown[1])), float(np.median(abs(along[0] - along[1]))))
         if apart < closest:
-            merged.append((border * colour, Merging(parts[i], parts[j], apart, colour)))
+            merged.append((border.length * border.colour, Merging(*pair, apart, border.colour)))
     return max(merged, key=lambda pair: pair[0])[1] if merged else None
 
 

@@ -24,6 +24,9 @@ GROUND = 0.6
 
 A sky that is burnt out as far down as the middle fills about half of it.
 """
+PLAIN = 3.0
+"""L* by which 3 x 3 px of it differ at most where nothing is drawn, for grain and coding."""
+LEAST_OBJECT = 0.02  # of the picture; the house's choice: with less it is a picture of its ground
 
 
 @dataclass(frozen=True)
@@ -41,6 +44,17 @@ class Lightness:
     p95: float
     white: float
     black: float
+
+
+@dataclass(frozen=True)
+class Before:
+    """Tones of what stands before a plain ground.
+
+    median: L* between the print's black and its paper; spread: printed L*, 5th to 95th percentile.
+    """
+
+    median: float
+    spread: float
 
 
 @measurement(anywhere=True)
@@ -75,13 +89,66 @@ def _clipped(picture: Picture, clipped: NDArray[np.bool_]) -> float:
         return share
     where = np.zeros(drawn.shape, bool)
     where[drawn] = clipped
-    if np.concatenate([where[0], where[-1], where[:, 0], where[:, -1]]).mean() < GROUND:
-        return share
+    return float((where & ~_from_the_edge(where)).sum() / clipped.size)
+
+
+def _from_the_edge(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return what of a mask hangs together with the edge; nothing where it fills too little of it.
+
+    Too little is less than `GROUND`.
+    """
+    if np.concatenate([mask[0], mask[-1], mask[:, 0], mask[:, -1]]).mean() < GROUND:
+        return np.zeros_like(mask)
     # bordered by one more row and column of ground, all that reaches the edge is one area
-    areas = pyvips.Image.new_from_array(np.pad(where, 1, constant_values=True).astype(np.uint8))
+    areas = pyvips.Image.new_from_array(np.pad(mask, 1, constant_values=True).astype(np.uint8))
     numbers = np.asarray(areas.labelregions().numpy())
-    ground = (numbers == numbers[0, 0])[1:-1, 1:-1]
-    return float((where & ~ground).sum() / clipped.size)
+    return np.asarray((numbers == numbers[0, 0])[1:-1, 1:-1] & mask)
+
+
+@measurement(anywhere=True)
+def ground(picture: Picture) -> NDArray[np.bool_]:
+    """Return where the small copy shows a plain ground: of any tone, but with nothing drawn on it.
+
+    (height, width). What is `PLAIN`, in one piece, along `GROUND` of the outline: the paper of
+    a cut-out, a studio's backdrop, a clear sky all round. Raises Unmeasured.
+    """
+    light = pyvips.Image.new_from_array(np.ascontiguousarray(seen_lightness(picture)))
+    edged = light.embed(1, 1, light.width + 2, light.height + 2, extend="copy")
+    spread = (edged.rank(3, 3, 8) - edged.rank(3, 3, 0)).numpy()[1:-1, 1:-1]
+    plain = (spread <= PLAIN) & is_drawn(picture)
+    numbers = pyvips.Image.new_from_array(plain.astype(np.uint8)).labelregions().numpy()
+    numbers = np.where(plain, numbers, -1)
+    rim = np.concatenate([numbers[0], numbers[-1], numbers[:, 0], numbers[:, -1]])
+    counts = np.bincount(rim + 1)[1:]
+    if not counts.size or counts.max() < GROUND * rim.size:
+        return np.zeros_like(plain)
+    return np.asarray(numbers == counts.argmax())
+
+
+@measurement(anywhere=True)
+def before_ground(picture: Picture) -> Before | None:
+    """Return the tones of what stands before a plain ground. Raises Unmeasured.
+
+    None where there is no such ground, or less than `LEAST_OBJECT` of the picture before it.
+    """
+    behind = ground(picture)
+    before = is_drawn(picture) & ~behind
+    if not behind.any() or before.mean() < LEAST_OBJECT:
+        return None
+    p5, median, p95 = percentiles(seen_lightness(picture)[before], [5, 50, 95]).tolist()
+    return Before(median, printed(p95, *picture.span) - printed(p5, *picture.span))
+
+
+def seen_lightness(picture: Picture) -> NDArray[np.float32]:
+    """Return the small copy's L* as an eye takes it that has grown used to the page.
+
+    RGB and gray have it as they are; ink is read with black point compensation, so that the darkest
+    ink is 0. Raises Unmeasured.
+    """
+    if not is_ink(picture):
+        return lab(picture)[..., 0]
+    profile, mode = profile_for_pixels(picture), picture.header.mode
+    return to_lab(small_copy(picture), mode, profile, black_point=True)[..., 0]
 
 
 def _drawn(picture: Picture) -> NDArray[np.float32]:
@@ -123,6 +190,15 @@ def printed_lightness(picture: Picture) -> Lightness:
         p75=laid(seen.p75),
         p95=laid(seen.p95),
     )
+
+
+def printed_spread(picture: Picture) -> float:
+    """Return the printed L* from the 5th to the 95th percentile; before a plain ground if wider.
+
+    Raises Unmeasured.
+    """
+    paper, before = printed_lightness(picture), before_ground(picture)
+    return max(paper.p95 - paper.p5, before.spread if before else 0.0)
 
 
 def is_ink(picture: Picture) -> bool:

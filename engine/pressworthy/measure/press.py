@@ -137,6 +137,28 @@ def lightness_lost(picture: Picture, largest: float) -> NDArray[np.float64]:
     return _lost_at(largest)(picture)
 
 
+def lightness_gained(picture: Picture, smallest: float) -> NDArray[np.float64]:
+    """Return by how many printed L* each tone of the sample lightens where dots break off.
+
+    smallest: %; every dot under it is taken to leave bare paper. (height, width).
+    """
+    return _gained_at(smallest)(picture)
+
+
+@lru_cache(maxsize=8)
+def _gained_at(smallest: float) -> Callable[[Picture], NDArray[np.float64]]:
+    @measurement(anywhere=True)
+    def gained(picture: Picture) -> NDArray[np.float64]:
+        inks, least = sample_inks(picture), FULL * smallest / 100
+        if picture.output.mode == "gray":
+            opened = np.where(inks > FULL - least, FULL, inks)
+        else:
+            opened = np.where(inks < least, 0, inks)
+        return _printed_as(picture, opened) - _printed_as(picture, inks)
+
+    return gained
+
+
 @lru_cache(maxsize=8)
 def _lost_at(largest: float) -> Callable[[Picture], NDArray[np.float64]]:
     @measurement(anywhere=True)
@@ -148,15 +170,15 @@ def _lost_at(largest: float) -> Callable[[Picture], NDArray[np.float64]]:
             closed = np.where(inks < FULL - most, 0, inks)
         else:
             closed = np.where(inks > most, FULL, inks)
-        target, paper = _target(picture).read_bytes(), picture.output.condition.paper[0]
-
-        def printed_as(values: NDArray[Any]) -> NDArray[np.float64]:
-            seen = to_lab(values.astype(np.uint16), mode, target)[..., 0]
-            return printed(seen.astype(np.float64), 0.0, paper)
-
-        return printed_as(inks) - printed_as(closed)
+        return _printed_as(picture, inks) - _printed_as(picture, closed)
 
     return lost
+
+
+def _printed_as(picture: Picture, inks: NDArray[Any]) -> NDArray[np.float64]:
+    """Return the printed L* of inks in the output's colours."""
+    seen = to_lab(inks.astype(np.uint16), picture.output.mode, _target(picture).read_bytes())
+    return printed(seen[..., 0].astype(np.float64), 0.0, picture.output.condition.paper[0])
 
 
 @measurement(anywhere=True)

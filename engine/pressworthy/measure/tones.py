@@ -6,11 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pressworthy.colour.convert import to_lab
 from pressworthy.colour.tone import Tones, chosen_curve, holds_both
-from pressworthy.measure.icc import profile_for_pixels
-from pressworthy.measure.lightness import is_ink, lightness, printed_lightness
-from pressworthy.measure.pixels import small_copy
+from pressworthy.measure.lightness import (
+    before_ground,
+    is_ink,
+    lightness,
+    printed_lightness,
+    seen_lightness,
+)
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.picture import Picture, measurement
 from pressworthy.values.placement import HOUSE_TONE, MOST_LIFT, lift_of
@@ -20,15 +23,12 @@ from pressworthy.values.placement import HOUSE_TONE, MOST_LIFT, lift_of
 def tones(picture: Picture) -> Tones:
     """Return L* between the print's black and its paper, at percentiles 5, 50 and 95.
 
-    That is how an eye takes it that has grown used to the page. RGB and gray have it as they are;
-    ink is read with black point compensation, so that the darkest ink is 0. Raises Unmeasured.
+    As `seen_lightness` has them. Raises Unmeasured.
     """
     seen = lightness(picture)
     if not is_ink(picture):
         return Tones(seen.p5, seen.median, seen.p95)
-    profile, mode = profile_for_pixels(picture), picture.header.mode
-    values = to_lab(small_copy(picture), mode, profile, black_point=True)[..., 0]
-    return Tones(*np.percentile(values, [5, 50, 95]).tolist())
+    return Tones(*np.percentile(seen_lightness(picture), [5, 50, 95]).tolist())
 
 
 @dataclass(frozen=True)
@@ -38,26 +38,40 @@ class MidTone:
     told: what it prints at, in words, and of a copy what was done to it.
     on_copy: the median of the copy that `prepare` will make, None where that is not known.
     meant: whether it is a copy that the house's curve left so, since its master holds both darks
-    and lights.
+    and lights. before: the median of what stands before a plain ground, None without one.
     """
 
     median: float
     told: str
     on_copy: float | None = None
     meant: bool = False
+    before: float | None = None
+
+    def inside(self, low: float, high: float) -> bool:
+        """Tell whether it lies between the two, or only a light plain ground takes it above them.
+
+        A dark ground is left to a person: a night that wants light is as plain.
+        """
+        light = self.before is not None and self.median > high >= self.before
+        return light or low <= self.median <= high
 
 
 @measurement(anywhere=True)
 def mid_tone(picture: Picture) -> MidTone:
     """Return the picture's median and what becomes of it. Raises Unmeasured."""
-    seen, made = tones(picture), ticket(picture)
+    seen, made, stands = tones(picture), ticket(picture), before_ground(picture)
+    before = stands.median if stands else None
     told = f"Its median prints at L* {printed_lightness(picture).median:.0f}"
     if made is None:
-        return MidTone(seen.median, told, None if is_ink(picture) else _on_copy(picture))
+        return MidTone(
+            seen.median, told, None if is_ink(picture) else _on_copy(picture), before=before
+        )
     if (master := made.tones()) is None:
-        return MidTone(seen.median, told)
+        return MidTone(seen.median, told, before=before)
     told += f"; its master is at L* {master.median:.0f}, {_done(float(made.lift))}"
-    return MidTone(seen.median, told, meant=made.tone == HOUSE_TONE and holds_both(master))
+    return MidTone(
+        seen.median, told, meant=made.tone == HOUSE_TONE and holds_both(master), before=before
+    )
 
 
 def lift_inside(picture: Picture, low: float, high: float) -> int | None:
