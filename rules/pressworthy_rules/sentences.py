@@ -14,7 +14,6 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
     },
     "line-art": {"least": "Line art has at least {}.", "most": "More than {} is wasted."},
     "bleed": {"least": "On every edge that bleeds, a picture runs {} beyond the trim."},
-    "line-art": {"least": "Line art stands at {} or more."},
     "luminance": {
         "least spread": "Between its darks and lights lie at least {} of printed lightness.",
         "blown": "At most {} of it is pure white.",
