@@ -201,7 +201,7 @@ def test_a_curve_in_words(houses: dict[str, House]) -> None:
     assert lines[0] == "mono: gray at 300 ppi, read from 318 mm"
     assert lines[1] == (
         f"{output.condition.name}: {values['ruling']:g} lines/cm, "
-        f"{values['device resolution']:g} dpi, press and paper blur by 0.085 mm"
+        f"{values['device resolution']:g} dpi, euclidean dots, press and paper blur by 0.085 mm"
     )
     assert lines[2].startswith("Radius 1.25 px.")
     head = next(line for line in lines if line.startswith("amount"))

@@ -66,8 +66,6 @@ def _main(arguments: Sequence[str] | None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
-    # numpy's products are small here: threads for them take more time than they save
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         given = sys.argv[1:] if arguments is None else list(arguments)
         options = parser().parse_args(given)

@@ -41,6 +41,7 @@
       node.classList.contains("cropping") ||
       node.dataset.dirty !== undefined);
   const show = (node, html) => {
+    const focused = document.activeElement;
     Idiomorph.morph(node, html, {
       morphStyle: "outerHTML",
       ignoreActiveValue: true,
@@ -53,6 +54,10 @@
           !(keeps(old) && next.nodeType === 1 && !differs(old, next)),
       },
     });
+    // what changes its place loses the focus on the way
+    if (document.activeElement !== document.body || !focused) return;
+    const again = focused.isConnected ? focused : focused.id && document.getElementById(focused.id);
+    if (again) again.focus({ preventScroll: true });
   };
   // a crop or a comparison is drawn anew where what it stands on has changed
   const differs = (old, next) =>
