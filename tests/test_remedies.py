@@ -859,7 +859,7 @@ COPIES: dict[str, list[Misused]] = {
         Misused(values=part(draw(1200, 900) // 7, slice(0, 150), 230, 230, 230))
     ],
     "luminance/light-as-meant": [
-        Misused(values=part(248 + draw(1200, 900) // 40, slice(0, 150), 20, 20, 20))
+        Misused(values=part(248 + draw(1200, 900) // 40, slice(0, 300), 20, 20, 20))
     ],
     "ink/too-much-ink": [
         Misused(then=lambda desk: _retouch(desk, lambda v: v // 2 + 120)),
