@@ -116,7 +116,9 @@
   };
   const want = (article) => {
     wanted.add(article);
-    (window.requestIdleCallback ?? setTimeout)(pump);
+    // a busy computer may have no idle moment for long
+    if (window.requestIdleCallback) requestIdleCallback(pump, { timeout: 300 });
+    else setTimeout(pump);
   };
   // far pictures give their memory back
   const empty = () => {
