@@ -14,6 +14,7 @@ from typing import Any
 import yaml
 
 from pressworthy.files.waivers import FIELDS
+from pressworthy.open_proof.lines import behind_line, line_end
 from pressworthy.values.faults import SetupError
 
 _BOM = "\ufeff"
@@ -45,7 +46,7 @@ def with_more(text: str | None, more: Sequence[Mapping[str, str]]) -> str:
     if text is None:
         return "waivers:\n" + "".join(_block(fields, 2, 4, "\n") for fields in more)
     start, waivers = _node(text)
-    end = _line_end(text)
+    end = line_end(text)
     if not waivers.value:
         # an empty list can only be written [ ]
         place = slice(start + waivers.start_mark.index, start + waivers.end_mark.index)
@@ -57,7 +58,7 @@ def with_more(text: str | None, more: Sequence[Mapping[str, str]]) -> str:
         at = start + last.end_mark.index
         return text[:at] + "".join(f", {_flow(fields)}" for fields in more) + text[at:]
     dash, key = waivers.start_mark.column, last.start_mark.column
-    at = _behind_line(text, at)
+    at = behind_line(text, at)
     lead = "" if text[:at].endswith(("\n", "\r")) else end
     blocks = "".join(_block(fields, dash, max(key, dash + 2), end) for fields in more)
     if last.flow_style:
@@ -80,7 +81,7 @@ def with_fields(text: str, anew: Mapping[int, Mapping[str, str]]) -> str:
     for node, name, said in reversed(values):
         begin, end = start + node.start_mark.index, start + node.end_mark.index
         # a folded text ends with the line end that parts it from the next
-        tail = _line_end(text) if text[begin:end].endswith(("\n", "\r")) else ""
+        tail = line_end(text) if text[begin:end].endswith(("\n", "\r")) else ""
         text = text[:begin] + _scalar(name, said) + tail + text[end:]
     return text
 
@@ -102,7 +103,7 @@ def without(text: str, indices: Collection[int]) -> str:
         node = nodes[index]
         dash = text.rfind("-", 0, start + node.start_mark.index)
         begin = max(text.rfind("\n", 0, dash), text.rfind("\r", 0, dash)) + 1
-        text = text[:begin] + text[_behind_line(text, _end_of(node, text, start)) :]
+        text = text[:begin] + text[behind_line(text, _end_of(node, text, start)) :]
     if len(gone) == len(nodes):
         # a key without a list is no list
         keys = re.finditer(r"waivers['\"]?[ ]*:", text[:behind])
@@ -129,18 +130,6 @@ def _end_of(node: Any, text: str, start: int) -> int:
     _, last = node.value[-1]
     end = start + int(last.end_mark.index)
     return len(text[:end].rstrip()) if last.style in ("|", ">") else end
-
-
-def _behind_line(text: str, at: int) -> int:
-    """Return where the next line begins."""
-    match = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)?").match(text, at)
-    assert match is not None
-    return match.end()
-
-
-def _line_end(text: str) -> str:
-    match = re.search(r"\r\n|\r|\n", text)
-    return match[0] if match else "\n"
 
 
 def _block(fields: Mapping[str, str], dash: int, key: int, end: str) -> str:

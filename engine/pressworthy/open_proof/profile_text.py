@@ -13,6 +13,7 @@ from typing import Any
 import yaml
 
 from pressworthy.house.explain import inline
+from pressworthy.open_proof.lines import behind_line, line_end
 from pressworthy.values.faults import SetupError
 
 _BOM = "\ufeff"
@@ -85,14 +86,14 @@ def without_value(text: str, path: Keys) -> str:
         if after:
             return text[:begin] + text[after.end() :]
         return re.sub(r"\s*,\s*$", "", text[:begin]) + text[end:]
-    return text[: _line_start(text, begin)] + text[_behind_line(text, end) :]
+    return text[: _line_start(text, begin)] + text[behind_line(text, end) :]
 
 
 def _added(
     text: str, start: int, node: yaml.MappingNode, keys: Keys, value: Any, ground: str
 ) -> str:
     """Return the text with a value in a mapping that lacks it, at the mapping's end."""
-    end = _line_end(text)
+    end = line_end(text)
     if node.flow_style:
         nested = inline(value)
         for key in reversed(keys[1:]):
@@ -107,7 +108,7 @@ def _added(
         lines.insert(
             len(lines) - 1, f"{' ' * (indent + _STEP * (len(keys) - 1))}# {_plain(ground)}"
         )
-    at = _behind_line(text, start + _end(node, text, start)) if node.value else len(text)
+    at = behind_line(text, start + _end(node, text, start)) if node.value else len(text)
     lead = "" if not text[:at] or text[:at].endswith(("\n", "\r")) else end
     return text[:at] + lead + "".join(line + end for line in lines) + text[at:]
 
@@ -117,7 +118,7 @@ def _with_comment(text: str, at: int, ground: str) -> str:
         return text
     indent = re.compile(r"[ ]*").match(text, at)
     assert indent is not None
-    end = _line_end(text)
+    end = line_end(text)
     before = text[_line_start(text, max(0, at - len(end))) : at].strip()
     # what stands above was said of the value before
     parted = f"{indent[0]}#{end}" if before.startswith("#") and before != "#" else ""
@@ -164,14 +165,3 @@ def _end(node: Any, text: str, start: int) -> int:
 
 def _line_start(text: str, at: int) -> int:
     return max(text.rfind("\n", 0, at), text.rfind("\r", 0, at)) + 1
-
-
-def _behind_line(text: str, at: int) -> int:
-    match = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)?").match(text, at)
-    assert match is not None
-    return match.end()
-
-
-def _line_end(text: str) -> str:
-    match = re.search(r"\r\n|\r|\n", text)
-    return match[0] if match else "\n"
