@@ -14,6 +14,7 @@ from pressworthy.jobs.checking import verdicts_on
 from pressworthy.jobs.neighbours import judge_set
 from pressworthy.jobs.run import Run
 from pressworthy.jobs.running.cache import (
+    Cache,
     asked,
     code_of,
     hashed,
@@ -41,8 +42,8 @@ def recalled(tasks: Sequence[Task], house: House, run: Run) -> list[tuple[Task, 
         return []
     judged, found = judged_by(house, run.registry.rules), []
     for task in tasks:
-        file = run.cache.hashed(task.path) or hashed(task.path)
-        known = run.cache.recall(file.content, asked(task, judged)) if file else None
+        content = _content(task, run.cache)
+        known = run.cache.recall(content, asked(task, judged)) if content else None
         if known:
             found.append((task, of_list(replace(known, path=str(task.path)), task)))
     return found
@@ -99,8 +100,14 @@ def _hanging_on_output(
 def _kept(task: Task, code: str, run: Run) -> bytes | None:
     if run.cache is None:
         return None
-    file = run.cache.hashed(task.path) or hashed(task.path)
-    return run.cache.recall_measured(file.content, measured_as(task, code)) if file else None
+    content = _content(task, run.cache)
+    return run.cache.recall_measured(content, measured_as(task, code)) if content else None
+
+
+def _content(task: Task, cache: Cache) -> bytes | None:
+    """Return the hash of a picture's file, as it was kept or made now."""
+    file = cache.hashed(task.path) or hashed(task.path)
+    return file.content if file else None
 
 
 def _together(verdict: Verdict, anew: Mapping[str, Outcome], then: House) -> Verdict:
