@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from paged import write_issue
-from sheets import TITLE, opened
+from sheets import TITLE, opened, until
 from test_open_browser import AXE, Sheet, browser, cache
 
 from pressworthy.testing import CREDITED, draw, write_picture
@@ -94,6 +94,24 @@ def test_a_key_leads_to_the_margin_and_back_to_the_page(opened_pages: tuple[Path
     assert (
         page.evaluate("Math.abs(document.querySelector('#p2').getBoundingClientRect().top)") < 300
     )
+
+
+def test_a_picture_that_has_the_focus_before_it_is_there_fills_all_the_same(
+    opened_pages: tuple[Path, Sheet],
+) -> None:
+    page = opened_pages[1].page
+    held: list[Any] = []
+    page.route("**/picture/*", lambda route: held.append(route))
+    page.reload()
+    page.locator("#p2.stub").focus()
+    for _ in until():
+        page.evaluate("1")  # what is asked for comes in
+        if len(held) == 3:
+            break
+    for one in held:
+        one.continue_()
+    page.unroute("**/picture/*")
+    page.wait_for_selector("#p2:focus .beside")
 
 
 def test_looked_at_closer_the_words_stand_in_the_margin_at_every_width(

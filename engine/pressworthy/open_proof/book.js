@@ -212,7 +212,8 @@
     const next = find("#book", new DOMParser().parseFromString(html, "text/html"));
     Idiomorph.morph(find("#book"), next.outerHTML, {
       morphStyle: "outerHTML",
-      ignoreActiveValue: true,
+      // of anything but a field, it would leave out all that is within
+      ignoreActiveValue: Boolean(document.activeElement?.matches("input, select, textarea")),
       callbacks: {
         // what a person tries or writes is theirs
         beforeNodeMorphed: (old) =>

@@ -44,7 +44,8 @@
     const focused = document.activeElement;
     Idiomorph.morph(node, html, {
       morphStyle: "outerHTML",
-      ignoreActiveValue: true,
+      // of anything but a field, it would leave out all that is within
+      ignoreActiveValue: Boolean(focused?.matches("input, select, textarea")),
       callbacks: {
         // what a person opened, wrote or dragged is theirs
         beforeAttributeUpdated: (name, at) =>

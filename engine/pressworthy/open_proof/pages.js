@@ -68,7 +68,7 @@
   };
   const refresh = async () => {
     const html = await (await asked("/pages")).text();
-    Idiomorph.morph(root, html, { morphStyle: "innerHTML", ignoreActiveValue: true, callbacks });
+    Idiomorph.morph(root, html, { morphStyle: "innerHTML", callbacks });
     watch();
     // where a page stood there may be another now
     tellView();
