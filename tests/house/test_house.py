@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
+from pressworthy.colour.condition import data_sheet
+from pressworthy.colour.icc import parse
 from pressworthy.house import (
     House,
     amount_from_elsewhere,
@@ -15,6 +17,7 @@ from pressworthy.house import (
 from pressworthy.house.schema import house_schema
 from pressworthy.plugins import Registry
 from pressworthy.print.halftone import Screen
+from pressworthy.prepare.amount import derived_amount
 from pressworthy.print.printlook import press_of
 from pressworthy.values.faults import SetupError
 
@@ -22,6 +25,11 @@ BUILT_IN = [
     *("coated-magazine", "newsprint", "mono", "screen", "lwc-magazine", "sc-magazine"),
     *("uncoated-colour", "coated-no1", "coated-no3", "coated-no5"),
 ]
+
+
+MONO_NEWS = (
+    "house: y\nkind: title\nstands on: mono\noutput: {condition: newsprint, reason: r}\n"
+)
 
 
 def write(folder: Path, name: str, text: str) -> str:
@@ -364,6 +372,33 @@ class TestAmount:
         press = press_of(house.output.condition)
         assert press.device == 1800 and press.screens[3] == Screen(4.8, 45)
         assert "Assumed: screen angles as of newsprint." in house.output.condition.assumption()
+
+    def test_a_press_of_four_inks_prints_mono_too(
+        self, tmp_path: Path, registry: Registry, houses: dict[str, House]
+    ) -> None:
+        own = houses["newsprint"].output.condition
+        (tmp_path / "press.icc").write_bytes(own.profiles["cmyk"].read_bytes())
+        stated = "  ruling: 40 lines/cm\n  device resolution: 1270 dpi\n  reason: r\n"
+        head = "house: x\nkind: title\nstands on: mono\noutput:\n  condition: press.icc\n"
+        house = load_house(write(tmp_path, "x", f"{head}{stated}"), registry)
+        output = house.output
+        gray = parse(output.condition.profiles["gray"].read_bytes())
+        assert (gray.kind, gray.space) == ("output", "gray")
+        assert "made from the black ink of" in data_sheet(output.condition)
+        # the paper and the black ink alone, as measured for the same press
+        assert output.span == pytest.approx(own.span(in_black=True), abs=0.5)
+        news = load_house(write(tmp_path, "y", MONO_NEWS), registry)
+        assert derived_amount(house) == pytest.approx(derived_amount(news), abs=0.03)
+        # and so where a condition's own file names no gray profile
+        bare = tmp_path / "bare"
+        bare.mkdir()
+        text = Path(registry.condition_folders[0] / "newsprint" / "condition.yaml").read_text()
+        text = text[: text.index("  gray:\n")] + text[text.index("source:\n") :]
+        (bare / "condition.yaml").write_text(text.replace(": newsprint", ": bare"))
+        (bare / "cmyk.icc").write_bytes(own.profiles["cmyk"].read_bytes())
+        path = write(tmp_path, "z", MONO_NEWS.replace("newsprint", "bare").replace(": y", ": z"))
+        made = load_house(path, registry).output.condition.profiles["gray"]
+        assert made.read_bytes() == output.condition.profiles["gray"].read_bytes()
 
     def test_a_profile_alone_asks_for_the_ruling(self, tmp_path: Path, registry: Registry) -> None:
         own = load_house("coated-magazine", registry)
