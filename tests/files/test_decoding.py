@@ -14,7 +14,7 @@ import pillow_heif
 import pytest
 import pyvips
 from numpy.typing import NDArray
-from other_writers import P3, as_heic, as_jp2, as_jxl, exif
+from other_writers import GAIN_MAP, P3, as_heic, as_jp2, as_jxl, as_phones_write_it, exif
 from PIL import Image
 
 from pressworthy.files import memory
@@ -158,6 +158,30 @@ def test_small_pictures_in_a_heic_are_left_aside_and_others_counted(tmp_path: Pa
     header = read_header(tmp_path / "p.heic")
     assert (header.width, header.height, header.pages) == (*SIZE, 2)
     assert (decode(tmp_path / "p.heic").width) == SIZE[0]
+
+
+@pytest.mark.parametrize("how", ["auxiliary", "derived"])
+def test_a_gain_map_is_left_aside_and_ten_bits_are_kept(
+    how: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    values = draw(*SIZE, depth=16)
+    values[:40] = 65535
+    path = as_phones_write_it(tmp_path / "p.heic", values, how)
+    header, image = read_header(path), decode(path)
+    assert (header.width, header.height, header.pages, header.depth) == (*SIZE, 1, 10)
+    assert (header.mode, header.alpha, header.icc) == ("RGB", False, P3)
+    assert (image.width, image.height, image.format) == (*SIZE, "ushort")
+    assert np.abs(image.numpy().astype(int) - values).mean() / 257 <= 1
+    assert (image.numpy()[20] == 65535).all()
+    # they are there, whole, for whom asks for them
+    for option in ("THUMBNAILS", "DEPTH_IMAGES", "AUX_IMAGES"):
+        monkeypatch.setattr(pillow_heif.options, option, True)
+    told = pillow_heif.open_heif(path).info
+    assert len(told["thumbnails"]) == len(told["depth_images"]) == 1
+    if how == "auxiliary":
+        assert GAIN_MAP.decode() in told["aux"]
+    else:
+        assert told["entity_groups"][0]["entities"] == [5, 1]
 
 
 @pytest.mark.parametrize(

@@ -27,9 +27,7 @@ BUILT_IN = [
 ]
 
 
-MONO_NEWS = (
-    "house: y\nkind: title\nstands on: mono\noutput: {condition: newsprint, reason: r}\n"
-)
+MONO_NEWS = "house: y\nkind: title\nstands on: mono\noutput: {condition: newsprint, reason: r}\n"
 
 
 def write(folder: Path, name: str, text: str) -> str:

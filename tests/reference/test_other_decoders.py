@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import pyvips
 from conftest import need
-from other_writers import as_heic, as_jp2, exif
+from other_writers import as_heic, as_jp2, as_phones_write_it, exif
 
 from pressworthy.files.opening import decode, read_header
 from pressworthy.testing import draw, write_picture
@@ -50,6 +50,16 @@ def test_a_heic_written_by_libheifs_own_program(tmp_path: Path) -> None:
     assert (header.width, header.height, header.depth, header.pages) == (*SIZE, 8, 1)
     assert header.icc == read_header(source).icc
     assert off(tmp_path / "p.heic", source) <= 0.5
+
+
+@pytest.mark.parametrize("how", ["auxiliary", "derived"])
+def test_what_libheif_says_of_a_heic_with_a_gain_map(how: str, tmp_path: Path) -> None:
+    path = as_phones_write_it(tmp_path / "p.heic", draw(*SIZE, depth=16), how)
+    told = by("heif-info", path)
+    assert f"image: {SIZE[0]}x{SIZE[1]} (id=1), primary" in told and told.count("image:") == 1
+    assert "thumbnail: 80x60" in told and "depth channel: yes" in told
+    by("heif-convert", path, tmp_path / "p.png")
+    assert off(path, tmp_path / "p.png") <= 0.5
 
 
 def test_what_exiftool_reads_in_a_heic(tmp_path: Path) -> None:
