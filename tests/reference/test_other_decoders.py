@@ -12,8 +12,9 @@ import pyvips
 from conftest import need
 from other_writers import as_heic, as_jp2, as_phones_write_it, exif
 
+from pressworthy.files.metadata.words import read_xmp
 from pressworthy.files.opening import decode, read_header
-from pressworthy.testing import draw, write_picture
+from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.finding import Unmeasured
 
 SIZE = 320, 240
@@ -85,6 +86,19 @@ def test_jpeg_xl_as_libjxls_own_program_has_it(tmp_path: Path) -> None:
         by("djxl", tmp_path / "p.jxl", tmp_path / "back.png")
         assert off(tmp_path / "p.jxl", tmp_path / "back.png") <= 0.5
         assert read_header(tmp_path / "p.jxl").icc
+
+
+def test_words_that_libjxls_own_program_compressed_are_read(tmp_path: Path) -> None:
+    """Those of a JPEG it was made of, once that can no more be given back."""
+    source = write_picture(tmp_path / "p.jpg", draw(*SIZE), words=CREDITED)
+    by("exiftool", "-q", "-overwrite_original", "-EXIF:Make=Plate", source)
+    by("cjxl", source, tmp_path / "p.jxl")
+    data = (tmp_path / "p.jxl").read_bytes()
+    assert data.count(b"brob") == 2
+    (tmp_path / "p.jxl").write_bytes(data.replace(b"jbrd", b"free"))
+    header = read_header(tmp_path / "p.jxl")
+    assert read_xmp(header.xmp) == CREDITED
+    assert header.exif and b"Plate" in header.exif
 
 
 def test_a_turned_jpeg_xl_stands_upright(tmp_path: Path) -> None:
