@@ -23,7 +23,7 @@ from pressworthy.values.faults import SetupError
 
 BUILT_IN = [
     *("coated-magazine", "newsprint", "mono", "screen", "lwc-magazine", "sc-magazine"),
-    *("uncoated-colour", "coated-no1", "coated-no3", "coated-no5"),
+    *("uncoated-colour", "uncoated-yellowish", "coated-no1", "coated-no3", "coated-no5"),
 ]
 
 
