@@ -16,8 +16,8 @@ from pressworthy.house import (
 )
 from pressworthy.house.schema import house_schema
 from pressworthy.plugins import Registry
-from pressworthy.print.halftone import Screen
 from pressworthy.prepare.amount import derived_amount
+from pressworthy.print.halftone import Screen
 from pressworthy.print.printlook import press_of
 from pressworthy.values.faults import SetupError
 

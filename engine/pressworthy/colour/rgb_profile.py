@@ -6,7 +6,13 @@ from functools import cache
 
 import numpy as np
 
-from pressworthy.colour.icc_writing import curve_tag, description_tag, icc_profile, text_tag, xyz_tag
+from pressworthy.colour.icc_writing import (
+    curve_tag,
+    description_tag,
+    icc_profile,
+    text_tag,
+    xyz_tag,
+)
 from pressworthy.colour.lab import D50
 from pressworthy.colour.spaces import SPACES
 
