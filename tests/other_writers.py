@@ -145,7 +145,8 @@ def _assembled(
     hidden: set[int],
 ) -> bytes:
     """Return a HEIC of items numbered from 1, of which the first is the picture."""
-    entries, owned, properties = b"", b"", []
+    entries, owned = b"", b""
+    properties: list[bytes] = []
     for number, (kind, _, own) in enumerate(items, 1):
         head = struct.pack(">IHH4s", 2 << 24 | (number in hidden), number, 0, kind)
         entries += _box(b"infe", head + b"\0")

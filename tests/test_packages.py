@@ -109,9 +109,8 @@ def test_the_notice_names_every_package_that_is_brought_with_its_licence() -> No
     assert told.keys() == {Requirement(line).name for line in needed}
     for name, licence in told.items():
         about = metadata(name)
-        said = [about.get("License-Expression"), about.get("License")]
-        said += about.get_all("Classifier") or []
-        words = " ".join(filter(None, said))
+        fields = ("License-Expression", "License", "Classifier")
+        words = " ".join(said for field in fields for said in about.get_all(field) or ())
         for one in licence.split(" AND "):
             assert re.search(rf"\b{one.partition('-')[0]}", words), (name, one, words)
 

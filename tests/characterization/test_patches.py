@@ -59,7 +59,7 @@ def test_what_argyllcms_measures_is_read(tmp_path: Path, registry: Registry) -> 
     assert read.ink == pytest.approx(chart())
     # they interpolate in the profile's table otherwise than LittleCMS
     apart = delta_e_2000(read.lab, printed_lab(chart(), press))
-    assert apart.mean() < 0.1 and apart.max() < 1
+    assert apart.mean() < 0.3 and apart.max() < 1.5
 
 
 def by(program: str, *arguments: str, folder: Path) -> None:

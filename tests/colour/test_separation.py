@@ -24,7 +24,9 @@ LIMIT = 260
 
 @pytest.fixture(scope="module")
 def profile(coated: House) -> Path:
-    return coated.output.condition.profiles["cmyk"]
+    path = coated.output.condition.profiles["cmyk"]
+    assert isinstance(path, Path)
+    return path
 
 
 @cache

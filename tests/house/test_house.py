@@ -334,12 +334,12 @@ class TestAmount:
     ) -> None:
         bare = tmp_path / "bare"
         bare.mkdir()
-        own = load_house("coated-magazine", registry).output.condition.profiles["cmyk"]
-        text = (own.parent / "condition.yaml").read_text()
+        own = registry.condition_folders[0] / "coated"
+        text = (own / "condition.yaml").read_text()
         angles = text[text.index("screen angles") : text.index("ink limit")]
         (bare / "condition.yaml").write_text(text.replace(angles, "").replace(": coated", ": bare"))
         for name in ("cmyk.icc", "gray.icc"):
-            (bare / name).write_bytes((own.parent / name).read_bytes())
+            (bare / name).write_bytes((own / name).read_bytes())
         head = "house: x\nkind: title\nstands on: coated-magazine\noutput:\n"
         text = f"{head}  condition: bare\n  reason: r\n"
         house = load_house(write(tmp_path, "x", text), registry)
@@ -418,7 +418,7 @@ class TestAmount:
         assert press.screens[0] == Screen(7.0, 75) and press.device == 2400
 
     def test_a_condition_may_lie_beside_the_house(self, tmp_path: Path, registry: Registry) -> None:
-        own = load_house("coated-magazine", registry).output.condition.profiles["cmyk"].parent
+        own = registry.condition_folders[0] / "coated"
         folder = tmp_path / "conditions" / "hall"
         folder.mkdir(parents=True)
         for file in own.iterdir():
