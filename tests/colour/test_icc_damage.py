@@ -77,7 +77,8 @@ def test_mutated_profiles_never_crash(kind: str, registry: Registry, tmp_path: P
     if kind == "rgb":
         source.write_bytes(rgb_profile("opRGB"))
     else:
-        source = load_house("newsprint", registry).output.condition.profiles[kind]
+        profiles = load_house("newsprint", registry).output.condition.profiles
+        source.write_bytes(profiles[kind].read_bytes())
     count = 30 if kind == "cmyk" else 120
     done = subprocess.run(
         [

@@ -5,6 +5,7 @@ And the hash in a ticket is of the pixels a reader gets.
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
 import subprocess
