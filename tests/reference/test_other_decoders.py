@@ -53,6 +53,21 @@ def test_a_heic_written_by_libheifs_own_program(tmp_path: Path) -> None:
     assert off(tmp_path / "p.heic", source) <= 0.5
 
 
+@pytest.mark.parametrize("kind", ["HEIC", "AVIF"])
+def test_words_that_libheifs_own_program_compressed_are_no_missing_words(
+    kind: str, tmp_path: Path
+) -> None:
+    source = write_picture(tmp_path / "p.jpg", draw(*SIZE), words=CREDITED)
+    path = tmp_path / f"p.{kind.lower()}"
+    for more in ([], ["--enable-metadata-compression"]):
+        by("heif-enc", *more, source, "-o", path)
+        if not more:
+            assert read_xmp(read_header(path).xmp) == CREDITED
+            continue
+        with pytest.raises(Unmeasured, match=f"^{kind} whose metadata are compressed.*export a"):
+            read_header(path)
+
+
 @pytest.mark.parametrize("how", ["auxiliary", "derived"])
 def test_what_libheif_says_of_a_heic_with_a_gain_map(how: str, tmp_path: Path) -> None:
     path = as_phones_write_it(tmp_path / "p.heic", draw(*SIZE, depth=16), how)

@@ -73,6 +73,24 @@ def beyond_the_end(path: Path) -> str:
     return ""
 
 
+def has_packed_words(path: Path) -> bool:
+    """Tell whether a HEIC or AVIF holds metadata that are compressed (8.11.6). Raises OSError."""
+    with path.open("rb") as file:
+        for box in boxes(file):
+            for inner in boxes(file, box.start + 4, box.end) if box.kind == b"meta" else ():
+                if inner.kind != b"iinf":
+                    continue
+                count = 2 if inner.content(file)[:1] == b"\0" else 4
+                for entry in boxes(file, inner.start + 4 + count, inner.end):
+                    content = entry.content(file)
+                    at = 10 if content[:1] == b"\3" else 8
+                    # of a mime item its name, type and encoding, each ended by a zero
+                    kind, words = content[at : at + 4], content[at + 4 :].split(b"\0")
+                    if kind == b"mime" and any(words[2:3]):
+                        return True
+    return False
+
+
 def _lost(iloc: bytes, size: int) -> tuple[int, int]:
     """Return how many parts lie beyond the file's end, and how many there are (8.11.3)."""
     version, widths = iloc[0] if iloc else 0, struct.unpack_from(">H", iloc, 4)[0]
