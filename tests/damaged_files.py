@@ -96,7 +96,7 @@ def _tiff(**save: Any) -> bytes:
 
 
 def tiff_in(compression: int) -> bytes:
-    """Return a TIFF that says it is in a compression, by its number; libvips' wheel writes fewer."""
+    """Return a TIFF that says it is in a compression, by its number."""
     return tiff_with(_tiff(compression="none"), 259, [compression])
 
 
