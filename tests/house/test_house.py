@@ -398,6 +398,21 @@ class TestAmount:
         made = load_house(path, registry).output.condition.profiles["gray"]
         assert made.read_bytes() == output.condition.profiles["gray"].read_bytes()
 
+    def test_black_that_prints_no_picture_alone_is_told(
+        self,
+        tmp_path: Path,
+        registry: Registry,
+        houses: dict[str, House],
+        monkeypatch: pytest.MonkeyPatch,
+    ) -> None:
+        own = houses["newsprint"].output.condition.profiles["cmyk"]
+        (tmp_path / "press.icc").write_bytes(own.read_bytes())
+        text = MONO_NEWS.replace("newsprint", "press.icc")
+        # newsprint's black leaves a sixth of the light
+        monkeypatch.setattr("pressworthy.colour.own_profile._HARDLY", 0.1)
+        told = errors(write(tmp_path, "y", text), registry)
+        assert "is for print in cmyk; this output is print in gray: name a condition" in told
+
     def test_a_profile_alone_asks_for_the_ruling(self, tmp_path: Path, registry: Registry) -> None:
         own = load_house("coated-magazine", registry)
         (tmp_path / "press.icc").write_bytes(own.output.condition.profiles["cmyk"].read_bytes())
