@@ -58,14 +58,16 @@ from pressworthy.characterization.profiles import (
     Separation,
     argyll,
     cmyk_profile,
+    gray_profile,
+)
+from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.icc_writing import (
     curve_tag,
     description_tag,
-    gray_profile,
     icc_profile,
     text_tag,
     xyz_tag,
 )
-from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import D50
 
 Array = NDArray[np.float64]
@@ -213,7 +215,7 @@ PRINTS = (
         ruling_ground="the data's header; about 152 lpi",
         resolution=2400,
         ink_limit=270,
-        ink_ground="common practice, from memory; 260 to 280 is asked for SC",
+        ink_ground="260 to 280 is asked for SC by web offset (SC Council's guidelines)",
         ink_margin=10,
         matte=False,
         black="-kp 0 0.12 1 0.93 0.70",
@@ -227,7 +229,7 @@ PRINTS = (
         standard="ISO 12647-2 paper type 1; data ANSI CGATS/GRACoL TR 006-2007",
         paper_class="coated, grade 1 (North America)",
         ruling=60,
-        ruling_ground="common practice; about 152 lpi",
+        ruling_ground="common practice, from memory: the data name none; about 152 lpi",
         resolution=2400,
         ink_limit=320,
         ink_ground="common practice for premium coated paper in North America",
@@ -244,10 +246,10 @@ PRINTS = (
         standard="data ANSI CGATS/SWOP TR 003-2007",
         paper_class="coated, grade 3 (North America)",
         ruling=52,
-        ruling_ground="common practice; about 133 lpi",
+        ruling_ground="common practice, from memory: the data name none; about 133 lpi",
         resolution=2400,
         ink_limit=300,
-        ink_ground="common practice; 300 in large areas, 325 in small ones",
+        ink_ground="300 in large areas, 325 in small ones (SWOP, second-hand)",
         ink_margin=9,
         matte=False,
         black="-kp 0 0.15 1 0.95 0.75",
@@ -261,10 +263,10 @@ PRINTS = (
         standard="data ANSI CGATS/SWOP TR 005-2007",
         paper_class="coated, grade 5 (North America)",
         ruling=52,
-        ruling_ground="common practice; about 133 lpi",
+        ruling_ground="common practice, from memory: the data name none; about 133 lpi",
         resolution=2400,
         ink_limit=300,
-        ink_ground="common practice; 300 in large areas, 325 in small ones",
+        ink_ground="300 in large areas, 325 in small ones (SWOP, second-hand)",
         ink_margin=9,
         matte=False,
         black="-kp 0 0.15 1 0.95 0.75",

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import settings
 
 from pressworthy.house import House, load_house
 from pressworthy.jobs.running.workers import cores
@@ -21,6 +22,10 @@ from pressworthy.values.placement import PlacementRequest
 
 # commands that tests start need not compile the whole program each time
 os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+
+# how long an example takes is the machine's affair
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 ALONE = {
     "test_check.py", "test_nothing_lost.py", "test_cache.py", "test_rule_pack.py",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import sys
 import tarfile
 import tomllib
 import zipfile
+from importlib.metadata import files, metadata
 from pathlib import Path
 
 import pytest
@@ -92,8 +94,31 @@ def test_the_wheel_tells_its_licences(wheel: zipfile.ZipFile) -> None:
     licences = about.replace("METADATA", "licenses/")
     notice = "profiles/pressworthy_profiles/conditions/NOTICE.md"
     morphing = "engine/pressworthy/open_proof/idiomorph.LICENSE"
-    for file in ("LICENSE", notice, morphing):
+    for file in ("LICENSE", "NOTICE.md", notice, morphing):
         assert wheel.read(licences + file) == (ROOT / file).read_bytes()
+
+
+def test_the_notice_names_every_package_that_is_brought_with_its_licence() -> None:
+    """As the installed packages' metadata have it, by families: old ones say no more."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    extras = project["optional-dependencies"]
+    needed = [*project["dependencies"], *extras["cluster"], *extras["formats"], "pyvips-binary"]
+    row = re.compile(r"^\| ([\w-]+)(?: \(extra `\w+`\))? \| ([^|]+) \|", re.M)
+    text = (ROOT / "NOTICE.md").read_text("utf-8")
+    told = dict(row.findall(text.partition("| package |")[2]))
+    assert told.keys() == {Requirement(line).name for line in needed}
+    for name, licence in told.items():
+        about = metadata(name)
+        fields = ("License-Expression", "License", "Classifier")
+        words = " ".join(said for field in fields for said in about.get_all(field) or ())
+        for one in licence.split(" AND "):
+            assert re.search(rf"\b{one.partition('-')[0]}", words), (name, one, words)
+
+
+def test_the_notice_says_of_heic_what_its_wheel_does() -> None:
+    (bundled,) = (one for one in files("pillow-heif") or () if one.name == "LICENSES_bundled.txt")
+    parts = dict(re.findall(r"^Name: (\S+).*\nLicense: (\S+)", bundled.read_text(), re.M))
+    assert (parts["libheif"], parts["libde265"], parts["x265"]) == ("LGPLv3", "LGPLv3", "GPLv2")
 
 
 def test_the_floors_that_are_tested_are_those_that_are_stated() -> None:

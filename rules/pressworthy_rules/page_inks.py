@@ -50,4 +50,4 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("transparency", there.transparency, "none", remedy=remedy)
 
 
-rule = Rule("page-inks", check, OPTIONS, CODES, __doc__ or "", pages_only=True)
+rule = Rule("page-inks", check, OPTIONS, CODES, __doc__ or "", version="2", pages_only=True)

@@ -4,7 +4,7 @@ The output intent tells the printer which press and paper the page was made for,
 device colours mean; the TrimBox tells where the paper is cut. Mixtures of inks are read through the
 intent's ICC profile and through the house's condition, each relative to its paper, and their mean
 difference is measured. Each fault is told once of all pages, with the first picture that stands on
-one of them.
+one of them, be it one that no reader sees.
 
 Put it right: export the PDF anew for the house's printing condition, with a TrimBox.
 """
@@ -75,6 +75,6 @@ def _faults(said: Mapping[str, Any], most: float) -> Iterator[Finding]:
 
 
 rule = Rule(
-    "page-printing", check, OPTIONS, CODES, __doc__ or "", pages_only=True,
+    "page-printing", check, OPTIONS, CODES, __doc__ or "", version="2", pages_only=True,
     evidence=evidence, check_set=check_set,
 )  # fmt: skip

@@ -4,6 +4,8 @@ A file cut short or changed on its way often opens all the same: what is lost be
 a shifted band, lines of noise, or black. Judged is what the reader of the format told, whether a
 TIFF's strips and tiles all lie in the file, and whether a JPEG's data end where its picture ends.
 What cannot be read at all counts as unmeasured: a cut TIFF, a compression not read here.
+Of HEIC, JPEG 2000 and WebP is told what is missing; bytes that were changed inside their coded data
+are not, for their readers go on with them and tell nothing (docs/reliability.md).
 
 Put it right: have the file sent again, best packed, so that what arrives is what was sent.
 """

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+import subprocess
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from conftest import need
 from measured_charts import cgats, xyz_of
 
 from pressworthy.characterization.patches import read_measurements
 from pressworthy.colour.chart import chart
+from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import from_xyz
+from pressworthy.colour.own_profile import printed_lab
+from pressworthy.plugins import Registry
 from pressworthy.values.faults import SetupError
 
 
@@ -29,6 +34,36 @@ def test_what_measuring_programs_write_is_read(
     assert read.patches.lab == pytest.approx(from_xyz(xyz_of(chart()) / 100), abs=0.01)
     xyz, _ = read.patches.mean().solid("CM")
     assert xyz == pytest.approx(xyz_of(np.array([[100, 100, 0, 0]]))[0], abs=0.01)
+
+
+def test_argyllcms_reads_the_same_in_a_cgats_file(tmp_path: Path) -> None:
+    (tmp_path / "chart.txt").write_text(cgats(chart(), kinds="XYZ LAB"))
+    by("txt2ti3", "chart.txt", "chart", folder=tmp_path)
+    ours, theirs = (read_measurements(tmp_path / f"chart.{end}") for end in ("txt", "ti3"))
+    assert theirs.patches.ink == pytest.approx(ours.patches.ink, abs=0.001)
+    assert theirs.patches.xyz == pytest.approx(ours.patches.xyz, abs=0.001)
+
+
+def test_what_argyllcms_measures_is_read(tmp_path: Path, registry: Registry) -> None:
+    """Its own program prints the chart by a profile, and writes what comes of it."""
+    press = (registry.condition_folders[0] / "newsprint" / "cmyk.icc").read_bytes()
+    (tmp_path / "press.icc").write_bytes(press)
+    rows = [f"{n} {' '.join(map(str, ink))} 1 1 1" for n, ink in enumerate(chart().tolist())]
+    head = ["CTI1", "", 'DESCRIPTOR "chart"', 'ORIGINATOR "Hall 2"', 'COLOR_REP "CMYK"', "",
+            "NUMBER_OF_FIELDS 8", "BEGIN_DATA_FORMAT",
+            "SAMPLE_ID CMYK_C CMYK_M CMYK_Y CMYK_K XYZ_X XYZ_Y XYZ_Z", "END_DATA_FORMAT", "",
+            f"NUMBER_OF_SETS {len(rows)}", "BEGIN_DATA"]  # fmt: skip
+    (tmp_path / "chart.ti1").write_text("\n".join([*head, *rows, "END_DATA", ""]))
+    by("fakeread", "press.icc", "chart", folder=tmp_path)
+    read = read_measurements(tmp_path / "chart.ti3").patches
+    assert read.ink == pytest.approx(chart())
+    # they interpolate in the profile's table otherwise than LittleCMS
+    apart = delta_e_2000(read.lab, printed_lab(chart(), press))
+    assert apart.mean() < 0.3 and apart.max() < 1.5
+
+
+def by(program: str, *arguments: str, folder: Path) -> None:
+    subprocess.run([need(program), *arguments], cwd=folder, check=True, capture_output=True)
 
 
 def test_the_instruments_light_is_read(tmp_path: Path) -> None:

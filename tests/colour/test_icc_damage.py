@@ -77,7 +77,8 @@ def test_mutated_profiles_never_crash(kind: str, registry: Registry, tmp_path: P
     if kind == "rgb":
         source.write_bytes(rgb_profile("opRGB"))
     else:
-        source = load_house("newsprint", registry).output.condition.profiles[kind]
+        profiles = load_house("newsprint", registry).output.condition.profiles
+        source.write_bytes(profiles[kind].read_bytes())
     count = 30 if kind == "cmyk" else 120
     done = subprocess.run(
         [
@@ -125,13 +126,15 @@ def without_tag(data: bytes, *names: bytes) -> bytes:
 def test_a_house_is_told_what_is_wrong_with_its_icc_profile(
     registry: Registry, tmp_path: Path
 ) -> None:
-    cmyk = load_house("newsprint", registry).output.condition.profiles["cmyk"].read_bytes()
+    profiles = load_house("newsprint", registry).output.condition.profiles
+    cmyk, gray = profiles["cmyk"].read_bytes(), profiles["gray"].read_bytes()
     cases = {
         "cut.icc": (cmyk[:5000], "states"),
         "words.icc": (b"not a profile" * 20, "acsp"),
         "link.icc": (cmyk[:12] + b"link" + cmyk[16:], "device link"),
         "one-way.icc": (without_tag(cmyk, b"B2A0", b"B2A1", b"B2A2"), "B2A"),
         "screen.icc": (rgb_profile("sRGB"), "is for screen in rgb; this output is print in cmyk"),
+        "gray.icc": (gray, "is for print in gray; this output is print in cmyk: name a condition"),
     }
     for name, (data, word) in cases.items():
         (tmp_path / name).write_bytes(data)

@@ -9,12 +9,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import brotli
 import numpy as np
 import pillow_heif
 import pytest
 import pyvips
 from numpy.typing import NDArray
-from other_writers import P3, as_heic, as_jp2, as_jxl, exif
+from other_writers import GAIN_MAP, P3, as_heic, as_jp2, as_jxl, as_phones_write_it, exif
 from PIL import Image
 
 from pressworthy.files import memory
@@ -23,7 +24,7 @@ from pressworthy.files.decoding import jpeg_xl
 from pressworthy.files.decoding.image import Undecoded
 from pressworthy.files.formats import nature
 from pressworthy.files.metadata.words import read_xmp
-from pressworthy.files.opening import decode, read_header, stream
+from pressworthy.files.opening import decode, lost_in, read_header, stream
 from pressworthy.house import House
 from pressworthy.jobs import Run, Task, check_picture
 from pressworthy.jobs.proofing import proof_picture
@@ -160,6 +161,31 @@ def test_small_pictures_in_a_heic_are_left_aside_and_others_counted(tmp_path: Pa
     assert (decode(tmp_path / "p.heic").width) == SIZE[0]
 
 
+@pytest.mark.parametrize("how", ["auxiliary", "derived"])
+def test_a_gain_map_is_left_aside_and_ten_bits_are_kept(
+    how: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    values = draw(*SIZE, depth=16)
+    values[:40] = 65535
+    path = as_phones_write_it(tmp_path / "p.heic", values, how)
+    header, image = read_header(path), decode(path)
+    assert (header.width, header.height, header.pages, header.depth) == (*SIZE, 1, 10)
+    assert (header.mode, header.alpha, header.icc) == ("RGB", False, P3)
+    assert (image.width, image.height, image.format) == (*SIZE, "ushort")
+    assert np.abs(image.numpy().astype(int) - values).mean() / 257 <= 1
+    assert (image.numpy()[20] == 65535).all()
+    # they are there, whole, for whom asks for them
+    for option in ("THUMBNAILS", "DEPTH_IMAGES", "AUX_IMAGES"):
+        monkeypatch.setattr(pillow_heif.options, option, True)
+    told = pillow_heif.open_heif(path).info
+    assert len(told["thumbnails"]) == len(told["depth_images"]) == 1
+    if how == "auxiliary":
+        assert GAIN_MAP.decode() in told["aux"]
+    else:
+        # the brand and the item; not every binding tells of its group
+        assert path.read_bytes().count(b"tmap") == 2
+
+
 @pytest.mark.parametrize(
     ("coded", "stated"), [((1, 13), "sRGB"), ((12, 13), "Display P3"), ((2, 2), ""),
                           ((9, 16), "Rec.2100 PQ"), ((1, 1), "nclx 1 1")],
@@ -197,6 +223,22 @@ def test_a_heic_in_tiles_that_is_cut_short_is_told(tmp_path: Path) -> None:
     assert pillow_heif.open_heif(path).data
     with pytest.raises(Unmeasured, match="^the file is damaged or cut short: .* parts are missing"):
         decode(path)
+
+
+@pytest.mark.parametrize("name", ["p.heic", "p.jp2", "p.webp"])
+def test_what_their_readers_do_not_tell_is_not_promised(name: str, tmp_path: Path) -> None:
+    """Where one tells it one day, read-whole's page and docs/reliability.md can say so."""
+    path, values = tmp_path / name, draw(*SIZE)
+    if name == "p.webp":
+        write_picture(path, values, Q=95)
+    else:
+        WRITERS[name](path, values)
+    whole, data = decode(path).numpy(), bytearray(path.read_bytes())
+    # in the coded data, which come last
+    data[-len(data) // 4] ^= 0x10
+    path.write_bytes(data)
+    image = decode(path)
+    assert (image.numpy() != whole).any() and not lost_in(image)
 
 
 def test_a_heic_is_never_accused_for_a_missing_decoder(
@@ -323,6 +365,43 @@ def test_a_jpeg_xl_made_of_a_jpeg_gives_it_back(tmp_path: Path) -> None:
     header = read_header(tmp_path / "p.jxl")
     assert (header.format, header.icc) == ("JPEG XL", read_header(own).icc)
     assert np.array_equal(decode(tmp_path / "p.jxl").numpy(), decode(own).numpy())
+
+
+def packed(data: bytes, kind: bytes, content: bytes | None = None) -> bytes:
+    """Return a JPEG XL with a box compressed, or with other bytes in place of what that gives."""
+    at = data.index(kind) - 4
+    end = at + int.from_bytes(data[at : at + 4], "big")
+    content = brotli.compress(data[at + 8 : end]) if content is None else content
+    box = struct.pack(">I4s", 12 + len(content), b"brob") + kind + content
+    return data[:at] + box + data[end:]
+
+
+def test_compressed_words_of_a_jpeg_xl_are_read(tmp_path: Path) -> None:
+    path = as_jxl(tmp_path / "p.jxl", draw(*SIZE))
+    plain, data = read_header(path), path.read_bytes()
+    path.write_bytes(packed(packed(data, b"Exif"), b"xml "))
+    assert b"Exif" not in path.read_bytes().replace(b"brobExif", b"")
+    header = read_header(path)
+    assert (header.exif, header.xmp, header.ppi) == (plain.exif, plain.xmp, (240, 240))
+    assert read_xmp(header.xmp) == CREDITED
+
+
+def test_words_of_a_jpeg_xl_that_cannot_be_unpacked_are_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = as_jxl(tmp_path / "p.jxl", draw(*SIZE))
+    data = path.read_bytes()
+    whole = brotli.compress(b"<x/>" * 5000)
+    bomb = brotli.compress(bytes(jpeg_xl.MOST_WORDS_BYTES + 1))
+    for content, words in ((b"\xff" * 40, "damaged"), (whole[:-3], "cut"), (bomb, "far too long")):
+        path.write_bytes(packed(data, b"xml ", content))
+        with pytest.raises(Unmeasured, match=f"damaged or cut short: its compressed.*{words}"):
+            read_header(path)
+    # without the library no credit is found missing: nothing is said of the picture
+    path.write_bytes(packed(data, b"xml "))
+    monkeypatch.setitem(sys.modules, "brotli", None)
+    with pytest.raises(Unmeasured, match=r"^JPEG XL, .*pip install 'pressworthy\[formats\]'"):
+        read_header(path)
 
 
 def test_a_bomb_of_a_heic_is_not_decoded(tmp_path: Path) -> None:

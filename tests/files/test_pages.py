@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-import time
 from collections.abc import Mapping
 from io import BytesIO
 from pathlib import Path
@@ -317,10 +316,8 @@ def test_a_form_bomb_is_stopped(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
         bomb[f"F{level}"] = form(f"/{inner} Do " * 12, {inner: 4 + level})
     path = write_pages(tmp_path / "p.pdf", "q 9 0 0 9 60 60 cm /F11 Do Q", bomb)
     monkeypatch.setattr("pressworthy.jobs.pages.limit_process", short_limit)
-    start = time.monotonic()
     with pytest.raises(SetupError, match="made to harm|more objects|more than"):
         placed_on(path)
-    assert time.monotonic() - start < 60
 
 
 class TestBounds:

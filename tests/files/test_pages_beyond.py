@@ -71,7 +71,10 @@ def test_a_page_with_one_is_no_pass(tmp_path: Path, capsys: pytest.CaptureFixtur
         "p.pdf, page 2, picture 1",
     ]
     for picture in report["pictures"]:
-        assert {o["state"] for o in picture["outcomes"]} == {"unmeasured"}
+        states = {o["rule"]: o["state"] for o in picture["outcomes"]}
+        # what its page says of the printing can be read all the same
+        assert {states.pop("page-printing"), states.pop("page-inks")} <= {"found", "passed"}
+        assert set(states.values()) == {"unmeasured"}
         assert "stands in a tiling pattern" in picture["outcomes"][0]["reason"]
     out = tmp_path / "issue.csv"
     assert main(["list", "from-pages", str(path), "--output", str(out)]) == 2

@@ -5,6 +5,8 @@ from pathlib import Path
 import pytest
 from jsonschema import Draft202012Validator
 
+from pressworthy.colour.condition import data_sheet
+from pressworthy.colour.icc import parse
 from pressworthy.house import (
     House,
     amount_from_elsewhere,
@@ -14,14 +16,18 @@ from pressworthy.house import (
 )
 from pressworthy.house.schema import house_schema
 from pressworthy.plugins import Registry
+from pressworthy.prepare.amount import derived_amount
 from pressworthy.print.halftone import Screen
 from pressworthy.print.printlook import press_of
 from pressworthy.values.faults import SetupError
 
 BUILT_IN = [
     *("coated-magazine", "newsprint", "mono", "screen", "lwc-magazine", "sc-magazine"),
-    *("uncoated-colour", "coated-no1", "coated-no3", "coated-no5"),
+    *("uncoated-colour", "uncoated-yellowish", "coated-no1", "coated-no3", "coated-no5"),
 ]
+
+
+MONO_NEWS = "house: y\nkind: title\nstands on: mono\noutput: {condition: newsprint, reason: r}\n"
 
 
 def write(folder: Path, name: str, text: str) -> str:
@@ -328,12 +334,12 @@ class TestAmount:
     ) -> None:
         bare = tmp_path / "bare"
         bare.mkdir()
-        own = load_house("coated-magazine", registry).output.condition.profiles["cmyk"]
-        text = (own.parent / "condition.yaml").read_text()
+        own = registry.condition_folders[0] / "coated"
+        text = (own / "condition.yaml").read_text()
         angles = text[text.index("screen angles") : text.index("ink limit")]
         (bare / "condition.yaml").write_text(text.replace(angles, "").replace(": coated", ": bare"))
         for name in ("cmyk.icc", "gray.icc"):
-            (bare / name).write_bytes((own.parent / name).read_bytes())
+            (bare / name).write_bytes((own / name).read_bytes())
         head = "house: x\nkind: title\nstands on: coated-magazine\noutput:\n"
         text = f"{head}  condition: bare\n  reason: r\n"
         house = load_house(write(tmp_path, "x", text), registry)
@@ -365,6 +371,48 @@ class TestAmount:
         assert press.device == 1800 and press.screens[3] == Screen(4.8, 45)
         assert "Assumed: screen angles as of newsprint." in house.output.condition.assumption()
 
+    def test_a_press_of_four_inks_prints_mono_too(
+        self, tmp_path: Path, registry: Registry, houses: dict[str, House]
+    ) -> None:
+        own = houses["newsprint"].output.condition
+        (tmp_path / "press.icc").write_bytes(own.profiles["cmyk"].read_bytes())
+        stated = "  ruling: 40 lines/cm\n  device resolution: 1270 dpi\n  reason: r\n"
+        head = "house: x\nkind: title\nstands on: mono\noutput:\n  condition: press.icc\n"
+        house = load_house(write(tmp_path, "x", f"{head}{stated}"), registry)
+        output = house.output
+        gray = parse(output.condition.profiles["gray"].read_bytes())
+        assert (gray.kind, gray.space) == ("output", "gray")
+        assert "made from the black ink of" in data_sheet(output.condition)
+        # the paper and the black ink alone, as measured for the same press
+        assert output.span == pytest.approx(own.span(in_black=True), abs=0.5)
+        news = load_house(write(tmp_path, "y", MONO_NEWS), registry)
+        assert derived_amount(house) == pytest.approx(derived_amount(news), abs=0.03)
+        # and so where a condition's own file names no gray profile
+        bare = tmp_path / "bare"
+        bare.mkdir()
+        text = Path(registry.condition_folders[0] / "newsprint" / "condition.yaml").read_text()
+        text = text[: text.index("  gray:\n")] + text[text.index("source:\n") :]
+        (bare / "condition.yaml").write_text(text.replace(": newsprint", ": bare"))
+        (bare / "cmyk.icc").write_bytes(own.profiles["cmyk"].read_bytes())
+        path = write(tmp_path, "z", MONO_NEWS.replace("newsprint", "bare").replace(": y", ": z"))
+        made = load_house(path, registry).output.condition.profiles["gray"]
+        assert made.read_bytes() == output.condition.profiles["gray"].read_bytes()
+
+    def test_black_that_prints_no_picture_alone_is_told(
+        self,
+        tmp_path: Path,
+        registry: Registry,
+        houses: dict[str, House],
+        monkeypatch: pytest.MonkeyPatch,
+    ) -> None:
+        own = houses["newsprint"].output.condition.profiles["cmyk"]
+        (tmp_path / "press.icc").write_bytes(own.read_bytes())
+        text = MONO_NEWS.replace("newsprint", "press.icc")
+        # newsprint's black leaves a sixth of the light
+        monkeypatch.setattr("pressworthy.colour.own_profile._HARDLY", 0.1)
+        told = errors(write(tmp_path, "y", text), registry)
+        assert "is for print in cmyk; this output is print in gray: name a condition" in told
+
     def test_a_profile_alone_asks_for_the_ruling(self, tmp_path: Path, registry: Registry) -> None:
         own = load_house("coated-magazine", registry)
         (tmp_path / "press.icc").write_bytes(own.output.condition.profiles["cmyk"].read_bytes())
@@ -385,7 +433,7 @@ class TestAmount:
         assert press.screens[0] == Screen(7.0, 75) and press.device == 2400
 
     def test_a_condition_may_lie_beside_the_house(self, tmp_path: Path, registry: Registry) -> None:
-        own = load_house("coated-magazine", registry).output.condition.profiles["cmyk"].parent
+        own = registry.condition_folders[0] / "coated"
         folder = tmp_path / "conditions" / "hall"
         folder.mkdir(parents=True)
         for file in own.iterdir():

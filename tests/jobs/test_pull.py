@@ -17,12 +17,12 @@ from PIL import Image
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import from_xyz
 from pressworthy.colour.spaces import SPACES
-from pressworthy.house import House
+from pressworthy.house import House, load_house
 from pressworthy.jobs import Run, Task
 from pressworthy.jobs.proofing import proof_picture
 from pressworthy.jobs.pull import MOST_PULL_BYTES, Pull
 from pressworthy.plugins import Registry
-from pressworthy.prepare import Made
+from pressworthy.prepare import Made, Order, make
 from pressworthy.prepare.charts import dead_leaves
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.finding import Verdict
@@ -33,6 +33,31 @@ GOLDEN = Path(__file__).parent / "golden"
 
 def decoded(data: bytes) -> np.ndarray:
     return np.asarray(pyvips.Image.new_from_buffer(data, "").numpy())
+
+
+def test_a_mono_title_is_shown_on_the_press_of_a_profile_alone(
+    registry: Registry, houses: dict[str, House], tmp_path: Path
+) -> None:
+    """Its copy is in the gray made of the CMYK profile, and looks as on the measured inks."""
+    own = houses["newsprint"].output.condition.profiles["cmyk"]
+    (tmp_path / "press.icc").write_bytes(own.read_bytes())
+    path = write_picture(tmp_path / "pier.jpg", scene(), words=CREDITED, Q=95)
+    shown = {}
+    for name, condition in (("own", "press.icc"), ("known", "newsprint")):
+        text = f"house: {name}\nkind: title\nstands on: mono\nprepare: {{amount: 1, reason: r}}\n"
+        text += f"output: {{condition: {condition}, ruling: 40 lines/cm, reason: r}}\n"
+        (tmp_path / f"{name}.yaml").write_text(text)
+        house = load_house(str(tmp_path / f"{name}.yaml"), registry)
+        copy = make(Order(path, tmp_path / f"{name}.tif", PlacementRequest((60, 45))), house).copy
+        gray = house.output.condition.profiles["gray"]
+        assert copy.header.mode == "gray" and copy.header.icc == gray.read_bytes()
+        task = Task(copy.path, PlacementRequest((60, 45)))
+        shown[name] = proof_picture(task, house, Run(registry))[1]
+    own_views, known = shown["own"].views, shown["known"].views
+    assert own_views.keys() == known.keys() and {"soft", "print"} <= own_views.keys()
+    for view in ("soft", "print"):
+        apart = delta_e_2000(lab_of(decoded(own_views[view])), lab_of(decoded(known[view])))
+        assert apart.mean() < 1
 
 
 def bytes_shown(pull: Pull) -> int:

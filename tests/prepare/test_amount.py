@@ -39,7 +39,7 @@ from pressworthy_rules.acutance import rule as acutance
     "name",
     [
         *("coated-magazine", "newsprint", "mono", "lwc-magazine", "sc-magazine"),
-        *("uncoated-colour", "coated-no1", "coated-no3", "coated-no5"),
+        *("uncoated-colour", "uncoated-yellowish", "coated-no1", "coated-no3", "coated-no5"),
     ],
 )
 def test_shipped_amounts_are_derived(name: str, registry: Registry) -> None:

@@ -122,7 +122,7 @@ class TestRefusals:
     ) -> None:
         condition: Condition = houses["mono"].output.condition
         bare = replace(condition, profiles={"gray": tmp_path / "gray.icc"}, inks=None)
-        bare.profiles["gray"].write_bytes(b"none")
+        (tmp_path / "gray.icc").write_bytes(b"none")
         with pytest.raises(Unmeasured, match="ICC profile"):
             printlook.press_of(bare)
 

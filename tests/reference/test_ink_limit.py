@@ -9,7 +9,6 @@ from __future__ import annotations
 import subprocess
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import colour
@@ -23,6 +22,7 @@ from pressworthy.measure.pixels import pixels
 from pressworthy.plugins import Registry
 from pressworthy.prepare import Made
 from pressworthy.testing import found
+from pressworthy.values.condition import Profile
 
 Prepared = Callable[..., Made]
 LIMITS = {"coated-magazine": 260.0, "newsprint": 190.0}
@@ -35,7 +35,7 @@ def limited(house: House, limit: float) -> House:
     return replace(house, rules=rules, output=replace(house.output, ink_limit=limit))
 
 
-def on_paper(inks: Any, profile: Path) -> Any:
+def on_paper(inks: Any, profile: Profile) -> Any:
     """Return absolute CIELAB of inks, (n, 4) of 0..255, by transicc."""
     rows = "\n".join("\n".join(f"{ink / 2.55:.4f}" for ink in row) for row in inks.tolist())
     call = [need("transicc"), "-t3", "-n", "-i", str(profile), "-o", "*Lab2"]

@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 import pyvips
 from conftest import need
-from other_writers import as_heic, as_jp2, exif
+from other_writers import as_heic, as_jp2, as_phones_write_it, exif
 
+from pressworthy.files.metadata.words import read_xmp
 from pressworthy.files.opening import decode, read_header
-from pressworthy.testing import draw, write_picture
+from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.finding import Unmeasured
 
 SIZE = 320, 240
@@ -52,6 +53,31 @@ def test_a_heic_written_by_libheifs_own_program(tmp_path: Path) -> None:
     assert off(tmp_path / "p.heic", source) <= 0.5
 
 
+@pytest.mark.parametrize("kind", ["HEIC", "AVIF"])
+def test_words_that_libheifs_own_program_compressed_are_no_missing_words(
+    kind: str, tmp_path: Path
+) -> None:
+    source = write_picture(tmp_path / "p.jpg", draw(*SIZE), words=CREDITED)
+    path = tmp_path / f"p.{kind.lower()}"
+    for more in ([], ["--enable-metadata-compression"]):
+        by("heif-enc", *more, source, "-o", path)
+        if not more:
+            assert read_xmp(read_header(path).xmp) == CREDITED
+            continue
+        with pytest.raises(Unmeasured, match=f"^{kind} whose metadata are compressed.*export a"):
+            read_header(path)
+
+
+@pytest.mark.parametrize("how", ["auxiliary", "derived"])
+def test_what_libheif_says_of_a_heic_with_a_gain_map(how: str, tmp_path: Path) -> None:
+    path = as_phones_write_it(tmp_path / "p.heic", draw(*SIZE, depth=16), how)
+    told = by("heif-info", path)
+    assert f"image: {SIZE[0]}x{SIZE[1]} (id=1), primary" in told and told.count("image:") == 1
+    assert "thumbnail: 80x60" in told and "depth channel: yes" in told
+    by("heif-convert", path, tmp_path / "p.png")
+    assert off(path, tmp_path / "p.png") <= 0.5
+
+
 def test_what_exiftool_reads_in_a_heic(tmp_path: Path) -> None:
     path = as_heic(tmp_path / "p.heic", draw(*SIZE), exif=exif())
     told = by("exiftool", "-s3", "-ImageSize", "-XResolution", "-ProfileDescription", path)
@@ -75,6 +101,19 @@ def test_jpeg_xl_as_libjxls_own_program_has_it(tmp_path: Path) -> None:
         by("djxl", tmp_path / "p.jxl", tmp_path / "back.png")
         assert off(tmp_path / "p.jxl", tmp_path / "back.png") <= 0.5
         assert read_header(tmp_path / "p.jxl").icc
+
+
+def test_words_that_libjxls_own_program_compressed_are_read(tmp_path: Path) -> None:
+    """Those of a JPEG it was made of, once that can no more be given back."""
+    source = write_picture(tmp_path / "p.jpg", draw(*SIZE), words=CREDITED)
+    by("exiftool", "-q", "-overwrite_original", "-EXIF:Make=Plate", source)
+    by("cjxl", source, tmp_path / "p.jxl")
+    data = (tmp_path / "p.jxl").read_bytes()
+    assert data.count(b"brob") == 2
+    (tmp_path / "p.jxl").write_bytes(data.replace(b"jbrd", b"free"))
+    header = read_header(tmp_path / "p.jxl")
+    assert read_xmp(header.xmp) == CREDITED
+    assert header.exif and b"Plate" in header.exif
 
 
 def test_a_turned_jpeg_xl_stands_upright(tmp_path: Path) -> None:

@@ -18,12 +18,13 @@ from pressworthy.house import House
 from pressworthy.measure.pixels import pixels
 from pressworthy.prepare import Order, make
 from pressworthy.testing import CREDITED, write_picture
+from pressworthy.values.condition import Profile
 from pressworthy.values.placement import PlacementRequest
 
 STEPS = np.arange(8, 252, 12)
 
 
-def between(inks: np.ndarray, profile: Path, tmp_path: Path) -> np.ndarray:
+def between(inks: np.ndarray, profile: Profile, tmp_path: Path) -> np.ndarray:
     """Return L* between black and paper: relative colorimetric, black point compensation."""
     done = subprocess.run(
         [need("transicc"), "-t1", "-b", "-n", "-i", str(profile), "-o", "*Lab4"],

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from pdf_writer import image, stream, write_pages
 
@@ -47,6 +48,51 @@ def test_a_fault_of_all_pages_is_told_once_with_their_first_picture(
         "It is so of 12 pages from 1 on. Its output intent is coldset"
     )
     assert {one["facts"]["on page"]["output intent"] for one in pictures} == {"coldset"}
+
+
+SPOT = "[/Separation /Gold /DeviceCMYK << /FunctionType 2 /Domain [0 1] /N 1 " \
+    "/C0 [0 0 0 0] /C1 [0 0.2 0.6 0.2] >>]"  # fmt: skip
+
+
+@pytest.mark.parametrize("stands", ["outside", "as a stencil", "in a pattern"])
+def test_a_page_is_judged_though_of_its_pictures_none_can_be(
+    stands: str, tmp_path: Path, houses: dict[str, House], capsys: pytest.CaptureFixture[str]
+) -> None:
+    press = houses["newsprint"].output.condition.profiles["cmyk"].read_bytes()
+    gold = image(draw(60, 40, channels=1), SPOT)
+    bits = image(np.zeros((40, 8, 1), np.uint8), "/DeviceGray", depth=1, more="/ImageMask true")
+    bits = bits.replace(b"/ColorSpace /DeviceGray", b"").replace(b"/Width 8 ", b"/Width 60 ")
+    stencil = stands == "as a stencil"
+    objects = {"P": stream("/N 4", press), "A": bits if stencil else gold}
+    content, resources = "q 144 0 0 96 {} cm /A Do Q", ""
+    content = content.format("900 900" if stands == "outside" else "100 100")
+    if stands == "in a pattern":
+        tile = "/Type /Pattern /PatternType 1 /PaintType 1 /TilingType 1 /BBox [0 0 99 99] "
+        tile += "/XStep 99 /YStep 99 /Resources << /XObject << /A 5 0 R >> >>"
+        objects["T"] = stream(tile, b"/A Do")
+        resources, content = "/Pattern << /T 6 0 R >>", "/Pattern cs /T scn 0 0 99 99 re f"
+    intent = "<< /S /GTS_PDFX /OutputConditionIdentifier (coldset) /DestOutputProfile 4 0 R >>"
+    pdf = write_pages(
+        tmp_path / "p.pdf", content, objects, page="/MediaBox [0 0 500 700]", pages=2,
+        catalog=f"/OutputIntents [{intent}]", resources=resources,
+    )  # fmt: skip
+    assert main(["check", "--pages", str(pdf), "--house", "coated-magazine",
+                 "--format", "json"]) == 1  # fmt: skip
+    pictures = json.loads(capsys.readouterr().out)["pictures"]
+    assert len(pictures) == 2
+    states = [{one["rule"]: one["state"] for one in picture["outcomes"]} for picture in pictures]
+    told = {
+        finding["code"]: finding["remedy"]
+        for picture in pictures
+        for outcome in picture["outcomes"]
+        for finding in outcome["findings"]
+    }
+    assert {"other-intent", "no-trim-box"} <= told.keys()
+    assert told["other-intent"].startswith("It is so of 2 pages from 1 on. Its output intent")
+    # nothing that nobody could look into has passed
+    others = [state for one in states for rule, state in one.items() if "page" not in rule]
+    assert set(others) == ({"unmeasured"} if stands == "in a pattern" else set())
+    assert ("spot-ink" in told) == (stands == "outside")
 
 
 def test_a_file_of_its_own_is_not_judged_by_pages(

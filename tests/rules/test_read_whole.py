@@ -12,13 +12,15 @@ import pytest
 import pyvips
 from damaged_files import (
     HEIGHT,
+    LZMA,
     WIDTH,
+    ZSTD,
     all_damaged,
     chunks,
     picture,
-    pillow_tiff,
     png_of,
     scan_start,
+    tiff_in,
 )
 from pdf_writer import stream, write_pages
 from PIL import Image, TiffImagePlugin
@@ -68,8 +70,8 @@ def test_of_48_damaged_pictures_44_or_more_are_told() -> None:
 
 def test_a_compression_not_read_here_is_told_with_its_mend(tmp_path: Path) -> None:
     path = tmp_path / "p.tif"
-    for name, called in (("zstd", "ZSTD"), ("lzma", "LZMA")):
-        path.write_bytes(pillow_tiff(name))
+    for compression, called in ((ZSTD, "ZSTD"), (LZMA, "LZMA")):
+        path.write_bytes(tiff_in(compression))
         assert told(path) == (
             f"TIFF in {called} compression, which is not read here; save it with LZW, ZIP "
             "(deflate) or none"

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from pressworthy.colour.own_profile import condition_of_profile
+from pressworthy.colour.icc import DamagedProfile
+from pressworthy.colour.own_profile import condition_of_profile, with_gray
 from pressworthy.values import cautions
-from pressworthy.values.condition import Condition, Lab
+from pressworthy.values.condition import Condition, Lab, Profile
 from pressworthy.values.faults import Fault, SetupError
+from pressworthy.values.finding import Unmeasured
 from pressworthy.values.units import figure, quantity
 from pressworthy.yamlfile import canonical, faults_against, is_there, read
 
@@ -142,10 +144,18 @@ def read_condition(folder: Path) -> Condition:
         paper=_lab(values.get("paper", values.get("white", (100, 0, 0)))),
         black=_lab(values.get("black", (0, 0, 0))),
         darkest=_lab(values.get("darkest", values.get("black", (0, 0, 0)))),
-        profiles=profiles,
+        profiles=_with_gray(profiles),
         values=values,
         inks=inks if is_there(inks) else None,
     )
+
+
+def _with_gray(profiles: Mapping[str, Path]) -> dict[str, Profile]:
+    try:
+        return with_gray(profiles)
+    except (DamagedProfile, Unmeasured, OSError):
+        # told where the damaged one is used
+        return dict(profiles)
 
 
 def _lab(values: Sequence[float]) -> Lab:

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import hashlib
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
@@ -19,6 +21,7 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.lab import D50
 from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.values.condition import MadeProfile, Profile
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.machine import unmeasured
 
@@ -72,7 +75,7 @@ def convert(
     values: NDArray[Any],
     mode: str,
     profile: bytes | str,
-    target: Path,
+    target: Profile,
     *,
     intent: str = "relative",
     black_point: bool = True,
@@ -97,18 +100,35 @@ class _Target:
     """A profile to convert into: known by its bytes, for it may lie elsewhere the next time."""
 
     content: bytes
-    path: str = field(compare=False)
+    profile: Profile = field(compare=False)
 
 
-def _target(path: Path) -> _Target:
-    name = str(path)
-    content = _content(name, path.stat().st_mtime_ns) if path.is_file() else name.encode()
-    return _Target(content, name)
+def _target(profile: Profile) -> _Target:
+    if isinstance(profile, MadeProfile):
+        return _Target(hashlib.sha256(profile.data).digest(), profile)
+    name = str(profile)
+    content = _content(name, profile.stat().st_mtime_ns) if profile.is_file() else name.encode()
+    return _Target(content, profile)
 
 
 @lru_cache(_MOST_OPEN)
 def _content(path: str, changed: int) -> bytes:
     return hashlib.sha256(Path(path).read_bytes()).digest()
+
+
+@contextmanager
+def in_file(profile: Profile) -> Iterator[Path]:
+    """Give the path of an ICC profile, one that lasts as long as the `with` where it lies in none.
+
+    libvips reads the profile to convert into from a file alone, when it is told of it.
+    """
+    if isinstance(profile, Path):
+        yield profile
+        return
+    with TemporaryDirectory(prefix="pressworthy-") as folder:
+        path = Path(folder) / "made.icc"
+        path.write_bytes(profile.data)
+        yield path
 
 
 class _Way:
@@ -180,13 +200,14 @@ def _into_profile(
     black_point: bool,
 ) -> _Way:
     def ahead(image: Any) -> Any:
-        return image.icc_transform(
-            target.path,
-            embedded=True,
-            intent=intent,
-            black_point_compensation=black_point,
-            depth=16,
-        )
+        with in_file(target.profile) as path:
+            return image.icc_transform(
+                str(path),
+                embedded=True,
+                intent=intent,
+                black_point_compensation=black_point,
+                depth=16,
+            )
 
     return _Way(mode, dtype, bands, data, ahead)
 

@@ -10,19 +10,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.colour.convert import as_vips, convert, to_xyz
+from pressworthy.colour.convert import as_vips, convert, in_file, to_xyz
 from pressworthy.colour.icc import IccProfile, parse
 from pressworthy.colour.lab import D50
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.colour.separation import held_to
 from pressworthy.colour.spaces import SPACES
+from pressworthy.values.condition import Profile
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.machine import unmeasured
 
@@ -131,7 +131,7 @@ def to_light(
 
 def from_light(
     romm: Any,
-    profile: Path,
+    profile: Profile,
     *,
     intent: str,
     black_point: bool,
@@ -148,15 +148,16 @@ def from_light(
     """
     image = romm.cast("ushort").maplut(_encoding()).copy(interpretation="rgb16")
     try:
-        with held_to(profile, most_ink) as target:
-            if at_once:
-                way = _array(image), "RGB", rgb_profile(ROMM.name), target
-                values = convert(*way, intent=intent, black_point=black_point)
-                done = as_vips(values, _MODES[values.shape[2]])
-            else:
-                image.set_type(pyvips.GValue.blob_type, "icc-profile-data", rgb_profile(ROMM.name))
+        target = held_to(profile, most_ink)
+        if at_once:
+            way = _array(image), "RGB", rgb_profile(ROMM.name), target
+            values = convert(*way, intent=intent, black_point=black_point)
+            done = as_vips(values, _MODES[values.shape[2]])
+        else:
+            image.set_type(pyvips.GValue.blob_type, "icc-profile-data", rgb_profile(ROMM.name))
+            with in_file(target) as path:
                 done = image.icc_transform(
-                    str(target),
+                    str(path),
                     embedded=True,
                     intent=intent,
                     black_point_compensation=black_point,
@@ -169,7 +170,7 @@ def from_light(
     return done
 
 
-def in_black(luminance: Any, profile: Path, *, black_point: bool, depth: int = 8) -> Any:
+def in_black(luminance: Any, profile: Profile, *, black_point: bool, depth: int = 8) -> Any:
     """Return relative luminance (1 band, 0..65535) as CMYK in which only black prints.
 
     By the tone scale that the CMYK profile itself gives its black ink. black_point: lay the

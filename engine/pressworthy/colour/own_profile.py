@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -10,9 +11,10 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.convert import to_lab
 from pressworthy.colour.icc import DamagedProfile, parse
+from pressworthy.colour.icc_writing import MATTE, black_ink_profile
 from pressworthy.colour.lab import D50, laid_on, to_xyz
 from pressworthy.colour.tone_value import INKS, tone_value_increase
-from pressworthy.values.condition import Condition, Lab
+from pressworthy.values.condition import Condition, Lab, MadeProfile, Profile
 from pressworthy.values.finding import Unmeasured
 
 _PAPER = {"CMYK": [0, 0, 0, 0], "gray": [255], "RGB": [255, 255, 255]}
@@ -37,6 +39,12 @@ USUAL_DOTS: dict[str, Any] = {
     "press blur": None,
 }
 """What an ICC profile does not say of a press, and common practice; None where it differs."""
+
+_LEVELS = 256
+_HARDLY = 0.5
+"""Light, paper 1, that the solid of an ink leaves which can print no picture alone."""
+_ATTRIBUTES = 63
+"""Place in an ICC header of the byte that tells matt from glossy."""
 
 MISSING = "it has no table from colours to inks (B2A); ask the printer for an output profile"
 
@@ -71,6 +79,7 @@ def condition_of_profile(path: Path) -> Condition:
 
     try:
         values = _told(data) if profile.space == "CMYK" else {}
+        profiles = with_gray({profile.space.lower(): path})
         paper, black, darkest = (
             lab_of(colour[profile.space]) for colour in (_PAPER, _BLACK, _DARKEST)
         )
@@ -82,9 +91,40 @@ def condition_of_profile(path: Path) -> Condition:
         paper=paper,
         black=black,
         darkest=darkest,
-        profiles={profile.space.lower(): path},
+        profiles=profiles,
         values=values,
     )
+
+
+def with_gray(profiles: Mapping[str, Path]) -> dict[str, Profile]:
+    """Return a press's ICC profiles, and where none is for gray that of its black ink alone.
+
+    That has the tone curve which the CMYK profile gives black on bare paper, and nothing of its
+    hue. None is made of an ink that hardly darkens the paper. Raises Unmeasured where LittleCMS
+    refuses the CMYK profile, DamagedProfile, OSError.
+    """
+    if "gray" in profiles or "cmyk" not in profiles:
+        return dict(profiles)
+    cmyk = profiles["cmyk"]
+    data = cmyk.read_bytes()
+    profile = parse(data)
+    ramp = np.zeros((_LEVELS, len(INKS)))
+    ramp[:, INKS.index("black")] = np.linspace(100, 0, _LEVELS)
+    light = to_xyz(printed_lab(ramp, data))[:, 1]
+    # darker at more ink, however a table is rounded
+    curve = np.maximum.accumulate(light / light[-1])
+    if curve[0] > _HARDLY:
+        return dict(profiles)
+    paper = profile.xyz("wtpt")
+    gray = black_ink_profile(
+        curve,
+        D50 if paper is None else paper,
+        f"{profile.description() or cmyk.stem}, black ink alone",
+        "as of the profile it is made from",
+        matte=bool(profile.data[_ATTRIBUTES] & MATTE),
+    )
+    made = f"made from the black ink of {cmyk}"
+    return {**profiles, "gray": MadeProfile(f"the gray of {cmyk.name}", made, gray)}
 
 
 def on_paper(lab: NDArray[np.float32], paper: NDArray[np.float64]) -> Lab:

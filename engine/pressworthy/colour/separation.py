@@ -10,12 +10,8 @@ limit prints the colour, does it change, by as little as can be.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from functools import lru_cache
 from math import ceil
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +21,7 @@ from pressworthy.colour.icc import DamagedProfile, parse
 from pressworthy.colour.ink_table import INKS, InkTable, ink_tables
 from pressworthy.colour.lab import D50
 from pressworthy.colour.own_profile import MISSING, on_paper
+from pressworthy.values.condition import MadeProfile, Profile
 from pressworthy.values.finding import Unmeasured
 
 Values = NDArray[np.float64]
@@ -44,29 +41,24 @@ _SAME = 1e-6
 _ROUNDS = 20
 
 
-@contextmanager
-def held_to(profile: Path, limit: float | None) -> Iterator[Path]:
-    """Give the path of an output's ICC profile that asks for no more ink than `limit`, %.
+def held_to(profile: Profile, limit: float | None) -> Profile:
+    """Return an output's ICC profile that asks for no more ink than `limit`, %.
 
     limit: None on an output that is not in four inks. The profile itself where it keeps to the
-    limit, else one that lasts as long as the `with`. Raises Unmeasured.
+    limit. Raises Unmeasured.
     """
     if limit is None or not asks_for_more(profile, limit):
-        yield profile
-        return
+        return profile
     data = separated(profile.read_bytes(), limit)
-    with TemporaryDirectory(prefix="pressworthy-") as folder:
-        path = Path(folder) / profile.name
-        path.write_bytes(data)
-        yield path
+    return MadeProfile(profile.name, f"{profile}, separated anew", data)
 
 
-def asks_for_more(profile: Path, limit: float) -> bool:
+def asks_for_more(profile: Profile, limit: float) -> bool:
     """Tell whether a CMYK profile asks for more ink than `limit`, %, for any colour."""
     return _exceeds(profile.read_bytes(), limit / 100 - ROUNDING)
 
 
-def most_asked_for(profile: Path) -> float:
+def most_asked_for(profile: Profile) -> float:
     """Return the largest sum of inks, %, that a CMYK profile asks for. Raises Unmeasured."""
     return 100 * max(float(one.most_around().max()) for one in _tables(profile.read_bytes()))
 

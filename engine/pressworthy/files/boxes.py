@@ -9,6 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO
 
+XMP = b"application/rdf+xml"
+"""What a HEIC or AVIF calls it (23008-12, annex A)."""
+
 MOST_BOXES, MOST_BYTES = 10_000, 64_000_000
 """Of a file that are looked at, and of a box that are read."""
 
@@ -71,6 +74,24 @@ def beyond_the_end(path: Path) -> str:
                         if lost:
                             return f"{lost} of its {parts} parts are missing"
     return ""
+
+
+def has_packed_words(path: Path) -> bool:
+    """Tell whether a HEIC or AVIF holds XMP that is compressed (8.11.6). Raises OSError."""
+    with path.open("rb") as file:
+        for box in boxes(file):
+            for inner in boxes(file, box.start + 4, box.end) if box.kind == b"meta" else ():
+                if inner.kind != b"iinf":
+                    continue
+                count = 2 if inner.content(file)[:1] == b"\0" else 4
+                for entry in boxes(file, inner.start + 4 + count, inner.end):
+                    content = entry.content(file)
+                    at = 10 if content[:1] == b"\3" else 8
+                    # of a mime item its name, type and encoding, each ended by a zero
+                    kind, words = content[at : at + 4], content[at + 4 :].split(b"\0")
+                    if kind == b"mime" and words[1:2] == [XMP] and any(words[2:3]):
+                        return True
+    return False
 
 
 def _lost(iloc: bytes, size: int) -> tuple[int, int]:

@@ -20,6 +20,7 @@ import pyvips
 from PIL import Image
 
 from pressworthy.files import coded, png
+from pressworthy.files.boxes import has_packed_words
 from pressworthy.files.decoding import heic, jpeg2000, jpeg_xl
 from pressworthy.files.decoding.image import DEPTH, SPACE, Undecoded
 from pressworthy.files.formats import AVIF, HEIC, JPEG_2000, RAW, XL, nature, unread
@@ -122,7 +123,15 @@ def read_header(path: Path) -> Header:
 
 
 def _xmp(path: Path, kind: str, packet: bytes | None) -> bytes | None:
-    """Return the XMP packet, with what a JPEG has of it in further segments."""
+    """Return the XMP packet, with what a JPEG has of it in further segments.
+
+    Raises Unmeasured where a file in boxes has one that its reader does not unpack: read without
+    it, the maker's name would seem to be missing.
+    """
+    if kind in (HEIC, AVIF) and not packet and has_packed_words(path):
+        raise Unmeasured(
+            f"{kind} whose metadata are compressed, which is not read here; export a TIFF or JPEG"
+        )
     if kind != "JPEG" or not packet or xmp.EXTENDED not in packet:
         return packet
     return xmp.joined(packet, xmp.extension(coded.segments_of(path, 0xE1)))

@@ -450,7 +450,8 @@ def _condition(
                     origin,
                     path,
                     f"{condition.name} is for {condition.medium} in {colours}; this output is "
-                    f"{output['medium']} in {output['colour']}",
+                    f"{output['medium']} in {output['colour']}: name a condition for that, or the "
+                    "printer's ICC profile for those colours",
                 )
             ]
         )

@@ -36,6 +36,7 @@ from pressworthy.measure.pixels import decoded, pixels
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.values.faults import Fault, SetupError
 from pressworthy.values.finding import Finding, Outcome, State, Unmeasured, Verdict
+from pressworthy.values.on_page import OnPage
 from pressworthy.values.picture import Header, Picture, elsewhere, preset
 from pressworthy.values.placement import LEAST_MM, Placement, pixels_for
 from pressworthy.values.report import Report
@@ -185,17 +186,17 @@ def check_places(
     """Judge one picture here and now at each of its places on the pages, see `together`."""
     placed = places[0]
     if placed.beyond:
-        return (_of_page(unread(placed.name(), placed.beyond, house), placed),)
+        return (_unmeasured(placed, placed.beyond, house, run),)
     if placed.placement is None:
-        return (_unseen(placed, placed.unseen),)
+        return (_unseen(placed, placed.unseen, house, run),)
     with TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         try:
             taken = extract(placed, Path(folder))
             image = None if taken.unread else decode(taken.path)
         except (Unmeasured, UnreadPages) as reason:
-            return tuple(_of_page(unread(p.name(), str(reason), house), p) for p in places)
+            return tuple(_unmeasured(one, str(reason), house, run) for one in places)
         if taken.colours == STENCIL:
-            return tuple(_unseen(one, taken.unread) for one in places)
+            return tuple(_unseen(one, taken.unread, house, run) for one in places)
         shown = None if taken.unread else fingerprint(taken.path, taken.header, image)
         files = matches(shown, known) if shown else []
         header, file = taken.header, files[0].known if files else None
@@ -220,9 +221,7 @@ def check_places(
         for one in places:
             place = one.rounded(), one.on_page
             if place not in judged:
-                intended = intended_profile(one.pdf, one.index)
-                told = replace(one.on_page, icc=intended)
-                picture = elsewhere(picture, one.placement, told)
+                picture = elsewhere(picture, one.placement, _said(one))
                 judged[place] = judge(picture, house, run.registry.rules, tell)
             verdict = judged[place]
             facts = {**verdict.facts, "format": "PDF", "colour space": taken.colours}
@@ -231,9 +230,40 @@ def check_places(
     return tuple(verdicts)
 
 
-def _unseen(placed: Placed, why: str) -> Verdict:
-    """Return the verdict on what no reader sees: there is nothing to judge."""
-    return _of_page(Verdict(placed.name(), (Outcome(PAGE, State.WAIVED, reason=why),)), placed)
+def _unseen(placed: Placed, why: str, house: House, run: Run) -> Verdict:
+    """Return the verdict on what no reader sees: of it nothing is judged but what its page says."""
+    outcomes = Outcome(PAGE, State.WAIVED, reason=why), *_on_its_page(placed, why, house, run)
+    return _of_page(Verdict(placed.name(), outcomes), placed)
+
+
+def _unmeasured(placed: Placed, why: str, house: House, run: Run) -> Verdict:
+    """Return the verdict on what cannot be looked into, but for what its page says."""
+    lost = unread(placed.name(), why, house)
+    said = {outcome.rule: outcome for outcome in _on_its_page(placed, why, house, run)}
+    outcomes = tuple(said.get(outcome.rule, outcome) for outcome in lost.outcomes)
+    return _of_page(replace(lost, outcomes=outcomes), placed)
+
+
+def _on_its_page(placed: Placed, why: str, house: House, run: Run) -> tuple[Outcome, ...]:
+    """Return what the rules on pages make of one of whose pixels nothing is known."""
+    rules = run.registry.rules
+    of_pages = {name: one for name, one in house.rules.items() if rules[name].pages_only}
+    header = Header(
+        "PDF", placed.width, placed.height, "", 0, False, 1, 1, None, 0, None, None, None, None
+    )
+    picture = Picture(
+        placed.pdf, header, house.output, placed.placement,
+        page_object=placed.name(), on_page=_said(placed),
+    )  # fmt: skip
+    for measure in (decoded, pixels):
+        preset(picture, measure, Unmeasured(why))
+    outcomes = judge(picture, replace(house, rules=of_pages), rules).outcomes
+    return tuple(one for one in outcomes if one.state is not State.UNMEASURED)
+
+
+def _said(placed: Placed) -> OnPage:
+    """Return what the page says of its printing, with the profile of its output intent."""
+    return replace(placed.on_page, icc=intended_profile(placed.pdf, placed.index))
 
 
 def placed_by_house(

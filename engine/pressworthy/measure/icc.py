@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from pressworthy.colour.icc import DamagedProfile, IccProfile, parse
 from pressworthy.colour.spaces import identify
 from pressworthy.values.finding import Unmeasured
@@ -58,7 +56,7 @@ def profile_for_pixels(picture: Picture) -> bytes | str:
         raise Unmeasured(f"its ICC profile is damaged: {error}") from None
     if profile is None:
         if mode == "CMYK":
-            cmyk: Path | None = picture.output.condition.profiles.get("cmyk")
+            cmyk = picture.output.condition.profiles.get("cmyk")
             if cmyk is None:
                 raise Unmeasured("CMYK without an ICC profile: its colours are unknown")
             return cmyk.read_bytes()

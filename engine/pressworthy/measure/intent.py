@@ -47,7 +47,8 @@ def intent_difference(picture: Picture) -> float | str | None:
 def once(faults: Mapping[Member, Iterable[Finding]]) -> dict[Member, list[Finding]]:
     """Return each fault of pages once, with the first picture that stands on one that has it.
 
-    Its remedy then says of which pages it is so.
+    On a page that is one whose size is known, if there is any. Its remedy says of which pages it is
+    so.
     """
     bearers: dict[Finding, list[Member]] = {}
     for member, own in faults.items():
@@ -55,12 +56,16 @@ def once(faults: Mapping[Member, Iterable[Finding]]) -> dict[Member, list[Findin
             bearers.setdefault(fault, []).append(member)
     told: dict[Member, list[Finding]] = {}
     for fault, members in bearers.items():
-        first = min(members, key=lambda one: (reading(one.page), len(one.path), one.path))
+        first = min(members, key=_first)
         count = len({one.page for one in members})
         pages = f"page {first.page}" if count == 1 else f"{count} pages from {first.page} on"
         remedy = f"It is so of {pages}. {fault.remedy}"
         told.setdefault(first, []).append(replace(fault, remedy=remedy))
     return told
+
+
+def _first(member: Member) -> tuple[tuple[int, str], bool, int, str]:
+    return reading(member.page), not member.placement, len(member.path), member.path
 
 
 @lru_cache(maxsize=8)

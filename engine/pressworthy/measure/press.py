@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -19,6 +18,7 @@ from pressworthy.colour.linear import in_black
 from pressworthy.colour.separation import asks_for_more, held_to
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.pixels import small_copy, survey
+from pressworthy.values.condition import Profile
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
 from pressworthy.values.picture import Picture, measurement
@@ -90,8 +90,8 @@ def sample_inks(picture: Picture) -> NDArray[np.uint16]:
         light = luminance(sample_lab(picture)[..., 0].astype(np.float64)) * FULL
         shown = as_vips(np.round(light).astype(np.uint16), "gray")
         return np.asarray(in_black(shown, _target(picture), black_point=True, depth=16).numpy())
-    with held_to(_target(picture), picture.output.most_ink) as target:
-        return convert(sample(picture), mode, profile, target)
+    target = held_to(_target(picture), picture.output.most_ink)
+    return convert(sample(picture), mode, profile, target)
 
 
 def _black_of_four(picture: Picture) -> bool:
@@ -122,7 +122,7 @@ def colour_shift(picture: Picture) -> NDArray[np.float32]:
 
 
 @lru_cache(maxsize=8)
-def _printed_black(profile: Path, mode: str) -> float:
+def _printed_black(profile: Profile, mode: str) -> float:
     """Return the luminance, paper 1, at which a condition prints a picture's black."""
     black = convert(np.zeros((1, 1, 3), np.uint8), "RGB", "srgb", profile)
     return luminance(float(to_lab(black, mode, profile.read_bytes())[0, 0, 0]))

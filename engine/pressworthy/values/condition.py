@@ -11,6 +11,29 @@ from typing import Any
 
 Lab = tuple[float, float, float]
 
+
+@dataclass(frozen=True)
+class MadeProfile:
+    """An ICC profile that lies in no file, since it was made here from another.
+
+    name: what an error calls it; made: from what, in words.
+    """
+
+    name: str
+    made: str
+    data: bytes = field(repr=False)
+
+    def read_bytes(self) -> bytes:
+        """Return its bytes, as of a file."""
+        return self.data
+
+    def __str__(self) -> str:
+        return self.made
+
+
+Profile = Path | MadeProfile
+"""Where an ICC profile is read from."""
+
 _FOR_PEOPLE = (
     "name",
     "title",
@@ -29,7 +52,8 @@ class Condition:
 
     paper, black, darkest: CIELAB (D50) of the bare paper, of solid black ink alone and of the
     darkest print in all inks; on a screen its white and its black.
-    profiles: ICC profile paths by colour, ``cmyk``, ``gray`` or ``rgb``.
+    profiles: ICC profiles by colour, ``cmyk``, ``gray`` or ``rgb``: the path of each, or one made
+        from another of them.
     values: everything else its file states, quantities in canonical units; ``assumed`` gives, for
         each that neither it nor the house states, where it was taken from.
     inks: file of its inks' measured colours; None where its ICC profile alone tells of them.
@@ -40,7 +64,7 @@ class Condition:
     paper: Lab
     black: Lab
     darkest: Lab
-    profiles: dict[str, Path]
+    profiles: dict[str, Profile]
     values: dict[str, Any] = field(default_factory=dict, repr=False)
     inks: Path | None = None
 

@@ -2,6 +2,8 @@
 
 The picture that stands first is read, and neither its small ones nor its gain map or depth. libheif
 turns and crops as the file says, after which EXIF's orientation counts no more (6.5.10, 6.5.12).
+Bytes that were changed inside its coded data stay unseen: of 120 such files libheif 1.23 told of
+one, and only where it was asked to decode strictly, which its binding does not do.
 """
 
 from __future__ import annotations

@@ -24,6 +24,9 @@ MISSING = (
     "or export a TIFF or JPEG"
 )
 MOST_BYTES = 500_000_000
+MOST_WORDS_BYTES, _PART_BYTES = 64_000_000, 1_000_000
+"""Of metadata that are compressed in the file: a bomb is not unpacked."""
+_WORDS = (b"Exif", b"xml ")
 _CODESTREAM = b"\xff\x0a"
 _TIFF = (b"II*\0", b"MM\0*")
 _HEAD_BYTES = 64
@@ -106,17 +109,44 @@ def _parts(file: BinaryIO) -> tuple[Mapping[str, bytes], bytes]:
         return blocks, start
     start = b""
     for box in boxes(file):
-        if box.kind == b"Exif":
+        kind, content = box.kind, b""
+        if kind in _WORDS:
             content = box.content(file)
+        elif kind == b"brob":
+            file.seek(box.start)
+            if (kind := file.read(4)) in _WORDS:
+                content = _unpacked(box.content(file)[4:])
+        if kind == b"Exif":
             # some writers leave out how far on it begins (18181-2, 9.4)
             before = 0 if content[:4] in _TIFF else 4 + int.from_bytes(content[:4], "big")
             blocks[EXIF] = content[before:]
-        elif box.kind == b"xml ":
-            blocks[XMP] = box.content(file)
+        elif kind == b"xml ":
+            blocks[XMP] = content
         elif box.kind in (b"jxlc", b"jxlp") and not start:
             file.seek(box.start + (4 if box.kind == b"jxlp" else 0))
             start = file.read(_HEAD_BYTES)
     return blocks, start
+
+
+def _unpacked(content: bytes) -> bytes:
+    """Return what a box holds that is compressed (18181-2, 9.3; RFC 7932)."""
+    try:
+        import brotli
+    except ImportError:
+        # read without them, its maker's name would seem to be missing
+        raise Unmeasured(MISSING) from None
+    reader, parts, length = brotli.Decompressor(), [], 0
+    try:
+        while not reader.is_finished():
+            part = reader.process(content, output_buffer_limit=_PART_BYTES)
+            length += len(part)
+            if not part or length > MOST_WORDS_BYTES:
+                raise Undecoded("its compressed metadata are cut short, or far too long")
+            parts.append(part)
+            content = b""
+    except brotli.error:
+        raise Undecoded("its compressed metadata are damaged") from None
+    return b"".join(parts)
 
 
 class _Bits:

@@ -146,7 +146,7 @@ def survey(pdf: Path, trim: Trim = "") -> tuple[Placed, ...]:
         page = page_of(pdf, index)
         labels.append(document.get_page_label(index) or str(index + 1))
         box = trim_box(page, trim, labels[-1])
-        on_page = [*_on_page(pdf, document, page, index, end, box, trim == BY_DEFAULT)]
+        on_page = [*_on_page(pdf, document, page, index, end, box, trim)]
         on_page = _followed(pdf, index, on_page, end)
         placed += on_page
         if len(placed) > MOST_PLACED:
@@ -163,7 +163,10 @@ def survey(pdf: Path, trim: Trim = "") -> tuple[Placed, ...]:
     for index, holder in beyond(pdf):
         number = 1 + sum(one.index == index for one in placed)
         why = f"a picture stands in {holder}, where it cannot be measured; look at it yourself"
-        lost = Placed(pdf, index, labels[index], number, (), 0, 0, (), None, beyond=why)
+        lost = Placed(
+            pdf, index, labels[index], number, (), 0, 0, (), None, beyond=why,
+            on_page=_said(pdf, index, page_of(pdf, index), trim),
+        )  # fmt: skip
         placed.append(lost)
     return tuple(sorted(placed, key=lambda one: (one.index, one.number)))
 
@@ -192,7 +195,7 @@ def _on_page(
     index: int,
     end: float,
     box: Sequence[float] | None,
-    assumed: bool,
+    cut: Trim,
 ) -> Iterator[Placed]:
     import pypdfium2.raw as raw
 
@@ -203,10 +206,7 @@ def _on_page(
     )
     label = document.get_page_label(index) or str(index + 1)
     window = (corners(media),)
-    stated = page.get_trimbox(fallback_ok=False) is not None
-    told = replace(
-        printing_of(pdf, index), trim="stated" if stated else "assumed" if assumed else "given"
-    )
+    told = _said(pdf, index, page, cut)
     objects = _walk(raw.FPDFPage_CountObjects, raw.FPDFPage_GetObject, page, turn, window, end)
     for number, (trail, item, matrix, clips) in enumerate(objects, 1):
         width, height = ctypes.c_uint(), ctypes.c_uint()
@@ -217,6 +217,13 @@ def _on_page(
             on_page=told,
         )  # fmt: skip
         yield _stood(placed, matrix, clips, trim, bleed)
+
+
+def _said(pdf: Path, index: int, page: Any, trim: Trim) -> OnPage:
+    """Return what a page says of its printing, and where its trim is from."""
+    stated = page.get_trimbox(fallback_ok=False) is not None
+    origin = "stated" if stated else "assumed" if trim in ("", BY_DEFAULT) else "given"
+    return replace(printing_of(pdf, index), trim=origin)
 
 
 def _followed(pdf: Path, index: int, on_page: list[Placed], end: float) -> list[Placed]:
