@@ -77,19 +77,22 @@ def lightness(picture: Picture) -> Lightness:
         median,
         p75,
         p95,
-        white=_clipped(picture, values >= LIGHTEST),
-        black=_clipped(picture, values <= DARKEST),
+        white=_clipped(picture, values >= LIGHTEST, values >= LIGHTEST - PLAIN),
+        black=_clipped(picture, values <= DARKEST, values <= DARKEST + PLAIN),
     )
 
 
-def _clipped(picture: Picture, clipped: NDArray[np.bool_]) -> float:
-    """Return the share that is clipped, without a plain ground. clipped: as `_drawn` has it."""
+def _clipped(picture: Picture, clipped: NDArray[np.bool_], nearly: NDArray[np.bool_]) -> float:
+    """Return the share that is clipped, without a plain ground.
+
+    clipped, nearly: as `_drawn` has it, and what lies within `PLAIN` of it as well.
+    """
     drawn, share = is_drawn(picture), float(clipped.mean())
     if not share or clipped.size != drawn.sum():
         return share
-    where = np.zeros(drawn.shape, bool)
-    where[drawn] = clipped
-    return float((where & ~_from_the_edge(where)).sum() / clipped.size)
+    where, pale = np.zeros((2, *drawn.shape), bool)
+    where[drawn], pale[drawn] = clipped, nearly
+    return float((where & ~_from_the_edge(pale)).sum() / clipped.size)
 
 
 def _from_the_edge(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
