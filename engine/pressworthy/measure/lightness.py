@@ -25,7 +25,8 @@ GROUND = 0.6
 A sky that is burnt out as far down as the middle fills about half of it.
 """
 PLAIN = 3.0
-"""L* by which 3 x 3 px of it differ at most where nothing is drawn, for grain and coding."""
+"""L* that grain and coding take: by so much 3 x 3 px differ at most where nothing is drawn, and so
+far a white or black ground lies off the end of the scale."""
 LEAST_OBJECT = 0.02  # of the picture; the house's choice: with less it is a picture of its ground
 
 
@@ -85,7 +86,7 @@ def lightness(picture: Picture) -> Lightness:
 def _clipped(picture: Picture, clipped: NDArray[np.bool_], nearly: NDArray[np.bool_]) -> float:
     """Return the share that is clipped, without a plain ground.
 
-    clipped, nearly: as `_drawn` has it, and what lies within `PLAIN` of it as well.
+    clipped, nearly: as `_drawn` has them; nearly is what lies within `PLAIN` of it, too.
     """
     drawn, share = is_drawn(picture), float(clipped.mean())
     if not share or clipped.size != drawn.sum():
