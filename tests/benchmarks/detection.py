@@ -324,11 +324,11 @@ def unseen_states(job: tuple[int, Photograph]) -> list[Sample]:
         pictures.append(("repeated", times, big))
     samples = []
     for state, factor, picture in pictures:
-        for size, part in (("whole", picture), ("small", inner(picture))):
+        for extent, shown in (("whole", picture), ("small", inner(picture))):
             for form in CODED:
-                image = saved(part, form)
+                image = saved(shown, form)
                 parts = luma_tiles(image, tile_places(image.width, image.height))
-                label = {"state": state, "factor": factor, "format": form, "size": size}
+                label = {"state": state, "factor": factor, "format": form, "size": extent}
                 try:
                     seen = {"seen": upscaling.resolution_of(parts)}
                 except Unmeasured:

@@ -328,7 +328,9 @@ def mid_tones() -> list[Case]:
 
     return [
         case("too-dark", lit(38), lit(37.9), 37.9, 38, f". {LIGHTER}"),
-        case("too-light", lit(80), lit(80.1), 80.1, 80, f". {DARKER}"),
+        case("too-light", lit(80, 62), lit(80.1, 62), 80.1, 80, f". {DARKER}"),
+        # a light master is taken for meant so where it holds darks
+        case("light-as-meant", lit(80.1, 61), lit(80.1, 60.9), 80.1, 80, f". {DARKER}"),
         # L* 37 stands at 40.8 on this paper; what is sent for it is worked out by hand: L* 41.9
         case("mended-on-copy", lit(37), lit(37, steepest=1.5), 37, 38, f". {MENDED.format(42)}"),
         case("too-dark", lit(37, steepest=1.5), lit(37, tone="as supplied", steepest=1.5), 37, 38,

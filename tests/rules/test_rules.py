@@ -175,6 +175,16 @@ class TestLuminance:
         night[:100, :200] = 230
         assert codes("luminance", night, output={"steepest": 1.5}) == {"too-dark"}
 
+    def test_a_light_picture_with_darks_is_meant_so(self, codes: Any) -> None:
+        pale = 225 + draw() // 9
+        pale[:, ::12] = 205  # what is drawn all over is no ground
+        assert codes("luminance", pale, options={"least spread": 0}) == {"too-light"}
+        pale[:60] = draw()[:60] // 8
+        assert codes("luminance", pale, options={"least spread": 0}) == {"light-as-meant"}
+        # what a person asked of its tones is judged
+        asked = PlacementRequest(tone="as supplied")
+        assert codes("luminance", pale, request=asked, options={"least spread": 0}) == {"too-light"}
+
     def test_dull_and_its_remedy(self, codes: Any) -> None:
         dull = (110 + draw() * 0.12).astype(np.uint8)
         assert codes("luminance", dull) == {"dull"}

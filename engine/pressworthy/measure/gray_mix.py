@@ -271,7 +271,8 @@ def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.int64]]:
 
 def _across(labels: NDArray[np.int64]) -> int:
     """Return `ACROSS` in samples, at least one."""
-    return max(1, round(max(labels.shape) * ACROSS))
+    longer: int = max(labels.shape)
+    return max(1, round(longer * ACROSS))
 
 
 def _squares_in(pieces: Any, side: int, count: int) -> NDArray[np.int64]:
