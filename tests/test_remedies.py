@@ -412,7 +412,7 @@ GRAMMAR: dict[str, Follow | None] = {
     r"[Aa]sk the supplier to save it again with the ICC profile it was made in": None,
     r"Export the page with its pictures' ICC profiles, or with the printer's output intent": None,
     r"Have copies written as (TIFF) by the house profile": as_tiff,
-    r"Supply a master of at least \d+ px on its long edge, place it as large": None,
+    r"Supply a master of at least \d+ px on its long edge(, place it as large)?": None,
     r"Nothing to do: a person vouches for it in the list's column assume": None,
     r"Soft or enlarged: look at it at full size": None,
     r"Is it out of focus, meant to be soft, or blown up\?": None,
@@ -531,6 +531,8 @@ HANDS = {
 }
 COFFEE = data.coffee()
 CHELSEA = data.chelsea()
+LARGER_THAN_CHELSEA = {"width": "158.75", "height": "105.6"}
+"""600 CSS px, which is a third more than the pixels it has."""
 ASTRONAUT = data.astronaut()
 SRGB_EXIF = {"exif-ifd2-ColorSpace": "1 (sRGB, Short, 1 components, 2 bytes)"}
 ARTIST = {"exif-ifd0-Artist": "B. Other (B. Other, ASCII, 9 components, 9 bytes)"}
@@ -605,7 +607,10 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
         {"values": draw(2700, 1200), "house": "screen"},
         {"values": draw(1200, 2700), "house": "screen"},
     ],
-    "file-weight/too-small": [{"values": CHELSEA, "house": "screen"}],
+    "file-weight/too-small": [
+        {"values": CHELSEA, "house": "screen"},
+        {"values": CHELSEA, "house": "screen", "cells": LARGER_THAN_CHELSEA},
+    ],
     "gamut/out-of-gamut": [{"values": part(draw(), slice(0, 160), 0, 0, 255)}],
     "gamut/far-out-of-gamut": [{"values": part(draw(), slice(0, 160), 0, 0, 255)}],
     "grayscale/merging-areas": [
@@ -870,7 +875,10 @@ COPIES: dict[str, list[Misused]] = {
         Misused(values=np.random.default_rng(1).integers(0, 255, (1200, 1600, 3), np.uint8),
                 made={}, cells={}, house="screen"),
     ],
-    "file-weight/too-small": [Misused(values=CHELSEA, made={}, cells={}, house="screen")],
+    "file-weight/too-small": [
+        Misused(values=CHELSEA, made={}, cells={}, house="screen"),
+        Misused(values=CHELSEA, made={}, cells=LARGER_THAN_CHELSEA, house="screen"),
+    ],
     "colour-mode/wrong-mode": [Misused(house="only RGB")],
 }  # fmt: skip
 """Code -> prepared copies that call it up."""

@@ -2,7 +2,9 @@
 
 Sharpening for print raises every block edge with the detail. The quality is read from the
 quantisation tables (ITU-T T.81 annex K scaling); blocks are measured in the pixels as the step on
-8-px borders over the step between, so that a bad JPEG saved anew as TIFF is found too.
+8-px borders over the step between, so that a bad JPEG saved anew as TIFF is found too. Blocks so
+small at the placed size that the reader's eye (Mannos and Sakrison 1974) gets little of them count
+for as much less.
 
 Put it right: ask for the original before it was compressed; saving again at a higher quality
 brings nothing back.
@@ -12,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from pressworthy.measure.jpeg import blockiness, jpeg_quality
+from pressworthy.measure.jpeg import blockiness, jpeg_quality, visible_step
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Options, Rule
@@ -28,7 +30,7 @@ OPTIONS = {
     },
     "visible step": {
         "type": "number", "minimum": 0,
-        "description": "blocks fainter than this many levels of 255 are let pass",
+        "description": "blocks fainter to the reader than this many levels of 255 are let pass",
     },
 }  # fmt: skip
 CODES = {
@@ -44,8 +46,8 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         least = options["least quality"]
         yield Finding("low-quality", quality, least, "of 100", REMEDY, bound=Bound.LEAST)
     blocks = blockiness(picture)
-    if blocks.ratio > options["blocks"] and blocks.excess > options["visible step"]:
+    if blocks.ratio > options["blocks"] and visible_step(picture) > options["visible step"]:
         yield Finding("blocks", blocks.ratio, options["blocks"], "x", REMEDY, bound=Bound.MOST)
 
 
-rule = Rule("compression", check, OPTIONS, CODES, __doc__ or "", masters_only=True)
+rule = Rule("compression", check, OPTIONS, CODES, __doc__ or "", version="2", masters_only=True)

@@ -3,7 +3,7 @@
 Red cloth on green cloth can be one and the same gray: what is to be told apart merges. Measured is
 the share of the contrast between neighbouring colours that the house's conversion keeps (CCPR of
 Lu, Xu and Jia, ICCP 2012), and the two areas of plainly different colour that merge in printed gray
-along a border. Rims and specks are no areas; in the dark only what a print shows is different.
+along a border. Rims, lines and specks are no areas, and in the dark only what a print shows counts.
 
 Judged is the mix the copy will be made with: the picture list's `gray mix`, or else the house's
 under prepare; where that says `picture`, the mildest that clears the finding.
@@ -77,4 +77,4 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
         yield Finding("weak-separation", kept, limits.least, "%", remedy, bound=Bound.LEAST)
 
 
-rule = Rule("grayscale", check, OPTIONS, CODES, __doc__ or "", version="3")
+rule = Rule("grayscale", check, OPTIONS, CODES, __doc__ or "", version="4")

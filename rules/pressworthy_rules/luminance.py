@@ -6,7 +6,7 @@ lie. What a paper takes from mid-tones `prepare` gives back: where that is all a
 is only a note. The spread (5th to 95th percentile) is judged as printed L*: no curve mends a small
 one. Clipped means L* at the very end of the scale over whole areas: sparkles are none, nor is a
 plain ground along three fifths of the outline; if it is light or narrows the spread, what stands on
-it is judged. A copy outside is noted if it holds lights and darks. Line art has no tones.
+it is judged. Copies outside that hold lights and darks are noted, as are light masters with darks.
 
 Put it right: ask for a better exposure; or, if it is meant so, waive the finding, which keeps the
 tones as supplied, or set them by the column `tone` of the picture list.
@@ -35,7 +35,7 @@ CODES = {
     "too-light": "the middle tones will print too light",
     "mended-on-copy": "outside as supplied; its prepared copy is brought inside",
     "dark-as-meant": "a copy is dark, yet holds lights: taken for meant so",
-    "light-as-meant": "a copy is light, yet holds darks: taken for meant so",
+    "light-as-meant": "light, yet it holds darks: taken for meant so",
     "dull": "little lies between light and dark once it is printed",
     "blown-highlights": "whole areas are pure white, without drawing",
     "blocked-shadows": "whole areas are pure black, without drawing",
@@ -77,4 +77,4 @@ def _median(picture: Picture) -> Iterator[Finding]:
     yield Finding(code, seen.median, limit, "L*", f"{seen.told}. {remedy}", bound=bound)
 
 
-rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "", version="4", mended=tuple(CODES)[:2])
+rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "", version="5", mended=tuple(CODES)[:2])

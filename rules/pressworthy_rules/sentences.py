@@ -65,13 +65,13 @@ SENTENCES: Mapping[str, Mapping[str, str]] = {
     "compression": {
         "least quality": "A JPEG is saved at a quality of {} or better.",
         "blocks": "Steps on its block borders are at most {} times those between.",
-        "visible step": "Blocks fainter than {} levels of 255 are let pass.",
+        "visible step": "Blocks fainter to the reader than {} levels of 255 are let pass.",
     },
     "credit": {"required": "Every picture carries {}."},
     "file-weight": {
         "heaviest": "A file weighs at most {}.",
         "longest edge": "Its longer edge has at most {}.",
-        "shortest long edge": "Its longer edge has at least {}.",
+        "shortest long edge": "Its longer edge has at least {}, unless its place asks for others.",
     },
     "page-printing": {"difference": "The press of a page may lie {} from the house’s."},
     "page-inks": {"spot inks": "Spot inks that pictures on pages may be made of: {}."},

@@ -110,8 +110,8 @@ def queried(done: Sequence[Measured]) -> str:
                 # what its copy mends is a note on the master
                 mended = low + 0.5 <= moved <= high - 0.5
                 dark, light = found.median < low, found.median > high
-                counts[:2] += (dark and not mended, light and not mended)
                 both = holds_both(found)
+                counts[:2] += (dark and not mended, light and not mended and not both)
                 counts[2:4] += (moved < low and not both, moved > high and not both)
                 counts[4] += both and not low <= moved <= high
                 counts[5] += more[name][0] < least

@@ -216,6 +216,11 @@ def test_areas_must_meet_be_broad_and_hang_together(taken: Taken) -> None:
     assert not merges(taken(rim))
     rim[:, 200:240] = second
     assert merges(taken(rim))
+    line = np.full((800, 800, 3), first, np.uint8)
+    line[:, 400:410] = second  # less than may lie between areas that meet, 1.5 % of the side
+    assert not merges(taken(line))
+    line[:, 400:414] = second
+    assert merges(taken(line))
     specks = np.full((400, 400, 3), first, np.uint8)
     specks[::8, ::8] = specks[1::8, ::8] = specks[::8, 1::8] = specks[1::8, 1::8] = second
     assert not merges(taken(specks))

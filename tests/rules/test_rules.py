@@ -175,6 +175,16 @@ class TestLuminance:
         night[:100, :200] = 230
         assert codes("luminance", night, output={"steepest": 1.5}) == {"too-dark"}
 
+    def test_a_light_picture_with_darks_is_meant_so(self, codes: Any) -> None:
+        pale = 225 + draw() // 9
+        pale[:, ::12] = 205  # what is drawn all over is no ground
+        assert codes("luminance", pale, options={"least spread": 0}) == {"too-light"}
+        pale[:60] = draw()[:60] // 8
+        assert codes("luminance", pale, options={"least spread": 0}) == {"light-as-meant"}
+        # what a person asked of its tones is judged
+        asked = PlacementRequest(tone="as supplied")
+        assert codes("luminance", pale, request=asked, options={"least spread": 0}) == {"too-light"}
+
     def test_dull_and_its_remedy(self, codes: Any) -> None:
         dull = (110 + draw() * 0.12).astype(np.uint8)
         assert codes("luminance", dull) == {"dull"}
@@ -201,6 +211,17 @@ class TestLuminance:
         sky = draw(480, 360)
         sky[:175] = value
         assert code in codes("luminance", sky, options=options)
+
+    @pytest.mark.parametrize(("value", "code"), [(255, "blown-highlights"), (0, "blocked-shadows")])
+    def test_nor_is_a_ground_that_grain_keeps_off_the_end(
+        self, codes: Any, value: int, code: str
+    ) -> None:
+        off = np.random.default_rng(1).integers(0, 6, (360, 480, 1))
+        values = np.repeat(np.abs(value - off), 3, axis=2).astype(np.uint8)
+        values[100:, 60:420] = draw(360, 260)
+        assert codes("luminance", values) <= {"too-dark"}
+        values[150:330, 120:360] = value
+        assert code in codes("luminance", values)
 
     def test_a_plain_ground_makes_a_picture_neither_light_nor_dull(self, codes: Any) -> None:
         options = {"blown": 100, "blocked": 100}
@@ -404,14 +425,30 @@ class TestFileWeight:
 
     def test_each_limit_and_its_remedy(self, codes: Any) -> None:
         def ask(width: int, height: int, quality: int) -> Any:
-            return codes(
-                "file-weight", draw(width, height), name="p.jpg", Q=quality, options=self.OPTIONS
-            )
+            return codes("file-weight", draw(width, height), name="p.jpg", Q=quality,
+                         options=self.OPTIONS, output={"medium": "screen"})  # fmt: skip
 
         assert ask(640, 480, 75) == set()
         assert ask(640, 480, 100) == {"too-heavy"}
         assert ask(1000, 300, 40) == {"too-wide"}
         assert ask(200, 150, 75) == {"too-small"}
+
+    def test_its_place_says_how_many_pixels_it_needs(self, codes: Any) -> None:
+        def ask(px: int, css_px: float) -> Any:
+            values, side = draw(px, px // 2), css_px / 96 * 25.4
+            request = PlacementRequest((side, side / 2))
+            return codes("file-weight", values, name="p.jpg", request=request, options=self.OPTIONS,
+                         output={"medium": "screen", "ppi": 192.0})  # fmt: skip
+
+        # two pixels to a CSS pixel, though the house wants 300 px where nothing is known
+        assert ask(200, 100) == set()
+        assert ask(198, 100) == {"too-small"}
+        # between one and two the house decides
+        assert ask(300, 200) == set()
+        assert ask(298, 200) == {"too-small"}
+        # one is the least
+        assert ask(400, 400) == set()
+        assert ask(398, 400) == {"too-small"}
 
 
 def test_a_copy_for_plain_screens_is_not_asked_for_the_original(

@@ -157,10 +157,12 @@ def test_the_house_says_how_much_enlarging_is_too_much(native: Any, tmp_path: Pa
 def test_repeated_pixels_are_counted(native: Any, tmp_path: Path, times: int) -> None:
     # without loss also where the repeats do not begin with the picture
     big = np.repeat(np.repeat(native, times, 0), times, 1)
-    for cut, name, more in ((1, "p.png", {}), (0, "p.png", {}), (0, "p.jpg", {"Q": 90})):
-        part = np.ascontiguousarray(big[cut : cut + 768, cut : cut + 1024])
+    for top, left, name, more in (
+        (1, 1, "p.png", {}), (1, 0, "p.png", {}), (0, 0, "p.png", {}), (0, 0, "p.jpg", {"Q": 90}),
+    ):  # fmt: skip
+        part = np.ascontiguousarray(big[top : top + 768, left : left + 1024])
         findings = ask(tmp_path, part, name=name, **more)
-        assert findings["enlarged"].measured == pytest.approx(times), (cut, name)
+        assert findings["enlarged"].measured == pytest.approx(times), (top, left, name)
 
 
 def test_pixels_repeated_one_way_only_are_no_enlargement(native: Any) -> None:

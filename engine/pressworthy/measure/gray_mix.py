@@ -35,9 +35,11 @@ LEAST_PIECE, LEAST_AREA = 0.001, 0.01
 """Of the picture; the house's choice: smaller pieces are texture, smaller areas nobody misses."""
 LEAST_INSIDE = 0.12
 """Of a piece, without the samples at its rim: what is thinner is the rim of something blurred."""
-ACROSS = (
-    0.015  # of the longer side: areas so near meet, though a line or a blurred edge lies between
-)
+ACROSS = 0.015
+"""Of the longer side: areas so near meet, though a line or a blurred edge lies between.
+
+So what is nowhere so broad is a line itself, as a beam's shadow, and no area.
+"""
 LEAST_BORDER = 0.1  # of the longer side; the house's choice
 AT_BORDER = 12.0  # dE00 that must be left of `PLAINLY` there: edges are soft
 MOST_PLACES = 500  # along a border, evenly spaced: as many tell what all of them do
@@ -240,19 +242,19 @@ def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.int64]]:
     """Return the picture's areas of one colour, and which of them each sample is in, or -1.
 
     Colours are gathered in cells of CIELAB 20 x 24 x 24. An area is all pieces of one cell that
-    hang together, fill `LEAST_PIECE` of the picture and are mostly more than a rim.
+    hang together, fill `LEAST_PIECE` of the picture, are mostly more than a rim and somewhere as
+    broad as `ACROSS`.
     """
     colours = _smooth(picture)
     cells = np.floor(colours / [20, 24, 24]).astype(np.int64)
     keys, labels = np.unique(cells @ [10_000, 100, 1], return_inverse=True)
     labels = labels.reshape(colours.shape[:2])
     pieces = pyvips.Image.new_from_array(labels.astype(np.uint16)).labelregions()
-    edged = pieces.embed(1, 1, pieces.width + 2, pieces.height + 2, extend="copy")
-    inner = (edged.rank(3, 3, 0) == edged.rank(3, 3, 8)).numpy()[1:-1, 1:-1] > 0
     numbers = pieces.numpy()
     sizes = np.bincount(numbers.ravel())
-    insides = np.bincount(numbers[inner], minlength=len(sizes))
-    whole = (sizes >= LEAST_PIECE * labels.size) & (insides >= LEAST_INSIDE * sizes)
+    insides = _squares_in(pieces, 3, len(sizes))
+    broad = _squares_in(pieces, _across(labels), len(sizes)) > 0
+    whole = (sizes >= LEAST_PIECE * labels.size) & (insides >= LEAST_INSIDE * sizes) & broad
     labels = np.where(whole[numbers], labels, -1)
     shares = np.bincount(labels[labels >= 0], minlength=len(keys)) / labels.size
     kept = np.nonzero(shares >= LEAST_AREA)[0].tolist()
@@ -265,6 +267,27 @@ def areas(picture: Picture) -> tuple[tuple[Area, ...], NDArray[np.int64]]:
         mean = colours[mask].mean(axis=0)
         regions.append(Area(colour_name(mean), where(mask), mean, linear_srgb(mean)))
     return tuple(regions), labels
+
+
+def _across(labels: NDArray[np.int64]) -> int:
+    """Return `ACROSS` in samples, at least one."""
+    longer: int = max(labels.shape)
+    return max(1, round(longer * ACROSS))
+
+
+def _squares_in(pieces: Any, side: int, count: int) -> NDArray[np.int64]:
+    """Return how many squares of `side` samples fit into each of the numbered pieces.
+
+    Those that reach over the picture's edge do, as if it went on there.
+    """
+    width, height = pieces.width + 2 * side, pieces.height + 2 * side
+    edged = pieces.embed(side, side, width, height, extend="copy")
+    # the least and the most of a square, by way of its rows
+    least, most = (
+        edged.rank(side, 1, end * (side - 1)).rank(1, side, end * (side - 1)) for end in (0, 1)
+    )
+    alike = (least == most).numpy()[side:-side, side:-side] > 0
+    return np.bincount(pieces.numpy()[alike], minlength=count)
 
 
 @measurement(anywhere=True)
@@ -284,7 +307,7 @@ def neighbours(picture: Picture) -> tuple[Border, ...]:
     """
     parts, labels = areas(picture)
     colours = _smooth(picture)
-    near = max(1, round(max(labels.shape) * ACROSS))
+    near = _across(labels)
     places = np.arange(labels.size).reshape(labels.shape)
     ends = []
     for one, other in ((places[:, :-near], places[:, near:]), (places[:-near], places[near:])):

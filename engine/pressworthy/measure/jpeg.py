@@ -9,7 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.measure.pixels import tiles, turned
+from pressworthy.measure.resolution import fit
+from pressworthy.print.eye import low_pass
 from pressworthy.values.picture import Picture, measurement
+from pressworthy.values.units import MM_PER_INCH
+
+BLOCK = 8  # px
 
 # ITU-T T.81 annex K, tables K.1 and K.2, in natural order.
 LUMA = np.array([
@@ -81,6 +86,20 @@ def blockiness(picture: Picture) -> Blocks:
     """
     profiles = np.median([_border_profiles(tile) for tile in tiles(picture)], axis=0)
     return min((_stand_out(steps) for steps in profiles), key=lambda blocks: blocks.ratio)
+
+
+@measurement
+def visible_step(picture: Picture) -> float:
+    """Return by how many levels, 0..255, the blocks' borders stand out as the reader gets them.
+
+    At the size where the picture is placed; by the whole excess where none is known. Raises
+    Unmeasured.
+    """
+    excess = blockiness(picture).excess
+    if picture.placement is None:
+        return excess
+    per_mm = np.array(fit(picture).ppi() / MM_PER_INCH / BLOCK)
+    return excess * float(low_pass(per_mm, picture.output.viewing_distance))
 
 
 def _border_profiles(tile: NDArray[np.float32]) -> NDArray[np.float64]:

@@ -25,7 +25,8 @@ GROUND = 0.6
 A sky that is burnt out as far down as the middle fills about half of it.
 """
 PLAIN = 3.0
-"""L* by which 3 x 3 px of it differ at most where nothing is drawn, for grain and coding."""
+"""L* that grain and coding take: by so much 3 x 3 px differ at most where nothing is drawn, and so
+far a white or black ground lies off the end of the scale."""
 LEAST_OBJECT = 0.02  # of the picture; the house's choice: with less it is a picture of its ground
 
 
@@ -77,19 +78,22 @@ def lightness(picture: Picture) -> Lightness:
         median,
         p75,
         p95,
-        white=_clipped(picture, values >= LIGHTEST),
-        black=_clipped(picture, values <= DARKEST),
+        white=_clipped(picture, values >= LIGHTEST, values >= LIGHTEST - PLAIN),
+        black=_clipped(picture, values <= DARKEST, values <= DARKEST + PLAIN),
     )
 
 
-def _clipped(picture: Picture, clipped: NDArray[np.bool_]) -> float:
-    """Return the share that is clipped, without a plain ground. clipped: as `_drawn` has it."""
+def _clipped(picture: Picture, clipped: NDArray[np.bool_], nearly: NDArray[np.bool_]) -> float:
+    """Return the share that is clipped, without a plain ground.
+
+    clipped, nearly: as `_drawn` has them; nearly is what lies within `PLAIN` of it, too.
+    """
     drawn, share = is_drawn(picture), float(clipped.mean())
     if not share or clipped.size != drawn.sum():
         return share
-    where = np.zeros(drawn.shape, bool)
-    where[drawn] = clipped
-    return float((where & ~_from_the_edge(where)).sum() / clipped.size)
+    where, pale = np.zeros((2, *drawn.shape), bool)
+    where[drawn], pale[drawn] = clipped, nearly
+    return float((where & ~_from_the_edge(pale)).sum() / clipped.size)
 
 
 def _from_the_edge(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -150,6 +150,15 @@ def fit(picture: Picture) -> Fit:
     )
 
 
+def edge_for(picture: Picture, ppi: float) -> int:
+    """Return how many px the picture's longer edge needs at its place for `ppi`.
+
+    Those that it has, where they suffice. Raises Unmeasured where it has no place.
+    """
+    placed, edge = fit(picture), max(picture.header.width, picture.header.height)
+    return round(edge * ppi / placed.ppi()) if placed.falls_short_of(ppi) else edge
+
+
 def _trimmed(crop: Crop, part: Pair, shown: Pair) -> str:
     """Return the middle of a crop that has the shape of what shows, as a list writes it."""
     # rounded up, so that no pixel is missing

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pressworthy.colour.tone import Tones, chosen_curve, holds_both
+from pressworthy.colour.tone import HIGH_KEY, Tones, chosen_curve, holds_both
 from pressworthy.measure.lightness import (
     before_ground,
     is_ink,
@@ -38,7 +38,8 @@ class MidTone:
     told: what it prints at, in words, and of a copy what was done to it.
     on_copy: the median of the copy that `prepare` will make, None where that is not known.
     meant: whether it is a copy that the house's curve left so, since its master holds both darks
-    and lights. before: the median of what stands before a plain ground, None without one.
+    and lights, or such a master that is light: a dark one prints darker still. before: the median
+    of what stands before a plain ground, None without one.
     """
 
     median: float
@@ -63,9 +64,9 @@ def mid_tone(picture: Picture) -> MidTone:
     before = stands.median if stands else None
     told = f"Its median prints at L* {printed_lightness(picture).median:.0f}"
     if made is None:
-        return MidTone(
-            seen.median, told, None if is_ink(picture) else _on_copy(picture), before=before
-        )
+        on_copy = None if is_ink(picture) else _on_copy(picture)
+        light = seen.median > HIGH_KEY[0] and picture.tone in ("", HOUSE_TONE)
+        return MidTone(seen.median, told, on_copy, light and holds_both(seen), before)
     if (master := made.tones()) is None:
         return MidTone(seen.median, told, before=before)
     told += f"; its master is at L* {master.median:.0f}, {_done(float(made.lift))}"

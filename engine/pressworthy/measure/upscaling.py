@@ -143,9 +143,13 @@ def times_repeated(parts: tuple[Floats, ...]) -> int | None:
     thirds = np.mean([[_third(one) for one in pair] for pair in steps], axis=0)
     if thirds.min() > TRIPLED:
         return 3
-    even = _least(cells, lambda cell: _over_neighbours(cell, [1, 3, 5]))
-    odd = _least(cells, lambda cell: _over_neighbours(cell, [2, 4]))
-    return 2 if even > DOUBLED_EVEN or odd > DOUBLED_ODD else None
+    return 2 if _least(cells, _doubled) > 1 else None
+
+
+def _doubled(cell: NDArray[np.float64]) -> float:
+    """Return how far doubled steps stand out, over their limit; one way they may begin odd."""
+    even, odd = _over_neighbours(cell, [1, 3, 5]), _over_neighbours(cell, [2, 4])
+    return max(even / DOUBLED_EVEN, odd / DOUBLED_ODD)
 
 
 def _least(cells: NDArray[np.float64], contrast: Callable[[NDArray[np.float64]], float]) -> float:
