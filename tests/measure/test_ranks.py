@@ -1,4 +1,4 @@
-"""Percentiles by sorting are those of numpy."""
+"""Percentiles by sorting, or by picking one out, are those of numpy."""
 
 from __future__ import annotations
 
@@ -14,3 +14,5 @@ def test_as_numpy_takes_them(shape: tuple[int, ...]) -> None:
     ranks = [0, 5, 33.3, 50, 99.7, 100]
     wanted = np.moveaxis(np.percentile(values, ranks, axis=-1), 0, -1)
     assert percentiles(values, ranks) == pytest.approx(wanted, abs=1e-5)
+    for rank, value in zip(ranks, np.moveaxis(wanted, -1, 0), strict=True):
+        assert percentiles(values, [rank])[..., 0] == pytest.approx(value, abs=1e-5)
