@@ -19,7 +19,7 @@ from math import exp
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.measure.pixels import tiles, turned
+from pressworthy.measure.pixels import tiles
 from pressworthy.measure.ranks import percentiles
 from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured

@@ -18,7 +18,7 @@ from contextlib import suppress
 from multiprocessing.connection import Connection
 from typing import Any
 
-from pressworthy.files.memory import allow, bound
+from pressworthy.files.memory import allow, bound, keep_freed
 from pressworthy.values.faults import Stopped
 from pressworthy.values.machine import what_failed
 
@@ -175,6 +175,7 @@ def _serve(pipe: Connection[Any, Any], life: Connection[Any, Any], started_with:
             work, given, memory = pickle.loads(started_with)
             allow(memory)
             bound(memory)
+            keep_freed()
         except (Exception, SystemExit, KeyboardInterrupt) as error:
             pipe.send((_UNFIT, what_failed(error)))
             return
