@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.measure.pixels import tiles, turned
+from pressworthy.measure.ranks import median
 from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
@@ -128,7 +129,7 @@ def numbers(
     shares = [*clipped.mean(axis=1), clipped.all(axis=0).mean()]
     edges = [seen.height, seen.misfit, np.log(seen.blur), np.log(seen.edges), seen.width]
     drawn = [part[:: max(8, 2 * len(parts))] for part in parts]
-    lines = np.median([_line_numbers(one) for one in drawn], axis=0)
+    lines = median(np.stack([_line_numbers(one) for one in drawn]), axis=0)
     ends = np.log10(np.mean([_lone_ends(one) for one in drawn], axis=0) + 1e-5)
     return np.array([*edges, *np.nan_to_num(profile, nan=1.0), *shares, *lines, *ends])
 

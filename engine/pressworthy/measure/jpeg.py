@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.measure.pixels import tiles
+from pressworthy.measure.ranks import median
 from pressworthy.values.picture import Picture, measurement
 
 # ITU-T T.81 annex K, tables K.1 and K.2, in natural order.
@@ -79,7 +80,7 @@ def blockiness(picture: Picture) -> Blocks:
     hide the grid; the middle of all tiles counts, and the weaker of the two directions.
     Raises Unmeasured.
     """
-    profiles = np.median([_border_profiles(tile) for tile in tiles(picture)], axis=0)
+    profiles = median(np.stack([_border_profiles(tile) for tile in tiles(picture)]), axis=0)
     return min((_stand_out(steps) for steps in profiles), key=lambda blocks: blocks.ratio)
 
 

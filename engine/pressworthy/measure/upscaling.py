@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.measure.pixels import tiles
-from pressworthy.measure.ranks import percentiles
+from pressworthy.measure.ranks import median, percentiles
 from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
@@ -260,7 +260,7 @@ def _line_power(profiles: NDArray[np.float64]) -> NDArray[np.float64]:
 def _running_median(lines: NDArray[np.float64]) -> NDArray[np.float64]:
     padded = np.pad(lines, ((0, 0), (24, 24)), "reflect")
     windows = np.lib.stride_tricks.sliding_window_view(padded, 49, axis=1)
-    return np.asarray(np.median(windows, axis=2))
+    return median(windows)
 
 
 def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
@@ -283,7 +283,7 @@ def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
     )
     share = np.log10((energy[:, 1:] + 1e-6) / (energy[:, :1] + 1e-3))
     ranked = percentiles(share.T, RANKS).T.ravel()
-    return np.asarray([*ranked, np.log10(max(np.median(spread), 1e-3))], np.float64)
+    return np.asarray([*ranked, np.log10(max(median(spread), 1e-3))], np.float64)
 
 
 def _centred(blocks: Floats) -> Floats:

@@ -38,6 +38,7 @@ from pressworthy.measure.gray_mix import Mix, limits_of, luminance_mix, mix_for
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.pixels import decoded
 from pressworthy.measure.press import separated_to
+from pressworthy.measure.ranks import percentiles
 from pressworthy.prepare import geometry, sharpen
 from pressworthy.prepare.amount import amount_for
 from pressworthy.prepare.order import section_of
@@ -251,7 +252,7 @@ def _tones(before: Any) -> Tones:
     factor = max(1, int((before.width * before.height / 250_000) ** 0.5))
     factor = min(factor, before.width, before.height)
     values = lightness(before.shrink(factor, factor).numpy() / TOP)
-    return Tones(*np.percentile(values, [5, 50, 95]).tolist())
+    return Tones(*percentiles(values.ravel(), [5, 50, 95]).tolist())
 
 
 def _toned(tones: Tones, master: Picture, steps: list[str]) -> Curve:
