@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -56,12 +57,18 @@ class Stage:
     """A copy before its conversion to the output's colours, in libvips images that wait.
 
     Nothing of them is computed until it is looked at, and no more than that.
-    luminance: 1 band of float, 0..65535; image: the copy's pixels.
+    luminance: 1 band of float, 0..65535.
     """
 
     luminance: Any
-    image: Any
+    _before: Any
+    _light: Light
     _inked: Callable[..., Any]
+
+    @cached_property
+    def image(self) -> Any:
+        """The copy's pixels."""
+        return self._inked(self.luminance, self._before, self._light)
 
     def small(self, light: Light, factor: int) -> Any:
         """Return the copy's pixels at 1/`factor` of its size, averaged as light, here and now.
@@ -161,7 +168,7 @@ def render(
         )
 
     def stage(after: Any) -> Stage:
-        return Stage(after, in_inks(after, before, light), in_inks)
+        return Stage(after, before, light, in_inks)
 
     relit = _relit(before, toned.bend, how)
     sharp = stage(relit.copy_memory() if looked_at else relit)
