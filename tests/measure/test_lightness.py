@@ -1,4 +1,4 @@
-"""A plain ground is the piece that most of a picture's outline lies in, however it is looked for."""
+"""A plain ground is the piece that holds most of a picture's outline, however it is looked for."""
 
 from __future__ import annotations
 
