@@ -14,10 +14,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-import numpy as np
-
 from pressworthy.measure.place import where
 from pressworthy.measure.press import colour_shift, prints_as_it_stands
+from pressworthy.measure.ranks import percentiles
 from pressworthy.measure.ticket import mend
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
@@ -43,7 +42,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     shift = colour_shift(picture)
     moved = shift > options["visible"]
     share = float(moved.mean() * 100)
-    p95 = float(np.percentile(shift, 95))
+    p95 = float(percentiles(shift.ravel(), [95])[0])
     place = where(moved)
     told = (
         f"{share:.0f} % moves visibly, by more than {options['visible']:g} dE00, mostly {place}; "

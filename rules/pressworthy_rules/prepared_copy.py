@@ -56,7 +56,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     masters = provenance.masters_of(picture, made, folders)
     if not masters and not misused:
         raise Unmeasured(f"its master, {made.master}, is not {provenance.sought(picture, folders)}")
-    if masters and not any(provenance.is_master(path, made) for path in masters):
+    if masters and not any(provenance.is_master(path, picture, made) for path in masters):
         remedy = AGAIN.format(made.master)
         yield Finding("master-changed", str(masters[0]), "as it was prepared", remedy=remedy)
 

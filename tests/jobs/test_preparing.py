@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 from collections.abc import Callable, Sequence
@@ -191,3 +192,19 @@ def test_the_amount_is_derived_only_where_a_copy_is_made(
     assert len(derived) == 1
     desk.prepare()
     assert len(derived) == 1
+
+
+def test_a_master_is_hashed_as_it_is_judged_and_when_its_copy_is_made(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    master, digest = desk.master("0.jpg"), hashlib.file_digest
+    hashed: list[int] = []
+
+    def counted(stream: Any, kind: Any) -> Any:
+        hashed.append(os.fstat(stream.fileno()).st_ino)
+        return digest(stream, kind)
+
+    monkeypatch.setattr(hashlib, "file_digest", counted)
+    told = desk.prepare()["0.jpg"]
+    assert {one["rule"]: one["state"] for one in told["outcomes"]}["prepared-copy"] == "passed"
+    assert hashed.count(master.stat().st_ino) == 2

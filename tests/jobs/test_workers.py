@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import json
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -317,3 +318,35 @@ def test_what_a_rule_says_too_much_is_cut_and_told(
     (*_, last) = found = outcomes(done.stdout)["own"]["findings"]
     assert len(found) == findings and told in last["remedy"]
     assert len(done.stdout) < 200_000
+
+
+ASKED = """
+import sys
+from pressworthy.jobs.running.worker import Worker, _context, packed
+from pressworthy.plugins import load
+
+if __name__ == "__main__":
+    load()
+    context = _context("")
+    worker = Worker(packed(str, (), 1_500_000_000))
+    ours, theirs = context.Pipe()
+    ask = "import sys; pipe.send([name for name in wanted if name in sys.modules])"
+    child = context.Process(target=exec, args=(ask, {"pipe": theirs, "wanted": sys.argv[1:]}))
+    child.start()
+    print(*ours.recv())
+    child.join()
+    worker.end(at_once=True)
+"""
+"""A child of the server of forks that does nothing of its own tells what it was born with."""
+
+
+@pytest.mark.skipif(
+    "forkserver" not in multiprocessing.get_all_start_methods(), reason="no server of forks here"
+)
+def test_workers_are_born_with_what_they_need(tmp_path: Path) -> None:
+    script = tmp_path / "asked.py"
+    script.write_text(ASKED)
+    wanted = ["pressworthy.jobs", "pressworthy_rules.sharpening", "numpy.fft", "PIL.Image"]
+    call = [sys.executable, script, *wanted, "not.there"]
+    told = subprocess.run(call, capture_output=True, text=True, check=True, timeout=60).stdout
+    assert told.split() == wanted

@@ -69,6 +69,24 @@ def test_tiff_loses_nothing_and_uses_the_likeness_of_neighbours() -> None:
     assert opened(bare).tag_v2[259] == 1 and len(bare) > len(data)
 
 
+def test_a_tiff_is_packed_only_where_that_makes_it_smaller() -> None:
+    noise = np.random.default_rng(1).integers(0, 256, (200, 160, 4)).astype(np.uint8)
+    image = pyvips.Image.new_from_array(noise).copy(interpretation="cmyk")
+    ways = {}
+    for way in ("lzw if smaller", "lzw", "none"):
+        data = encode(image, {"format": "TIFF", "compression": way})
+        assert np.array_equal(np.asarray(opened(data)), noise)
+        ways[way] = opened(data).tag_v2[259], len(data)
+    assert ways["lzw if smaller"] == ways["none"] and ways["none"][1] < ways["lzw"][1]
+    assert ways["lzw"][0] == 5
+    # all of it is looked at, not only its beginning; and the smallest picture is no trouble
+    noise[60:] //= 64
+    half = pyvips.Image.new_from_array(noise).copy(interpretation="cmyk")
+    for picture_ in (half, half.crop(0, 100, 60, 3)):
+        data = encode(picture_, {"format": "TIFF", "compression": "lzw if smaller"})
+        assert opened(data).tag_v2[259] == 5
+
+
 def test_webp_takes_its_time() -> None:
     image = picture()
     data = encode(image, {"format": "WebP", "quality": 80})

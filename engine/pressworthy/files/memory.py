@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ctypes
 import math
 import sys
 from contextlib import suppress
@@ -17,6 +18,12 @@ WORKING = 1_500_000_000
 
 _SAMPLES = {"4:2:0": 1.5, "4:2:2": 2.0, "4:4:0": 2.0, "4:1:1": 1.5}
 """Samples a pixel of a JPEG with reduced colour; libvips names the ratio."""
+
+KEPT = 64 << 20
+"""Bytes of freed memory that a worker keeps for its next picture."""
+
+_TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3
+"""Of <malloc.h>."""
 
 _budget = BUDGET
 
@@ -39,6 +46,20 @@ def bound(budget: int) -> None:
         # no process may raise a lower bound that it was given
         with suppress(ValueError, OSError):
             resource.setrlimit(resource.RLIMIT_DATA, (most, most))
+
+
+def keep_freed() -> None:
+    """Have this process keep what it frees, up to `KEPT`, for what it takes next.
+
+    The C library of most Linux systems hands it back otherwise, and of the next picture the system
+    clears every page anew: a tenth of what the check of 30 megapixels takes.
+    """
+    if sys.platform == "linux":
+        # others have no such function
+        with suppress(OSError, AttributeError):
+            library = ctypes.CDLL(None)
+            library.mallopt(_TRIM_THRESHOLD, KEPT)
+            library.mallopt(_MMAP_THRESHOLD, KEPT // 2)
 
 
 def refuse_beyond(needed: float) -> None:

@@ -57,7 +57,9 @@ PREPARE: dict[str, dict[str, Any]] = {
         "{scale}; the suffix comes from the format",
     },
     "format": {"enum": ["TIFF", "JPEG", "WebP", "AVIF"], "description": "of the copy's file"},
-    "compression": {"enum": ["lzw", "deflate", "none"], "description": "of a TIFF"},
+    "compression": {
+        "enum": ["lzw if smaller", "lzw", "deflate", "none"], "description": "of a TIFF",
+    },
     "depth": {"enum": [8, 16], "description": "bits a channel of a copy; 16 in a TIFF alone"},
     "quality": {
         "type": "integer", "minimum": 1, "maximum": 100, "description": "of any other format",

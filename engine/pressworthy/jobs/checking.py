@@ -25,7 +25,9 @@ from pressworthy.jobs.running.measured import Reading, packed, restored
 from pressworthy.jobs.running.worker import tell
 from pressworthy.jobs.tasks import Task, of_list, taken_in
 from pressworthy.judge import broken_off, judge, unread
+from pressworthy.measure.provenance import file_hash
 from pressworthy.values.finding import Outcome, Unmeasured, Verdict
+from pressworthy.values.picture import preset
 from pressworthy.values.report import Report
 from pressworthy.values.watched import watched
 
@@ -96,12 +98,17 @@ def check_picture(task: Task, house: House, run: Run) -> Verdict:
 
 
 def _judged(
-    task: Task, house: House, run: Run, known: Callable[[], bytes | None] | None = None
+    task: Task,
+    house: House,
+    run: Run,
+    known: Callable[[], bytes | None] | None = None,
+    sha256: str = "",
 ) -> tuple[Verdict, bool, bytes]:
     """Return the verdict, and whether it rests on nothing but the file, house and placement.
 
     known: what was measured of it earlier, where measurements are kept; then those made are
-    returned too, packed, where they are not all kept already.
+    returned too, packed, where they are not all kept already. sha256: of the file's bytes, where
+    they were hashed just now.
     """
     try:
         picture = taken_in(task, house)
@@ -109,10 +116,14 @@ def _judged(
         return unread(str(task.path), str(reason), house), True, b""
     # a prepared copy is compared with its master, which may change without it
     alone = read_ticket(picture.header.xmp) is None
+    if sha256:
+        preset(picture, file_hash, sha256)
     if known is None or not alone:
         return judge(picture, house, run.registry.rules, tell), alone, b""
     output, told = output_as(house.output), known()
     picture = replace(picture, output=(watch := watched(house.output)))
+    if sha256:
+        preset(picture, file_hash, sha256)
     before = None
     if told:
         with suppress(ValueError):
@@ -144,7 +155,8 @@ def _checked(task: Task, house: House, run: Run, judged: str, code: str) -> Chec
     earlier = None
     if run.measuring and file:
         earlier = partial(cache.recall_measured, file.content, measured_as(task, code))
-    verdict, alone, measured = _judged(task, house, run, earlier)
+    sha256 = file.content.hex() if file else ""
+    verdict, alone, measured = _judged(task, house, run, earlier, sha256)
     # not where the file changed while it was judged
     kept = file if file and alone and unchanged(file) else None
     return Checked(task, verdict, kept, trouble=cache.trouble, measured=measured)

@@ -19,6 +19,7 @@ from pressworthy.colour.spaces import SPACES
 from pressworthy.measure.lightness import lab as small_lab
 from pressworthy.measure.place import where
 from pressworthy.measure.press import sample_lab
+from pressworthy.measure.ranks import percentiles
 from pressworthy.values.picture import Picture, measurement, preset
 
 THRESHOLDS = 15
@@ -202,7 +203,7 @@ def grain(picture: Picture, mix: Mix) -> float:
     if not len(flat):
         return 0.0
     steps = np.diff(mixed(flat, mix), axis=2)
-    return float(np.percentile(np.sqrt((steps**2).mean(axis=(1, 2)) / 2), 90))
+    return float(percentiles(np.sqrt((steps**2).mean(axis=(1, 2)) / 2), [90])[0])
 
 
 @measurement(anywhere=True)

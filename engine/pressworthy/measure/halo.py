@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.measure.pixels import tiles, turned
+from pressworthy.measure.ranks import median
 from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
@@ -106,10 +107,15 @@ def seen_in(parts: tuple[Floats, ...]) -> Halo:
 
 
 def edges_in(parts: tuple[Floats, ...]) -> tuple[Floats, Floats]:
-    """Return the clean edges of luma tiles, across and down, as `edge_profiles` does."""
-    found = [edge_profiles(side) for part in parts for side in (part, turned(part))]
-    distance, level = (np.concatenate([one[i] for one in found]) for i in range(2))
-    return distance, level
+    """Return the clean edges of luma tiles, across and down: two arrays (edges, 25).
+
+    The first holds the distance in px from the half-way crossing along the edge's normal, the
+    second the level, 0 on the dark plateau and 1 on the bright; clipped samples are NaN.
+    """
+    found = [_across(side) for part in parts for side in (part, turned(part))]
+    # together: each step is for many edges or for few
+    raw, slope = (np.concatenate([one[i] for one in found]) for i in range(2))
+    return _clean(raw, slope)
 
 
 def numbers(
@@ -123,7 +129,7 @@ def numbers(
     shares = [*clipped.mean(axis=1), clipped.all(axis=0).mean()]
     edges = [seen.height, seen.misfit, np.log(seen.blur), np.log(seen.edges), seen.width]
     drawn = [part[:: max(8, 2 * len(parts))] for part in parts]
-    lines = np.median([_line_numbers(one) for one in drawn], axis=0)
+    lines = median(np.stack([_line_numbers(one) for one in drawn]), axis=0)
     ends = np.log10(np.mean([_lone_ends(one) for one in drawn], axis=0) + 1e-5)
     return np.array([*edges, *np.nan_to_num(profile, nan=1.0), *shares, *lines, *ends])
 
@@ -161,15 +167,15 @@ def _lone_ends(lines: Floats) -> list[float]:
     return [float(one.mean()) for one in (lone_dark, lone_bright, dark, bright)]
 
 
-def edge_profiles(luma: Floats) -> tuple[Floats, Floats]:
-    """Return clean edges across the rows of a luma tile: two arrays (edges, 25).
-
-    The first holds the distance in px from the half-way crossing along the edge's normal, the
-    second the level, 0 on the dark plateau and 1 on the bright; clipped samples are NaN.
-    """
+def _across(luma: Floats) -> tuple[Floats, Floats]:
+    """Return luma across isolated edges, (edges, 25) from dark to bright, and their slopes."""
     row, column, slope, steep = _candidates(luma)
     raw = luma[row[:, None], column[:, None] + _FLANK.astype(int)]
-    raw = np.where((steep > 0)[:, None], raw, raw[:, ::-1])
+    return np.where((steep > 0)[:, None], raw, raw[:, ::-1]), slope
+
+
+def _clean(raw: Floats, slope: Floats) -> tuple[Floats, Floats]:
+    """Return distance and level of the edges that stand clean between plateaus, see `edges_in`."""
     sides = np.stack([raw[:, :_PLATEAU], raw[:, -_PLATEAU:]])
     low, high = sides.mean(axis=2)
     step = high - low
@@ -230,15 +236,19 @@ def _candidates(luma: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Float
     upright = np.abs(here) > 1.5 * np.abs(gy)
     row, column, here, gy = row[upright], column[upright], here[upright], gy[upright]
     slope = gy / here
+    # the edge runs aside by -gy/gx px a row
+    aside = [
+        np.clip(column - np.rint(3 * side * slope).astype(int), 0, gx.shape[1] - 1)
+        for side in (-1, 1)
+    ]
+    goes_on = np.ones(len(row), bool)
+    for side, there in zip((-1, 1), aside, strict=True):
+        goes_on &= gx[row + side, there] * np.sign(here) > 0.6 * np.abs(here)
+    row, column, here, slope = row[goes_on], column[goes_on], here[goes_on], slope[goes_on]
     same = np.ones(len(row), bool)
-    for side in (-1, 1):
-        # the edge runs aside by -gy/gx px a row
-        aside = np.clip(column - np.rint(3 * side * slope).astype(int), 0, gx.shape[1] - 1)
-        there = gx[row + side, aside]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            turn = _smoothed_at(changes, row + side, aside) / there
-            turn = np.abs(np.arctan(turn) - np.arctan(slope))
-        same &= (there * np.sign(here) > 0.6 * np.abs(here)) & (turn < 0.3)
+    for side, there in zip((-1, 1), (one[goes_on] for one in aside), strict=True):
+        turn = _smoothed_at(changes, row + side, there) / gx[row + side, there]
+        same &= np.abs(np.arctan(turn) - np.arctan(slope)) < 0.3
     return row[same] * 3 + half, column[same] + half, slope[same], here[same]
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.measure.pixels import tiles, turned
+from pressworthy.measure.ranks import median
 from pressworthy.measure.resolution import fit
 from pressworthy.print.eye import low_pass
 from pressworthy.values.picture import Picture, measurement
@@ -84,7 +85,7 @@ def blockiness(picture: Picture) -> Blocks:
     hide the grid; the middle of all tiles counts, and the weaker of the two directions.
     Raises Unmeasured.
     """
-    profiles = np.median([_border_profiles(tile) for tile in tiles(picture)], axis=0)
+    profiles = median(np.stack([_border_profiles(tile) for tile in tiles(picture)]), axis=0)
     return min((_stand_out(steps) for steps in profiles), key=lambda blocks: blocks.ratio)
 
 
@@ -105,8 +106,9 @@ def visible_step(picture: Picture) -> float:
 def _border_profiles(tile: NDArray[np.float32]) -> NDArray[np.float64]:
     """Return (2, 8): the mean step at each of the 8 phases, across and down."""
     rows = []
-    for values in (tile, turned(tile)):
-        steps = np.abs(np.diff(values, axis=1)).mean(axis=0)
+    for axis in (1, 0):
+        steps = np.diff(tile, axis=axis)
+        steps = np.abs(steps, out=steps).mean(axis=1 - axis)
         rows.append(steps[: len(steps) // 8 * 8].reshape(-1, 8).mean(axis=0))
     return np.array(rows, np.float64)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pyvips
@@ -27,6 +28,7 @@ A sky that is burnt out as far down as the middle fills about half of it.
 PLAIN = 3.0
 """L* that grain and coding take: by so much 3 x 3 px differ at most where nothing is drawn, and so
 far a white or black ground lies off the end of the scale."""
+_TRIES = 3
 LEAST_OBJECT = 0.02  # of the picture; the house's choice: with less it is a picture of its ground
 
 
@@ -101,7 +103,7 @@ def _from_the_edge(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
 
     Too little is less than `GROUND`.
     """
-    if np.concatenate([mask[0], mask[-1], mask[:, 0], mask[:, -1]]).mean() < GROUND:
+    if _rim(mask).mean() < GROUND:
         return np.zeros_like(mask)
     # bordered by one more row and column of ground, all that reaches the edge is one area
     areas = pyvips.Image.new_from_array(np.pad(mask, 1, constant_values=True).astype(np.uint8))
@@ -116,17 +118,46 @@ def ground(picture: Picture) -> NDArray[np.bool_]:
     (height, width). What is `PLAIN`, in one piece, along `GROUND` of the outline: the paper of
     a cut-out, a studio's backdrop, a clear sky all round. Raises Unmeasured.
     """
-    light = pyvips.Image.new_from_array(np.ascontiguousarray(seen_lightness(picture)))
-    edged = light.embed(1, 1, light.width + 2, light.height + 2, extend="copy")
-    spread = (edged.rank(3, 3, 8) - edged.rank(3, 3, 0)).numpy()[1:-1, 1:-1]
-    plain = (spread <= PLAIN) & is_drawn(picture)
-    numbers = pyvips.Image.new_from_array(plain.astype(np.uint8)).labelregions().numpy()
-    numbers = np.where(plain, numbers, -1)
-    rim = np.concatenate([numbers[0], numbers[-1], numbers[:, 0], numbers[:, -1]])
-    counts = np.bincount(rim + 1)[1:]
-    if not counts.size or counts.max() < GROUND * rim.size:
-        return np.zeros_like(plain)
+    plain = (_spread(seen_lightness(picture)) <= PLAIN) & is_drawn(picture)
+    return _most_of_the_rim(plain)
+
+
+def _most_of_the_rim(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the piece of a mask that fills `GROUND` of its outline; nothing where none does."""
+    left = mask.astype(np.uint8)
+    at = _rim(np.arange(mask.size).reshape(mask.shape))
+    # most of the outline is in it, so that it is soon hit; all pieces at once take longer
+    for _ in range(_TRIES):
+        there = at[left.ravel()[at] == 1]
+        if len(there) < GROUND * len(at):
+            return np.zeros_like(mask)
+        row, column = divmod(int(there[len(there) // 2]), mask.shape[1])
+        image = pyvips.Image.new_from_array(left)
+        piece = image.draw_flood(2, column, row, equal=True).numpy() == 2
+        if np.count_nonzero(_rim(piece)) >= GROUND * len(at):
+            return np.asarray(piece)
+        left[piece] = 0
+    numbers = np.where(left == 1, pyvips.Image.new_from_array(left).labelregions().numpy(), -1)
+    counts = np.bincount(_rim(numbers) + 1, minlength=2)[1:]
+    if counts.max() < GROUND * len(at):
+        return np.zeros_like(mask)
     return np.asarray(numbers == counts.argmax())
+
+
+def _rim(values: NDArray[Any]) -> NDArray[Any]:
+    return np.concatenate([values[0], values[-1], values[:, 0], values[:, -1]])
+
+
+def _spread(values: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return by how much the 3 x 3 px around each differ at most."""
+    around = np.pad(values, 1, "edge")
+    most, least = (_of_nine(around, pick) for pick in (np.maximum, np.minimum))
+    return most - least
+
+
+def _of_nine(around: NDArray[np.float32], pick: Any) -> NDArray[np.float32]:
+    column = pick(pick(around[:-2], around[1:-1]), around[2:])
+    return np.asarray(pick(pick(column[:, :-2], column[:, 1:-1]), column[:, 2:]))
 
 
 @measurement(anywhere=True)
@@ -143,6 +174,7 @@ def before_ground(picture: Picture) -> Before | None:
     return Before(median, printed(p95, *picture.span) - printed(p5, *picture.span))
 
 
+@measurement(anywhere=True)
 def seen_lightness(picture: Picture) -> NDArray[np.float32]:
     """Return the small copy's L* as an eye takes it that has grown used to the page.
 

@@ -114,11 +114,21 @@ def colour_shift(picture: Picture) -> NDArray[np.float32]:
     """
     if _black_of_four(picture):
         return np.zeros(sample(picture).shape[:2], np.float32)
-    mode, profile = picture.output.mode, _target(picture)
     paper = to_xyz(picture.output.condition.paper)
-    meant = laid_on(sample_lab(picture), paper, _printed_black(profile, mode))
-    inked = laid_on(to_lab(sample_inks(picture), mode, profile.read_bytes()), paper)
-    return np.asarray(delta_e_2000(meant, inked), np.float32)
+    meant = laid_on(
+        sample_lab(picture), paper, _printed_black(_target(picture), picture.output.mode)
+    )
+    return np.asarray(delta_e_2000(meant, laid_on(_inked_lab(picture), paper)), np.float32)
+
+
+@measurement(anywhere=True)
+def _inked_lab(picture: Picture) -> NDArray[np.float32]:
+    """Return what the sample's inks print, CIELAB relative to the paper. Raises Unmeasured."""
+    return _seen_as(picture, sample_inks(picture))
+
+
+def _seen_as(picture: Picture, inks: NDArray[Any]) -> NDArray[np.float32]:
+    return to_lab(inks, picture.output.mode, _target(picture).read_bytes())
 
 
 @lru_cache(maxsize=8)
@@ -154,7 +164,7 @@ def _gained_at(smallest: float) -> Callable[[Picture], NDArray[np.float64]]:
             opened = np.where(inks > FULL - least, FULL, inks)
         else:
             opened = np.where(inks < least, 0, inks)
-        return _printed_as(picture, opened) - _printed_as(picture, inks)
+        return _moved(picture, opened)
 
     return gained
 
@@ -170,15 +180,21 @@ def _lost_at(largest: float) -> Callable[[Picture], NDArray[np.float64]]:
             closed = np.where(inks < FULL - most, 0, inks)
         else:
             closed = np.where(inks > most, FULL, inks)
-        return _printed_as(picture, inks) - _printed_as(picture, closed)
+        return -_moved(picture, closed)
 
     return lost
 
 
-def _printed_as(picture: Picture, inks: NDArray[Any]) -> NDArray[np.float64]:
-    """Return the printed L* of inks in the output's colours."""
-    seen = to_lab(inks.astype(np.uint16), picture.output.mode, _target(picture).read_bytes())
-    return printed(seen[..., 0].astype(np.float64), 0.0, picture.output.condition.paper[0])
+def _moved(picture: Picture, inks: NDArray[Any]) -> NDArray[np.float64]:
+    """Return by how many printed L* other inks are lighter than the sample's, (height, width)."""
+    paper = picture.output.condition.paper[0]
+    moved = np.zeros(inks.shape[:2])
+    other = (inks != sample_inks(picture)).any(axis=2)
+    if other.any():
+        before, after = _inked_lab(picture)[other], _seen_as(picture, inks[other][None])[0]
+        light = (printed(seen[:, 0].astype(np.float64), 0.0, paper) for seen in (after, before))
+        moved[other] = np.subtract(*light)
+    return moved
 
 
 @measurement(anywhere=True)

@@ -13,6 +13,8 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.measure.ranks import median, percentiles
+
 ENOUGH_PX = 20_000
 """Px that are looked at, at least; a picture of less is looked at whole."""
 
@@ -52,7 +54,7 @@ def skin(lab: NDArray[np.float32]) -> NDArray[np.bool_]:
 def _is_a_body(area: NDArray[np.bool_], light: NDArray[Any]) -> bool:
     rows, columns = np.nonzero(area)
     box = (np.ptp(rows) + 1) * (np.ptp(columns) + 1)
-    low, high = np.percentile(light[area], [10, 90])
+    low, high = percentiles(light[area], [10, 90])
     steps = np.abs(np.diff(light, axis=0)[:, :-1]) + np.abs(np.diff(light, axis=1)[:-1])
     frame = np.concatenate([area[0], area[-1], area[:, 0], area[:, -1]])
     inside = area[:-1, :-1]
@@ -61,6 +63,6 @@ def _is_a_body(area: NDArray[np.bool_], light: NDArray[Any]) -> bool:
         and area.sum() > FILLED * box
         and high - low > SHADED
         and inside.any()
-        and np.median(steps[inside]) < ROUGH
+        and median(steps[inside]) < ROUGH
         and frame.mean() < AT_EDGE
     )

@@ -23,7 +23,7 @@ from pressworthy.colour.spaces import SPACES
 from pressworthy.measure.icc import rgb_space
 from pressworthy.measure.jpeg import jpeg_quality
 from pressworthy.measure.pixels import survey
-from pressworthy.measure.ranks import percentiles
+from pressworthy.measure.ranks import median, percentiles
 from pressworthy.measure.skin import ENOUGH_PX, skin
 from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured
@@ -453,8 +453,8 @@ def _read(lab: Floats, values: Floats, flesh: Floats, name: str) -> Reading:
     skin_hue = skin_chroma = float("nan")
     if len(flesh):
         _, a, b = lab_of(flesh, name).T
-        skin_hue = float(np.median(np.degrees(np.arctan2(b, a)) % 360))
-        skin_chroma = float(np.median(np.hypot(a, b)))
+        skin_hue = float(median(np.degrees(np.arctan2(b, a)) % 360))
+        skin_chroma = float(median(np.hypot(a, b)))
     return Reading(
         chroma=float(percentiles(chroma, [95])[0]),
         skin_hue=skin_hue,

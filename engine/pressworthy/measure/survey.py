@@ -63,36 +63,37 @@ def look_through(image: Any, mode: str, *, hashed: bool, region: Any = None) -> 
     that is not the image's own. Raises pyvips.Error where it is damaged.
     """
     strips = _Strips(image, mode)
-    laid = strips.laid
+    # asked of libvips each time they would cost more than the rows
+    width, height, format_ = image.width, image.height, strips.laid.format
     across, down = strips.across, strips.down
-    size = _halves_up(image.height, down), _halves_up(image.width, across)
-    small = np.zeros((*size, laid.bands), _TYPES[laid.format])
+    size = _halves_up(height, down), _halves_up(width, across)
+    small = np.zeros((*size, strips.laid.bands), _TYPES[format_])
     inked = np.full(size, 255, np.uint8)
-    tiles = _Tiles(image.width, image.height, small)
+    tiles = _Tiles(width, height, small)
     largest, ink = 0.0, np.zeros(_SUMS, np.int64)
     digest = digest_of(opaque(image, mode)) if hashed else None
     region = region or pyvips.Region.new(image)
-    for top in range(0, image.height, strips.rows):
-        rows = min(strips.rows, image.height - top)
-        values = strips.fill(region.fetch(0, top, image.width, rows), rows)
+    for top in range(0, height, strips.rows):
+        rows = min(strips.rows, height - top)
+        values = strips.fill(region.fetch(0, top, width, rows), rows)
         if digest:
             digest.update(values.data)
-        if laid.format not in TOPS:
+        if format_ not in TOPS:
             largest = float(np.fmax.reduce(np.abs(values), axis=None, initial=largest))
         if strips.sums:
-            ink += np.bincount(strips.of(strips.sums, rows).ravel(), minlength=_SUMS)
+            ink += np.bincount(strips.sums.first(rows).ravel(), minlength=_SUMS)
         at = top // down
         ends = at + _halves_up(rows, down)
         if ends > at:
-            small[at:ends] = strips.of(strips.small, ends - at)
+            small[at:ends] = strips.small.first(ends - at)
             if strips.inked:
-                inked[at:ends] = strips.of(strips.inked, ends - at)[..., 0]
+                inked[at:ends] = strips.inked.first(ends - at)[..., 0]
         tiles.add(values, top, ends)
     return Survey(
-        image.width,
-        image.height,
-        laid.format,
-        laid.interpretation,
+        width,
+        height,
+        format_,
+        strips.laid.interpretation,
         small,
         inked >= 128,
         tiles.kept(),
@@ -120,10 +121,12 @@ class _Strips:
             interpretation=image.interpretation
         )
         self.laid = opaque(self._image, mode)
-        self.small = self._shrunk(self.laid)
+        self._on_paper = None if self.laid is self._image else _Made(self.laid)
+        self.small = _Made(self._shrunk(self.laid))
         over = image.bands > self.laid.bands
-        self.inked = self._shrunk(is_inked(self._image, self.laid.bands)) if over else None
-        self.sums = _ink_sums(self.laid) if mode == "CMYK" else None
+        inked = is_inked(self._image, self.laid.bands) if over else None
+        self.inked = None if inked is None else _Made(self._shrunk(inked))
+        self.sums = _Made(_ink_sums(self.laid)) if mode == "CMYK" else None
 
     def fill(self, data: Any, rows: int) -> NDArray[Any]:
         """Take the values of the next rows and return them on paper.
@@ -134,17 +137,24 @@ class _Strips:
         self._buffer[:rows] = values
         self._buffer[rows:] = values[-1]
         self._image.invalidate()
-        return values if self.laid is self._image else self.of(self.laid, rows)
-
-    def of(self, image: Any, rows: int) -> NDArray[Any]:
-        """Return the first rows of one of the images, computed here and not in threads."""
-        data = pyvips.Region.new(image).fetch(0, 0, image.width, rows)
-        return np.frombuffer(data, _TYPES[image.format]).reshape(rows, image.width, -1)
+        return self._on_paper.first(rows) if self._on_paper else values
 
     def _shrunk(self, image: Any) -> Any:
         if self.across == self.down == 1:
             return image
         return image.shrink(self.across, self.down)
+
+
+class _Made:
+    """What libvips makes of the rows, computed here and not in threads, by one region."""
+
+    def __init__(self, image: Any) -> None:
+        self._region, self._width = pyvips.Region.new(image), image.width
+        self._dtype = _TYPES[image.format]
+
+    def first(self, rows: int) -> NDArray[Any]:
+        data = self._region.fetch(0, 0, self._width, rows)
+        return np.frombuffer(data, self._dtype).reshape(rows, self._width, -1)
 
 
 class _Tiles:

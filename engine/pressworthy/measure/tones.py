@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from pressworthy.colour.tone import HIGH_KEY, Tones, chosen_curve, holds_both
 from pressworthy.measure.lightness import (
     before_ground,
@@ -14,6 +12,7 @@ from pressworthy.measure.lightness import (
     printed_lightness,
     seen_lightness,
 )
+from pressworthy.measure.ranks import percentiles
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.picture import Picture, measurement
 from pressworthy.values.placement import HOUSE_TONE, MOST_LIFT, lift_of
@@ -28,7 +27,7 @@ def tones(picture: Picture) -> Tones:
     seen = lightness(picture)
     if not is_ink(picture):
         return Tones(seen.p5, seen.median, seen.p95)
-    return Tones(*np.percentile(seen_lightness(picture), [5, 50, 95]).tolist())
+    return Tones(*percentiles(seen_lightness(picture).ravel(), [5, 50, 95]).tolist())
 
 
 @dataclass(frozen=True)

@@ -19,8 +19,8 @@ from math import exp
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.measure.pixels import tiles, turned
-from pressworthy.measure.ranks import percentiles
+from pressworthy.measure.pixels import tiles
+from pressworthy.measure.ranks import median, percentiles
 from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
@@ -219,18 +219,17 @@ def line_spectra(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], float]
     """
     powers = np.zeros((2, 2, LINE // 2 + 1))
     steps = np.zeros((2, 8))
-    for part in parts:
+    for axis in range(2):
         # every second line is plenty for a mean along it
-        for axis, values in enumerate((part[::2], turned(part)[::2])):
-            first = np.diff(values, axis=1)
-            second = np.abs(np.diff(first, axis=1))
-            first = np.abs(first)
-            for order, difference in enumerate((first, second)):
-                profile = _capped_mean(difference)
-                if order == 0:
-                    phase = profile[: len(profile) // 8 * 8].reshape(-1, 8).mean(axis=0)
-                    steps[axis] += np.log(phase + 0.05)
-                powers[order, axis] += _line_power(profile)
+        lines = [np.ascontiguousarray(part[:, ::2]) if axis else part[::2] for part in parts]
+        first = [np.diff(one, axis=1 - axis) for one in lines]
+        second = [np.diff(one, axis=1 - axis) for one in first]
+        for order, differences in enumerate((first, second)):
+            profiles = np.stack([_capped_mean(one, axis) for one in differences])
+            powers[order, axis] = _line_power(profiles).sum(axis=0)
+            if order == 0:
+                phase = profiles[:, : profiles.shape[1] // 8 * 8].reshape(len(parts), -1, 8)
+                steps[axis] = np.log(phase.mean(axis=1) + 0.05).sum(axis=0)
     lines = np.sqrt(powers[:, 0] * powers[:, 1])
     ratio = np.log10((lines + 1e-12) / (_running_median(lines) + 1e-12))
     # steps between pixels 1-2, 3-4, 5-6 of a block against 0-1 .. : those at the border left out
@@ -242,24 +241,30 @@ def line_spectra(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], float]
     return ratio, contrast
 
 
-def _capped_mean(difference: Floats) -> NDArray[np.float64]:
-    cap = percentiles(difference[::4, ::2].ravel(), [90]) + 1
-    return np.asarray(np.minimum(difference, cap.astype(np.float32)).mean(axis=0), np.float64)
+def _capped_mean(difference: Floats, along: int) -> NDArray[np.float64]:
+    """Return the mean size of differences along an axis, the largest capped; they are used up."""
+    np.abs(difference, out=difference)
+    some = difference[::4, ::2] if along == 0 else difference[::2, ::4]
+    cap = percentiles(some.ravel(), [90]) + 1
+    # between two bounds numpy clips several times as fast as by one
+    np.clip(difference, 0, cap.astype(np.float32), out=difference)
+    return np.asarray(difference.mean(axis=along), np.float64)
 
 
-def _line_power(profile: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the power spectrum of a line's logarithm, its slow changes taken off."""
-    logs = np.log(profile + 0.05)
-    around = np.convolve(np.pad(logs, 7, "edge"), np.full(15, 1 / 15), "valid")
-    window = np.hanning(len(logs))
-    spectrum: NDArray[np.float64] = np.abs(np.fft.rfft((logs - around) * window, LINE)) ** 2
-    return spectrum
+def _line_power(profiles: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the power spectra of lines' logarithms (n, px), their slow changes taken off."""
+    logs = np.log(profiles + 0.05)
+    padded = np.pad(logs, ((0, 0), (7, 7)), "edge")
+    around = np.lib.stride_tricks.sliding_window_view(padded, 15, axis=1).mean(axis=2)
+    window = np.hanning(logs.shape[1])
+    spectra: NDArray[np.float64] = np.abs(np.fft.rfft((logs - around) * window, LINE)) ** 2
+    return spectra
 
 
 def _running_median(lines: NDArray[np.float64]) -> NDArray[np.float64]:
     padded = np.pad(lines, ((0, 0), (24, 24)), "reflect")
     windows = np.lib.stride_tricks.sliding_window_view(padded, 49, axis=1)
-    return np.asarray(np.median(windows, axis=2))
+    return median(windows)
 
 
 def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
@@ -271,18 +276,18 @@ def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
     Raises Unmeasured where the picture is flat, or smaller than a block.
     """
     split = [_centred(_blocks(part)) for part in parts]
-    spreads = [np.sqrt(np.square(blocks).mean(axis=(1, 2))) for blocks in split]
+    spreads = [np.sqrt(np.einsum("nij,nij->n", own, own)) / BLOCK for own in split]
     spread = np.concatenate(spreads)
     if len(spread) == 0 or spread.max() < 2:
         raise Unmeasured("the picture holds no detail to measure")
-    least = np.percentile(spread, 30)
+    least = percentiles(spread, [30])
     # tile by tile, for what is computed of one stays in the processor's own memory
     energy = np.concatenate(
         [_ring_energy(blocks[own >= least]) for blocks, own in zip(split, spreads, strict=True)]
     )
     share = np.log10((energy[:, 1:] + 1e-6) / (energy[:, :1] + 1e-3))
-    ranked = np.percentile(share, RANKS, axis=0).ravel()
-    return np.asarray([*ranked, np.log10(max(np.median(spread), 1e-3))], np.float64)
+    ranked = percentiles(share.T, RANKS).T.ravel()
+    return np.asarray([*ranked, np.log10(max(median(spread), 1e-3))], np.float64)
 
 
 def _centred(blocks: Floats) -> Floats:
@@ -292,7 +297,8 @@ def _centred(blocks: Floats) -> Floats:
 def _ring_energy(blocks: Floats) -> Floats:
     """Return the energy of centred blocks above 0.05 and each of CUTS, (n, 8)."""
     window, rings = _rings()
-    waves = np.fft.rfft2(blocks * window).reshape(-1, len(rings))
+    # numpy computes float32 in float64 unless the scale is one of its own floats
+    waves = np.fft.rfft2(blocks * window, norm="ortho").reshape(-1, len(rings))
     power = np.square(waves.real)
     power += np.square(waves.imag)
     return np.asarray(power @ rings)
@@ -306,7 +312,8 @@ def _rings() -> tuple[Floats, Floats]:
     radius = np.hypot(across, np.fft.fftfreq(BLOCK)[:, None])
     # the half spectrum holds each pair once, but the columns 0 and 1/2 hold both of a pair
     double = np.where((across == 0) | (across == 0.5), 1, 2)
-    rings = [(radius > cut) * double for cut in (0.05, *CUTS)]
+    # the transform is the orthonormal one, 1/64 of the plain one that the numbers were fitted to
+    rings = [(radius > cut) * double * BLOCK**2 for cut in (0.05, *CUTS)]
     return window * window[:, None], np.stack(rings, -1).reshape(-1, len(rings)).astype(np.float32)
 
 
@@ -318,9 +325,10 @@ def cell_numbers(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
     share of cells with next to nothing there, which coding empties where there is little.
     """
     energy = np.concatenate([_cell_energy(part) for part in parts], axis=1)
-    busy = energy[:, energy[1] >= percentiles(energy[1], [60])]
+    busy = np.flatnonzero(energy[1] >= percentiles(energy[1], [60]))
+    whole = energy[1][busy] + 1
     strength = percentiles(energy[ENERGY_FROM, :], CELL_RANKS).T
-    share = (busy[SHARE_FROM, :] + 1) / (busy[1] + 1)
+    share = np.stack([(energy[start][busy] + 1) / whole for start in SHARE_FROM])
     empty = (energy[EMPTY_FROM, :] < 1).mean(axis=1)
     found = (strength + 1, percentiles(share, CELL_RANKS).T, empty + 1e-3)
     return np.asarray(np.log10(np.concatenate([part.ravel() for part in found])), np.float64)

@@ -11,6 +11,7 @@ from pressworthy.files.metadata import iim
 from pressworthy.files.opening import hash_file
 from pressworthy.house import House
 from pressworthy.measure.pixels import decoded, pixels, survey
+from pressworthy.measure.provenance import made_from
 from pressworthy.measure.survey import look_through
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.prepare import store
@@ -139,6 +140,7 @@ def _made(
     # read back from these very bytes; the rules need not decode them again
     preset(copy, survey, seen)
     preset(copy, pixel_hash, seen.digest)
+    preset(copy, made_from, order.master)
     if looked_at:
         preset(copy, pixels, image)
     remarks = (standing.remark,) if standing.remark else ()

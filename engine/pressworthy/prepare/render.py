@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -38,6 +39,7 @@ from pressworthy.measure.gray_mix import Mix, limits_of, luminance_mix, mix_for
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.pixels import decoded
 from pressworthy.measure.press import separated_to
+from pressworthy.measure.ranks import percentiles
 from pressworthy.prepare import geometry, sharpen
 from pressworthy.prepare.amount import amount_for
 from pressworthy.prepare.order import section_of
@@ -55,12 +57,18 @@ class Stage:
     """A copy before its conversion to the output's colours, in libvips images that wait.
 
     Nothing of them is computed until it is looked at, and no more than that.
-    luminance: 1 band of float, 0..65535; image: the copy's pixels.
+    luminance: 1 band of float, 0..65535.
     """
 
     luminance: Any
-    image: Any
+    _before: Any
+    _light: Light
     _inked: Callable[..., Any]
+
+    @cached_property
+    def image(self) -> Any:
+        """The copy's pixels."""
+        return self._inked(self.luminance, self._before, self._light)
 
     def small(self, light: Light, factor: int) -> Any:
         """Return the copy's pixels at 1/`factor` of its size, averaged as light, here and now.
@@ -160,7 +168,7 @@ def render(
         )
 
     def stage(after: Any) -> Stage:
-        return Stage(after, in_inks(after, before, light), in_inks)
+        return Stage(after, before, light, in_inks)
 
     relit = _relit(before, toned.bend, how)
     sharp = stage(relit.copy_memory() if looked_at else relit)
@@ -251,7 +259,7 @@ def _tones(before: Any) -> Tones:
     factor = max(1, int((before.width * before.height / 250_000) ** 0.5))
     factor = min(factor, before.width, before.height)
     values = lightness(before.shrink(factor, factor).numpy() / TOP)
-    return Tones(*np.percentile(values, [5, 50, 95]).tolist())
+    return Tones(*percentiles(values.ravel(), [5, 50, 95]).tolist())
 
 
 def _toned(tones: Tones, master: Picture, steps: list[str]) -> Curve:

@@ -170,6 +170,12 @@ def _spectra(dots: Floats) -> NDArray[np.complex64]:
     return np.asarray(np.fft.fft2(dots, norm=SINGLE) / _GRID, np.complex64)
 
 
+@lru_cache(maxsize=4)
+def _power(shape: str, areas: tuple[float, ...]) -> Floats:
+    """Return the power spectra of dots, alike for every ink and every size of a sample."""
+    return np.abs(_spectra(_dots(shape, np.array(areas)))) ** 2
+
+
 def _squares(screen: Screen, areas: Values, pitch: float) -> Floats:
     """Return the mean of a stochastic screen's square dots over squares of `pitch` mm.
 
@@ -206,7 +212,7 @@ def ripple(screen: Screen, areas: Values, pitch: float, blur: float) -> Values:
     if screen.shape == "stochastic":
         power = np.abs(_spectra(_squares(screen, areas, pitch))) ** 2
     else:
-        power = np.abs(_spectra(_dots(screen.shape, areas))) ** 2 * box**2
+        power = _power(screen.shape, tuple(areas.tolist())) * box**2
     weight = blur_share(frequency, blur)
     weight[0, 0] = 0
     return np.asarray((power * weight).sum(axis=(1, 2)), np.float64)

@@ -18,12 +18,16 @@ from contextlib import suppress
 from multiprocessing.connection import Connection
 from typing import Any
 
-from pressworthy.files.memory import allow, bound
+from pressworthy.files.memory import allow, bound, keep_freed
 from pressworthy.values.faults import Stopped
 from pressworthy.values.machine import what_failed
 
 PRELOAD = "pressworthy.jobs"
 """What the server of forks loads where the work is none of this program's own."""
+_OTHERS = ("numpy.fft", "PIL.JpegImagePlugin", "PIL.TiffImagePlugin")
+"""What libraries load with a picture only."""
+_PACKS = "pressworthy_"
+"""So begin the names of this program's other packages, whose rules each worker asks again."""
 START_SECONDS = 60.0
 GRACE_SECONDS = 3.0
 """What a worker has to clear away what it was writing."""
@@ -159,7 +163,9 @@ def _context(module: str) -> Any:
     context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
     if "forkserver" in methods:
         # by the first worker: the server loads no more once it runs
-        context.set_forkserver_preload([module if module.startswith(f"{PRELOAD}.") else PRELOAD])
+        work = module if module.startswith(f"{PRELOAD}.") else PRELOAD
+        packs = [name for name in sys.modules if name.startswith(_PACKS)]
+        context.set_forkserver_preload([work, *_OTHERS, *packs])
     return context
 
 
@@ -175,6 +181,7 @@ def _serve(pipe: Connection[Any, Any], life: Connection[Any, Any], started_with:
             work, given, memory = pickle.loads(started_with)
             allow(memory)
             bound(memory)
+            keep_freed()
         except (Exception, SystemExit, KeyboardInterrupt) as error:
             pipe.send((_UNFIT, what_failed(error)))
             return

@@ -1,0 +1,48 @@
+"""A plain ground is the piece that holds most of a picture's outline, however it is looked for."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import pyvips
+from numpy.typing import NDArray
+
+from pressworthy.measure import lightness
+from pressworthy.measure.lightness import GROUND
+
+
+def by_all_pieces(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    numbers = pyvips.Image.new_from_array(mask.astype(np.uint8)).labelregions().numpy()
+    rows, columns = np.indices(mask.shape)
+    height, width = mask.shape
+    # a corner lies on two sides
+    sides = [rows == 0, rows == height - 1, columns == 0, columns == width - 1]
+    for number in np.unique(numbers[mask]):
+        piece = numbers == number
+        if sum(int(piece[side].sum()) for side in sides) >= GROUND * 2 * (width + height):
+            return piece
+    return np.zeros_like(mask)
+
+
+@pytest.mark.parametrize("tries", [0, 1, 3])
+def test_the_piece_that_fills_most_of_the_outline(
+    tries: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(lightness, "_TRIES", tries)
+    rng, found = np.random.default_rng(1), 0
+    for number in range(120):
+        height, width = rng.integers(1, 40, 2)
+        mask = rng.random((height, width)) < (0.6, 0.75, 0.9, 0.97)[number % 4]
+        if number % 3:
+            mask[:, width // 3] = False
+        piece = lightness._most_of_the_rim(mask)
+        assert np.array_equal(piece, by_all_pieces(mask))
+        found += bool(piece.any())
+    assert 20 < found < 100
+
+
+def test_how_far_neighbours_lie_apart() -> None:
+    values = np.random.default_rng(2).normal(50, 9, (7, 9)).astype(np.float32)
+    padded = np.pad(values, 1, "edge")
+    windows = np.lib.stride_tricks.sliding_window_view(padded, (3, 3))
+    assert np.array_equal(lightness._spread(values), np.ptp(windows, axis=(2, 3)))
