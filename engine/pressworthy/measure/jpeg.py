@@ -8,7 +8,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.measure.pixels import tiles, turned
+from pressworthy.measure.pixels import tiles
 from pressworthy.measure.ranks import median
 from pressworthy.measure.resolution import fit
 from pressworthy.print.eye import low_pass
