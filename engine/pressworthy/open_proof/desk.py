@@ -374,8 +374,15 @@ class Desk:
         with self._lock:
             if not self.lines or any(self.is_stale(line) for line in self.lines.values()):
                 return []
-            stood = let_stand(self.sheets(), self.issue.waivers, self._run.today)
-            return stood[0].report.left_over()
+            return self.let_stand()[0].report.left_over()
+
+    def let_stand(self) -> list[Sheet]:
+        """Return the sheets of a marked proof with what was accepted let stand."""
+        rules = self.registry.rules
+        of_pages = {name for name, rule in rules.items() if rule.pages_only}
+        # what is accepted of a page's printing is of no picture's file
+        waivers = [w for w in self.issue.waivers if w.finding.partition("/")[0] not in of_pages]
+        return let_stand(self.sheets(), waivers, self._run.today)
 
     @contextmanager
     def _busy(self, words: str) -> Iterator[None]:

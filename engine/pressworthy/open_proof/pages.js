@@ -15,8 +15,9 @@
     if (response.ok) return response;
     throw new Error((await response.json().catch(() => ({}))).why ?? response.statusText);
   };
-  // what a person opened stays open
+  // what a person opened stays open, and what they write is theirs
   const callbacks = {
+    beforeNodeMorphed: (old) => old.nodeType !== 1 || old.dataset.dirty === undefined,
     beforeAttributeUpdated: (name, at) =>
       !["data-large", "aria-expanded"].includes(name) &&
       (name !== "open" || at.localName !== "details"),
@@ -90,13 +91,18 @@
 
   // ---- what a person does ---------------------------------------------------------------------
 
+  const lay = (spread, closer) => {
+    const large = spread.toggleAttribute("data-large", closer);
+    find("[data-closer]", spread).setAttribute("aria-expanded", large);
+    spread.scrollIntoView({ block: "nearest" });
+  };
   document.addEventListener("click", async (event) => {
     const closer = event.target.closest("[data-closer]");
-    if (closer) {
-      const spread = closer.closest(".spread");
-      const large = spread.toggleAttribute("data-large");
-      closer.setAttribute("aria-expanded", large);
-      spread.scrollIntoView({ block: "nearest" });
+    if (closer) lay(closer.closest(".spread"));
+    const looking = event.target.closest("[data-look]");
+    if (looking) {
+      lay(looking.closest(".spread"), true);
+      find(`#of-page-${looking.dataset.look}`).focus();
     }
     const placing = event.target.closest("[data-place-all]");
     if (placing) {
