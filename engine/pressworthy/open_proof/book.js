@@ -76,6 +76,10 @@
     const field = find(".value", at.parentElement);
     turns.set(at, (turns.get(at) ?? 0) + 1);
     at.replaceChildren();
+    if (at.closest("#printer")) {
+      post(`${house()}/let-be`, {}).catch((error) => say(error.message));
+      find("#profile").focus();
+    }
     if (!field) return;
     field.value = stood(field);
     last.delete(field);
@@ -102,7 +106,12 @@
   // ---- writing --------------------------------------------------------------------------------
 
   const fieldsOf = (form) =>
-    Object.fromEntries(all("input[name], select[name]", form).map((one) => [one.name, one.value]));
+    Object.fromEntries(
+      all("input[name], select[name]", form).map((one) => [
+        one.name,
+        one.type !== "checkbox" || one.checked ? one.value : "",
+      ]),
+    );
   const refuse = (form, words) => {
     const at = find(".refused", form);
     at.textContent = words;
@@ -146,7 +155,8 @@
     event.preventDefault();
     const form = event.target;
     if (form.matches(".try")) attempt(form);
-    if (form.matches(".write")) write(form);
+    if (form.matches(".build")) build(form);
+    else if (form.matches(".write")) write(form);
     if (form.matches(".start-one")) start(form);
   });
   document.addEventListener("click", async (event) => {
@@ -168,6 +178,17 @@
 
   // ---- the printer's own data -----------------------------------------------------------------
 
+  const build = (form) =>
+    sending(form, async () => {
+      await post(`${house()}/build`, { ...fieldsOf(form), token: form.dataset.token });
+      await followed();
+    });
+  // what is being made of a chart, or would follow from it
+  const followed = async () => {
+    const at = find("#printer .outcome");
+    const html = at && (await (await answered(await fetch(`${house()}/building`))).text());
+    if (html) Idiomorph.morph(at, html, { morphStyle: "innerHTML", ignoreActiveValue: true });
+  };
   const lay = async (file) => {
     const at = find("#printer .outcome");
     if (!at) return;
@@ -226,6 +247,8 @@
   };
   let soon;
   const news = new EventSource("/news");
+  news.addEventListener("building", () => followed().catch((error) => say(error.message)));
+  followed().catch((error) => say(error.message));
   news.addEventListener("foot", () => {
     clearTimeout(soon);
     soon = setTimeout(() => read().catch((error) => say(error.message)), 300);

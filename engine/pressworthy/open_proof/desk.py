@@ -139,7 +139,8 @@ class Desk:
         self._in_turn = threading.Lock()
         self._asking = threading.Semaphore(2)
         self.turn = 0
-        self._listeners: list[Tell] = []
+        self._sheets: list[Tell] = []
+        self._beside: list[Tell] = []
         self._lanes = {
             "urgent": Lane("urgent", lambda: self._judge(urgent=True), self.trouble),
             "verdicts": Lane("verdicts", lambda: self._judge(urgent=False), self.trouble),
@@ -158,10 +159,14 @@ class Desk:
     def run(self) -> Run:
         return self._run
 
-    def listen(self, tell: Tell) -> Callable[[], None]:
-        """Let `tell` be called with all that happens, until what is returned is called."""
-        self._listeners.append(tell)
-        return lambda: self._listeners.remove(tell)
+    def listen(self, tell: Tell, *, is_sheet: bool = True) -> Callable[[], None]:
+        """Let `tell` be called with all that happens, until what is returned is called.
+
+        is_sheet: before a person's eyes, so that there is somebody to go on for.
+        """
+        listeners = self._sheets if is_sheet else self._beside
+        listeners.append(tell)
+        return lambda: listeners.remove(tell)
 
     def tell(self, what: str, **particulars: Any) -> None:
         """Let whoever listens know of something that was found out beside the desk."""
@@ -169,7 +174,7 @@ class Desk:
 
     def is_watched(self) -> bool:
         """Tell whether some sheet listens, or something long is still being done."""
-        return bool(self._listeners or self.busy)
+        return bool(self._sheets or self.busy)
 
     @contextmanager
     def still(self) -> Iterator[None]:
@@ -726,7 +731,7 @@ class Desk:
 
     def _tell(self, what: str, **particulars: Any) -> None:
         self.turn += 1
-        for tell in tuple(self._listeners):
+        for tell in (*self._sheets, *self._beside):
             tell(what, particulars)
 
     def _tell_picture(self, id: str) -> None:

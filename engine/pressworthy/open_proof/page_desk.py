@@ -152,7 +152,7 @@ class PageDesk:
     # ---- what is done --------------------------------------------------------------------------
 
     def start(self) -> None:
-        self._stop = self.desk.listen(self._heard)
+        self._stop = self.desk.listen(self._heard, is_sheet=False)
         for lane in (self._drawing, self._finding):
             lane.start()
             lane.wake()
