@@ -91,8 +91,10 @@
     if (form) attempt(form);
   });
   document.addEventListener("input", (event) => {
-    if (event.target.matches("input.value"))
+    if (event.target.matches("input.value")) {
       event.target.style.setProperty("--w", event.target.value.length);
+      event.target.dataset.dirty = "";
+    }
     const form = event.target.closest(".start-one");
     if (form) form.dataset.dirty = "";
   });
@@ -233,7 +235,6 @@
     const next = find("#book", new DOMParser().parseFromString(html, "text/html"));
     Idiomorph.morph(find("#book"), next.outerHTML, {
       morphStyle: "outerHTML",
-      ignoreActiveValue: true,
       callbacks: {
         // what a person tries or writes is theirs
         beforeNodeMorphed: (old) =>
