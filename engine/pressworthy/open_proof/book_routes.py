@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from tempfile import mkdtemp
@@ -120,7 +120,7 @@ class Book:
                 tries = list(what_if(self._desk, worked))
         except SetupError as error:
             return sheet.fragment("mistakes", mistakes=book.mistakes(error, path))
-        values = {"rows": [], "token": "", "value": "", "fit": (), **more}
+        values = {"rows": [], "token": "", "value": "", "fit": "", **more}
         return sheet.fragment(
             "what_if", profile=profile, tries=tries, path=book.PATH.join(
                 map(str, path)
@@ -235,7 +235,7 @@ class Book:
         token = building.wanted.token
         dropped = printers_data.Dropped(building.wanted.name, building.built.path, token)
         self._dropped[token] = dropped
-        fit = [*building.built.fit.split("\n")]
+        fit = " ".join(building.built.fit.split("\n"))
         return HTMLResponse(await run_in_threadpool(self._followed, profile, dropped, fit))
 
     async def let_be(self, request: Request) -> Response:
@@ -248,7 +248,7 @@ class Book:
         return JSONResponse({"said": "let be"})
 
     def _followed(
-        self, profile: book.Profile, dropped: printers_data.Dropped, fit: Sequence[str] = ()
+        self, profile: book.Profile, dropped: printers_data.Dropped, fit: str = ""
     ) -> str:
         draft = partial(self._drafted, profile, CONDITION, str(dropped.path.resolve()), "")
         rows: list[printers_data.Row] = []

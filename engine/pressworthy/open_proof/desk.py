@@ -348,7 +348,7 @@ class Desk:
 
     def pull_all(self) -> None:
         """Pull every picture that is not yet. Raises SetupError where some are yet to be judged."""
-        with self._busy("pictures are being pulled"):
+        with self.busy_with("pictures are being pulled"):
             while True:
                 with self._lock:
                     lines = list(self.lines.values())
@@ -390,7 +390,7 @@ class Desk:
         return let_stand(self.sheets(), waivers, self._run.today)
 
     @contextmanager
-    def _busy(self, words: str) -> Iterator[None]:
+    def busy_with(self, words: str) -> Iterator[None]:
         """Do one long thing at a time. Raises SetupError where another is under way."""
         with self._lock:
             if self.busy:
@@ -408,7 +408,7 @@ class Desk:
 
         Returns how many have one now, and how many are left for a person. Raises SetupError.
         """
-        with self._busy("copies are being made"):
+        with self.busy_with("copies are being made"):
             with self._lock:
                 lines, houses = list(self.lines.values()), self.houses()
             wanted = set(ids) if ids is not None else {line.id for line in lines}
