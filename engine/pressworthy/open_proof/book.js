@@ -2,29 +2,8 @@
 // by the server; this puts it beside the sentence that it is about.
 (() => {
   "use strict";
-  const find = (selector, within = document) => within.querySelector(selector);
-  const all = (selector, within = document) => [...within.querySelectorAll(selector)];
+  const { find, all, say, answered, get, sent, post, dropping } = Common;
   const house = () => `/house/${find("#book").dataset.house}`;
-  const said = find("#said");
-  let quiet;
-  const say = (words) => {
-    clearTimeout(quiet);
-    said.textContent = words;
-    quiet = setTimeout(() => (said.textContent = ""), 7000);
-  };
-  const answered = async (response) => {
-    if (response.ok) return response;
-    const told = await response.json().catch(() => ({ why: response.statusText }));
-    throw new Error(told.why);
-  };
-  const post = async (path, fields) =>
-    answered(
-      await fetch(path, {
-        method: "POST",
-        headers: { "content-type": "application/json" },
-        body: JSON.stringify(fields),
-      }),
-    );
 
   // ---- trying ---------------------------------------------------------------------------------
 
@@ -60,7 +39,7 @@
     let wrong;
     try {
       const fields = { path: form.dataset.path, value: field.value };
-      html = await (await post(`${house()}/try`, fields)).text();
+      html = await (await sent(`${house()}/try`, fields)).text();
     } catch (error) {
       wrong = document.createElement("p");
       wrong.className = "mistakes";
@@ -138,7 +117,7 @@
       const told = await post(token ? `${house()}/agree` : `${house()}/write`, {
         ...fieldsOf(form), path, value, token, seen,
       });
-      say((await told.json()).said);
+      say(told.said);
       at.replaceChildren();
       if (field) {
         delete field.dataset.dirty;
@@ -151,7 +130,7 @@
     sending(form, async () => {
       const fields = { name: "house", "stands on": "house", ...fieldsOf(form) };
       const told = await post(`${house()}/start`, { ...fields, kind: form.dataset.kind });
-      location.assign((await told.json()).go);
+      location.assign(told.go);
     });
   document.addEventListener("submit", (event) => {
     event.preventDefault();
@@ -168,8 +147,7 @@
     if (button.dataset.takeBack) {
       button.disabled = true;
       try {
-        const told = await post("/take-back", { decision: button.dataset.takeBack });
-        say((await told.json()).said);
+        say((await post("/take-back", { decision: button.dataset.takeBack })).said);
         await read();
       } catch (error) {
         say(error.message);
@@ -188,8 +166,8 @@
   // what is being made of a chart, or would follow from it
   const followed = async () => {
     const at = find("#printer .outcome");
-    const html = at && (await (await answered(await fetch(`${house()}/building`))).text());
-    if (html) Idiomorph.morph(at, html, { morphStyle: "innerHTML", ignoreActiveValue: true });
+    const html = at && (await get(`${house()}/building`));
+    if (html) Idiomorph.morph(at, html, { morphStyle: "innerHTML" });
   };
   const lay = async (file) => {
     const at = find("#printer .outcome");
@@ -212,26 +190,14 @@
     if (event.target.files[0]) lay(event.target.files[0]);
     event.target.value = "";
   });
-  const carries = (event) => event.dataTransfer?.types.includes("Files");
-  document.addEventListener("dragover", (event) => {
-    if (!carries(event)) return;
-    event.preventDefault();
-    document.body.classList.add("dragged-over");
-  });
-  document.addEventListener("dragleave", (event) => {
-    if (!event.relatedTarget) document.body.classList.remove("dragged-over");
-  });
-  document.addEventListener("drop", (event) => {
-    if (!carries(event)) return;
-    event.preventDefault();
-    document.body.classList.remove("dragged-over");
-    if (event.dataTransfer.files[0]) lay(event.dataTransfer.files[0]);
+  dropping((data) => {
+    if (data.files[0]) lay(data.files[0]);
   });
 
   // ---- following ------------------------------------------------------------------------------
 
   const read = async () => {
-    const html = await (await answered(await fetch(location.pathname))).text();
+    const html = await get(location.pathname);
     const next = find("#book", new DOMParser().parseFromString(html, "text/html"));
     Idiomorph.morph(find("#book"), next.outerHTML, {
       morphStyle: "outerHTML",

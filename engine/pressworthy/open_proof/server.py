@@ -53,6 +53,7 @@ MOST_UNTOLD = 2_000
 _OURS = {
     "page.css": ("pressworthy.report.marked_proof", "text/css"),
     "page.js": ("pressworthy.report.marked_proof", "text/javascript"),
+    "common.js": ("pressworthy.open_proof", "text/javascript"),
     "open.css": ("pressworthy.open_proof", "text/css"),
     "pages.css": ("pressworthy.open_proof", "text/css"),
     "pages.js": ("pressworthy.open_proof", "text/javascript"),
