@@ -33,6 +33,12 @@ HOUSES = DOCS.parent / "demo" / "houses"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 MS = 90_000
 MOST_BYTES = 120_000
+LOADED = """() => [...document.images].every(one => {
+    const { top, bottom, width } = one.getBoundingClientRect();
+    return one.complete || !width || bottom < 0 || top > innerHeight;
+})"""
+"""Whether all pictures in the window are there."""
+
 SIZES = (
     ("harbour at low water.jpg", 183, 129), ("marsh at noon.jpg", 150, 105),
     ("fog over the flats.jpg", 100, 105), ("chapel of the drowned.jpg", 150, 105),
@@ -64,7 +70,7 @@ def main() -> None:
         with served(work, "winter") as address:
             page.goto(address)
             page.get_by_text("All 7 pictures judged").wait_for()
-            page.wait_for_timeout(3000)
+            page.wait_for_function("document.querySelectorAll('#glances img').length >= 7")
             shot(page, "open-sheet")
             decided(page)
             paged(page, winter)
@@ -134,6 +140,8 @@ def paged(page: Any, winter: Path) -> None:
     page.locator(".leaf").first.scroll_into_view_if_needed()
     for number in range(2):
         page.locator(".leaf").nth(number).locator("img.on-paper").first.wait_for(state="attached")
+    # and what the pages say of their printing is told when their pictures are found
+    page.locator(".leaf [data-look]").first.wait_for(state="attached")
     shot(page, "open-pages", page.locator("#pages"), hidden=".slip")
 
 
@@ -164,6 +172,7 @@ def shot(page: Any, name: str, at: Any = None, height: int = 760, hidden: str = 
     if at:
         at.evaluate("at => at.scrollIntoView({ behavior: 'instant' })")
         page.wait_for_timeout(500)
+    page.wait_for_function(LOADED)
     drawn = pyvips.Image.new_from_buffer(page.screenshot(), "")
     drawn = drawn.crop(0, 0, drawn.width, min(height, drawn.height)).extract_band(0, n=3)
     for quality in (80, 70, 60, 50, 40):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -228,7 +229,7 @@ def made(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> Desk:
         Path(target).write_bytes(b"%PDF-1.7 printed %%EOF\n")
 
     monkeypatch.setattr(pdf, "find_browser", lambda: "chromium")
-    monkeypatch.setattr(pdf.subprocess, "run", prints)
+    monkeypatch.setattr(subprocess, "run", prints)
     return desk
 
 

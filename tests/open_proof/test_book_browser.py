@@ -18,6 +18,9 @@ from pressworthy.house import load_house
 from pressworthy.plugins import Registry
 
 CHART = "/usr/share/color/icc/TR002.ti3"
+MADE_MS = 600_000
+"""That a busy machine may take to make a coarse profile, which is seconds of a processor."""
+
 Standing = tuple[Sheet, Path]
 
 
@@ -194,7 +197,7 @@ def test_a_chart_is_laid_on_the_page_and_becomes_the_commands_condition(
     # whoever comes meanwhile sees it too, and the page may be left
     page.reload()
     told.get_by_text("hall-2 is being made: the CMYK profile").wait_for()
-    told.get_by_role("row", name="bare paper").wait_for()
+    told.get_by_role("row", name="bare paper").wait_for(timeout=MADE_MS)
     assert not (houses / "hall-2").exists()
     fit = told.inner_text()
     assert "patches; the CMYK profile prints them to" in fit and "by this condition" in fit

@@ -60,8 +60,9 @@ def _press(asked: Asked) -> Press:
     if faults:
         raise SetupError(faults)
     return Press(
-        **values, under=under, matte=bool(asked.text("matte")), draft=bool(asked.text("draft"))
-    )
+        values["ruling"], values["limit"], under=under, matte=bool(asked.text("matte")),
+        draft=bool(asked.text("draft")),
+    )  # fmt: skip
 
 
 class Book:

@@ -341,10 +341,11 @@ class PageDesk:
             if name not in of_name:
                 sources |= sources_of(placed, known, processes=run.processes)
                 continue
-            for one in by_page_rules(placed, known, of_name[name], run):
-                judged[one.placed.index, one.placed.number] = one.verdict
-                if source := source_of(one.verdict):
-                    sources[one.placed.index, one.placed.number] = source
+            for there in by_page_rules(placed, known, of_name[name], run):
+                at = there.placed.index, there.placed.number
+                judged[at] = there.verdict
+                if source := source_of(there.verdict):
+                    sources[at] = source
         return self._found(pdf, replace(pdf, sources=sources, judged=judged), wanted)
 
     def _rules(self, house: House | None) -> Any:

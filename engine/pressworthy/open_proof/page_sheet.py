@@ -252,7 +252,8 @@ class _Shown:
             return (), ()
         line = self._lines.get(box.place) if box.place else None
         mine = line.id if line and line.place.page == page.page else id_of(page)
-        whole, own = [], []
+        whole: list[OnPage] = []
+        own: list[OnPage] = []
         for remark in remarks(self._accepting.waived(box.verdict), Pull()):
             rules = [self._rules[one.partition("/")[0]] for one in remark.findings]
             is_whole = all(rule.check_set for rule in rules)
