@@ -70,7 +70,7 @@ def main() -> None:
         with served(work, "winter") as address:
             page.goto(address)
             page.get_by_text("All 7 pictures judged").wait_for()
-            page.wait_for_function("document.querySelectorAll('#glances img').length >= 7")
+            page.wait_for_function("() => document.querySelectorAll('#glances img').length >= 7")
             shot(page, "open-sheet")
             decided(page)
             paged(page, winter)
