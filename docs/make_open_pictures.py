@@ -33,12 +33,6 @@ HOUSES = DOCS.parent / "demo" / "houses"
 FLAGS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
 MS = 90_000
 MOST_BYTES = 120_000
-LOADED = """() => [...document.images].every(one => {
-    const { top, bottom, width } = one.getBoundingClientRect();
-    return one.complete || !width || bottom < 0 || top > innerHeight;
-})"""
-"""Whether all pictures in the window are there."""
-
 SIZES = (
     ("harbour at low water.jpg", 183, 129), ("marsh at noon.jpg", 150, 105),
     ("fog over the flats.jpg", 100, 105), ("chapel of the drowned.jpg", 150, 105),
@@ -172,7 +166,6 @@ def shot(page: Any, name: str, at: Any = None, height: int = 760, hidden: str = 
     if at:
         at.evaluate("at => at.scrollIntoView({ behavior: 'instant' })")
         page.wait_for_timeout(500)
-    page.wait_for_function(LOADED)
     drawn = pyvips.Image.new_from_buffer(page.screenshot(), "")
     drawn = drawn.crop(0, 0, drawn.width, min(height, drawn.height)).extract_band(0, n=3)
     for quality in (80, 70, 60, 50, 40):
