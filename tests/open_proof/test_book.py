@@ -324,6 +324,7 @@ def test_hostile_measurements_are_told_and_leave_nothing(
     status, text = dropped(app, id_of(desk, TITLE), "../chart.txt", data)
     assert status == 400 and words in json.loads(text)["why"], text
     assert str(desk.laid_aside.folder) not in text and set(houses.iterdir()) == there
+    assert not any(desk.laid_aside.folder.iterdir())
 
 
 def test_without_argyll_measurements_name_it(
@@ -401,6 +402,8 @@ def test_a_condition_under_way_is_told_stopped_and_leaves_nothing(
     assert posted(app, f"/house/{house}/build", **{**fields, "name": "hall-3"})[0] == 409
     other = id_of(desk, "coated-magazine", own=False)
     assert asked(app, f"/house/{other}/building", headers=OURS)[2] == ""
+    assert posted(app, f"/house/{other}/let-be")[0] == 200
+    assert ">stop<" in asked(app, f"/house/{house}/building", headers=OURS)[2]
     assert posted(app, f"/house/{house}/let-be")[0] == 200
     assert asked(app, f"/house/{house}/building", headers=OURS)[2] == ""
     assert "building" in told

@@ -207,6 +207,11 @@ def test_a_chart_is_laid_on_the_page_and_becomes_the_commands_condition(
     told.get_by_role("button", name="print by it: hall-2 beside slack-tide.yaml").click()
     page.locator(".decisions li:not(.back)", has_text="condition is hall-2").wait_for()
     assert field(page, "output / condition").input_value() == "hall-2"
+    # what was agreed to is not asked again
+    page.reload()
+    field(page, "output / condition").wait_for()
+    page.wait_for_timeout(500)
+    assert told.inner_text() == ""
     call = ["conditions", "new", "hall-2", chart, "--ruling", "100lpi", "--limit", "240"]
     assert main([*call, "--matte", "--draft", "--into", str(tmp_path)]) == 0
     here, there = (

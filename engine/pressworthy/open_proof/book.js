@@ -196,8 +196,12 @@
 
   // ---- following ------------------------------------------------------------------------------
 
+  let reading = 0;
   const read = async () => {
+    const mine = ++reading;
     const html = await get(location.pathname);
+    // answers may come in another order than they were asked for: the last asked counts
+    if (mine !== reading) return;
     const next = find("#book", new DOMParser().parseFromString(html, "text/html"));
     Idiomorph.morph(find("#book"), next.outerHTML, {
       morphStyle: "outerHTML",

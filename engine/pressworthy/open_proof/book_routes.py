@@ -11,6 +11,7 @@ import threading
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
+from shutil import rmtree
 from tempfile import mkdtemp
 from typing import Any
 
@@ -198,11 +199,16 @@ class Book:
             )
         except ClientDisconnect:
             raise Refused("broken off") from None
-        self._dropped[dropped.digest[:32]] = dropped
+        token = dropped.digest[:32]
         if dropped.is_chart:
-            chart = await run_in_threadpool(read_chart, dropped.path)
-            token = dropped.digest[:32]
+            try:
+                chart = await run_in_threadpool(read_chart, dropped.path)
+            except SetupError:
+                rmtree(dropped.path.parent, ignore_errors=True)
+                raise
+            self._dropped[token] = dropped
             return HTMLResponse(sheet.fragment("chart", chart=chart, token=token))
+        self._dropped[token] = dropped
         return HTMLResponse(await run_in_threadpool(self._followed, profile, dropped))
 
     async def build(self, request: Request) -> Response:
@@ -241,10 +247,10 @@ class Book:
 
     async def let_be(self, request: Request) -> Response:
         """Stop making a condition, and forget what was made."""
-        await self._profile(request)
+        profile, building = await self._profile(request), self._building
         await asked_for(request)
-        building, self._building = self._building, None
-        if building:
+        if building and building.house == profile.id:
+            self._building = None
             await run_in_threadpool(building.stop)
         return JSONResponse({"said": "let be"})
 
@@ -285,7 +291,10 @@ class Book:
             self._write, profile, CONDITION, name, asked.text("reason"), asked.text("by").strip(),
             asked.text("seen"),
         )  # fmt: skip
-        return JSONResponse({"said": await run_in_threadpool(write)})
+        said = await run_in_threadpool(write)
+        if self._building and self._building.wanted.token == asked.text("token"):
+            self._building = None
+        return JSONResponse({"said": said})
 
     async def _profile(self, request: Request) -> book.Profile:
         there = await run_in_threadpool(book.profiles, self._desk)
