@@ -64,7 +64,7 @@ def main() -> None:
         with served(work, "winter") as address:
             page.goto(address)
             page.get_by_text("All 7 pictures judged").wait_for()
-            page.wait_for_timeout(3000)
+            page.wait_for_function("() => document.querySelectorAll('#glances img').length >= 7")
             shot(page, "open-sheet")
             decided(page)
             paged(page, winter)
@@ -134,6 +134,8 @@ def paged(page: Any, winter: Path) -> None:
     page.locator(".leaf").first.scroll_into_view_if_needed()
     for number in range(2):
         page.locator(".leaf").nth(number).locator("img.on-paper").first.wait_for(state="attached")
+    # and what the pages say of their printing is told when their pictures are found
+    page.locator(".leaf [data-look]").first.wait_for(state="attached")
     shot(page, "open-pages", page.locator("#pages"), hidden=".slip")
 
 

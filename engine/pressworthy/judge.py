@@ -20,7 +20,7 @@ from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Unmeasured, Verdict
 from pressworthy.values.machine import what_failed
 from pressworthy.values.picture import Picture
-from pressworthy.values.rule import Marks, Member, Rule
+from pressworthy.values.rule import OF_MASTER, Marks, Member, Rule
 from pressworthy.values.words import shortened
 
 MOST_FINDINGS = 100
@@ -217,7 +217,7 @@ def _why_not_judged(rule: Rule, picture: Picture) -> str:
     if rule.pages_only and picture.on_page is None:
         return "a file of its own: pages are judged"
     if rule.masters_only and ticket(picture):
-        return "a prepared copy: its master is judged"
+        return OF_MASTER
     if rule.copies_only and not ticket(picture):
         return "a master: its prepared copy is judged"
     return ""

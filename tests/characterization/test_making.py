@@ -96,6 +96,16 @@ def test_without_argyll_nothing_is_written(
     assert not (tmp_path / "new").exists()
 
 
+@pytest.mark.parametrize("name", ["new", "../x", "a b", "press.icc"])
+def test_a_name_that_no_house_could_name_is_refused(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    call = ["conditions", "new", name, str(tmp_path / "chart.txt"), "--ruling", "60"]
+    assert main([*call, "--limit", "300", "--into", str(tmp_path / "made")]) == 2
+    assert f"{name!r}: " in capsys.readouterr().err
+    assert not (tmp_path / "made").exists()
+
+
 def test_an_uneven_ramp_is_told() -> None:
     tones = np.linspace(0, 100, 11)
     ink = np.concatenate([np.outer(tones, row) for row in np.eye(4)])

@@ -64,6 +64,11 @@ def test_a_dry_run_tells_what_cannot_be_read_or_written(
             assert there == "up to date"
             main([*call, *more])
             assert "0 would be made, 1 are there already" in capsys.readouterr().out
+    # rules of pages judge masters as little as copies
+    main(call)
+    said = " ".join(capsys.readouterr().out.split())
+    names = "compression, sharpening, source-profile, true-resolution"
+    assert f"Judged by check on masters, and not on their copies: {names}." in said
     assert reasons[True].keys() == {"cut", "taken"}
     assert reasons[True]["taken"] == reasons[False]["taken"]
     assert "cut short" in reasons[True]["cut"] and "cut short" in reasons[False]["cut"]

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
+import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pikepdf
@@ -19,6 +22,7 @@ from pressworthy.files.pages import UnreadPages, pages_in
 from pressworthy.house import House
 from pressworthy.jobs.drawing import Artist, page_pull
 from pressworthy.jobs.running.standing import Lost, Standing
+from pressworthy.jobs.running.worker import tell
 from pressworthy.jobs.running.workers import Limits
 
 PATCHES = "1 0 0 rg 0 0 100 200 re f 0 g 100 0 50 200 re f"
@@ -151,6 +155,12 @@ def _act(task: str) -> str:
         os.kill(os.getpid(), signal.SIGKILL)
     if task == "break":
         raise ValueError("no such thing")
+    if task.startswith("wait"):
+        tell("waiting")
+        try:
+            subprocess.run([sys.executable, "-c", "import time; time.sleep(600)"], check=False)
+        finally:
+            Path(task.removeprefix("wait ")).write_text("cleared away")
     return f"{task} {os.getpid()}"
 
 
@@ -165,5 +175,25 @@ def test_a_worker_that_stays_is_renewed_when_it_dies() -> None:
         with pytest.raises(Lost, match="SIGKILL"):
             standing.do("die")
         assert standing.do("a") != first
+    finally:
+        standing.end()
+
+
+def test_a_worker_is_watched_and_stopped_when_it_has_cleared_away(tmp_path: Path) -> None:
+    standing = Standing(_act, Limits(60, 1_000_000_000))
+    seen: list[tuple[str, ...]] = []
+
+    def watch(told: Sequence[Any]) -> str:
+        seen.append(tuple(told))
+        return "it was stopped" if told else ""
+
+    try:
+        assert standing.do("a", watch).startswith("a ")
+        with pytest.raises(Lost, match="it was stopped"):
+            standing.do(f"wait {tmp_path / 'left'}", watch)
+        assert seen[-1] == ("waiting",)
+        assert (tmp_path / "left").read_text() == "cleared away"
+        # another starts anew
+        assert standing.do("b").startswith("b ")
     finally:
         standing.end()

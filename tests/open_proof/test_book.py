@@ -5,18 +5,22 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import subprocess
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
 import pytest
 from asked import HOME, PORT, asked, sent
+from conftest import need
+from measured_charts import cgats
 from one_picture import ICC, an_issue
-from sheets import HOUSES, TITLE
+from sheets import HOUSES, TITLE, until
 
+from pressworthy.colour.chart import chart
 from pressworthy.house import validate_house
 from pressworthy.jobs import Run
-from pressworthy.open_proof import book, printers_data, recent
+from pressworthy.open_proof import book, building, printers_data, recent
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.entry import Keys
 from pressworthy.open_proof.server import application
@@ -29,6 +33,7 @@ OURS = {
     "content-type": "application/json",
 }
 SPREAD = "rules / luminance / least spread"
+POSTS = ("try", "write", "start", "agree", "build", "let-be")
 WHY = {"reason": "fog is out", "by": "Ada Quillon"}
 
 
@@ -178,7 +183,7 @@ def test_no_path_of_this_computer_is_taken(
 
 @pytest.mark.parametrize("id", ["0" * 12, "..%2Fhouse", "slack-tide", "%00"])
 def test_only_ids_that_were_given_out_lead_anywhere(app: Any, id: str) -> None:
-    for what in ("try", "write", "start", "agree"):
+    for what in ("try", "write", "start", "agree", "build", "let-be"):
         status, _ = posted(app, f"/house/{id}/{what}", path=SPREAD, value="1 L*", **WHY)
         assert status in (400, 404)
     assert asked(app, f"/house/{id}", headers=OURS)[0] == 404
@@ -186,8 +191,8 @@ def test_only_ids_that_were_given_out_lead_anywhere(app: Any, id: str) -> None:
 
 def test_nobody_without_the_key_is_told_anything(app: Any, desk: Desk) -> None:
     house = id_of(desk, TITLE)
-    asks = [("GET", ""), *(("POST", f"/{what}") for what in ("try", "write", "start", "agree"))]
-    for method, what in [*asks, ("POST", "/profile?name=press.icc")]:
+    asks = [("GET", ""), *(("POST", f"/{what}") for what in POSTS)]
+    for method, what in [*asks, ("GET", "/building"), ("POST", "/profile?name=press.icc")]:
         for heads in ({"origin": f"http://{HOME}"}, {**OURS, "origin": "http://else.where"}):
             status, _, text = asked(app, f"/house/{house}{what}", method, heads, b"{}")
             assert status == 403 and "ppi" not in text
@@ -279,9 +284,12 @@ def test_the_printers_profile_is_laid_beside_and_named_once_agreed(
         ("press.icc", b"x" * 500, 400, "longer than was announced"),
         ("press.icc", b"x" * 500, 600, "broken off"),
         ("press.icc", b"x", 10**9, "larger than 30 MB"),
-        ("press.exe", b"x", None, "no ICC profile; those end in"),
+        ("press.exe", b"x", None, "no ICC profile (.icc, .icm) and no file of measurements"),
         ("..", b"x", None, "no ICC profile"),
-        ("fogra.ti3", b"x", None, "pressworthy conditions new"),
+        ("chart.cxf", b"x", None, "read as CGATS.17 text or .ti3"),
+        ("chart.ti3", b"x" * 500, 400, "longer than was announced"),
+        ("chart.txt", b"x" * 500, 600, "broken off"),
+        ("chart.txt", b"x", 10**9, "larger than 30 MB"),
     ],
 )
 def test_what_is_no_profile_is_refused_and_leaves_nothing(
@@ -291,6 +299,121 @@ def test_what_is_no_profile_is_refused_and_leaves_nothing(
     status, text = dropped(app, id_of(desk, TITLE), name, data, size)
     assert status == 400 and words in text, text
     assert set(houses.iterdir()) == there and not any(desk.laid_aside.folder.iterdir())
+
+
+HOSTILE = {
+    "nothing": (b"", "no table of CMYK patches"),
+    "no table": (b"\xff\x00<script>" * 50, "no table of CMYK patches"),
+    "no end": (cgats(chart()).partition("END_DATA\n")[0].encode(), "END_DATA is missing"),
+    "a word for a number": (cgats(chart()).replace("100.0000", "1e9999", 1).encode(), "chart.txt:"),
+    "paper alone": (cgats(chart()[:3]).encode(), "chart.txt: "),
+    "quotes without end": (
+        cgats(chart()[:1]).replace("\n0 ", "\n" + '"' * 200_000 + " ").encode(),
+        "chart.txt:",
+    ),
+}
+
+
+@pytest.mark.parametrize("how", HOSTILE)
+def test_hostile_measurements_are_told_and_leave_nothing(
+    app: Any, desk: Desk, houses: Path, how: str
+) -> None:
+    need("colprof")
+    there = set(houses.iterdir())
+    data, words = HOSTILE[how]
+    status, text = dropped(app, id_of(desk, TITLE), "../chart.txt", data)
+    assert status == 400 and words in json.loads(text)["why"], text
+    assert str(desk.laid_aside.folder) not in text and set(houses.iterdir()) == there
+    assert not any(desk.laid_aside.folder.iterdir())
+
+
+def test_without_argyll_measurements_name_it(
+    app: Any, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PATH", "")
+    status, text = dropped(app, id_of(desk, TITLE), "chart.txt", cgats(chart()).encode())
+    assert status == 400 and "install ArgyllCMS (Debian: argyll)" in text
+
+
+def test_measurements_that_take_too_long_to_read_are_let_go(
+    app: Any, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    need("colprof")
+    monkeypatch.setattr(building, "READ_SECONDS", 0.0)
+    status, text = dropped(app, id_of(desk, TITLE), "chart.txt", cgats(chart()).encode())
+    assert status == 400 and "chart.txt: not read: it took longer than" in text
+
+
+@pytest.fixture
+def token(app: Any, desk: Desk) -> str:
+    """Measurements that lie on the page; return their name towards the browser."""
+    need("colprof")
+    status, text = dropped(app, id_of(desk, TITLE), "Hall 2.txt", cgats(chart()).encode())
+    assert status == 200 and "Hall-2.txt:" in text and "of web press" in text, text
+    found = re.search(r'data-token="([0-9a-f]{32})"', text)
+    assert found
+    return found[1]
+
+
+NO_PRESS: list[tuple[dict[str, Any], str]] = [
+    ({"name": "../hall"}, "letters, digits"),
+    ({"name": ""}, "letters, digits"),
+    ({"name": "press.icc"}, "what an ICC profile is called"),
+    ({"name": "new"}, "letters, digits"),
+    ({"name": "coated"}, "coated is taken"),
+    ({"name": "slack-tide.yaml"}, "is taken"),
+    ({"ruling": "sixty"}, "ruling: 'sixty' is not a quantity in"),
+    ({"ruling": "1000"}, "10 to 200 lines/cm can be"),
+    ({"limit": "-l4000"}, "limit: "),
+    ({"limit": "90 %"}, "100 to 400 % can be"),
+    ({"under": "M9"}, "M0, M1, M2 or M3"),
+    ({"token": "0" * 32}, "no more at hand"),
+    ({"token": "../../etc/passwd"}, "no more at hand"),
+    ({"draft": ["yes"]}, "draft is no text"),
+]
+
+
+def test_what_no_press_can_be_is_refused_and_nothing_is_made(
+    app: Any, desk: Desk, token: str
+) -> None:
+    house = id_of(desk, TITLE)
+    asked_of = {"token": token, "name": "hall-2", "ruling": "60 lines/cm", "limit": "300 %"}
+    for fields, words in NO_PRESS:
+        status, text = posted(app, f"/house/{house}/build", **{**asked_of, **fields})
+        assert status in (400, 404) and words in json.loads(text)["why"], text
+    assert asked(app, f"/house/{house}/building", headers=OURS)[2] == ""
+    assert not list(desk.laid_aside.folder.glob("condition-*"))
+
+
+def test_a_condition_under_way_is_told_stopped_and_leaves_nothing(
+    app: Any, desk: Desk, houses: Path, token: str
+) -> None:
+    house, there = id_of(desk, TITLE), set(houses.iterdir())
+    told: list[str] = []
+    desk.listen(lambda what, _: told.append(what))
+    fields = {"token": token, "name": "hall-2", "ruling": "60", "limit": "300"}
+    assert posted(app, f"/house/{house}/build", **fields)[0] == 200
+    for _ in until(60):
+        if "the CMYK profile" in asked(app, f"/house/{house}/building", headers=OURS)[2]:
+            break
+    text = asked(app, f"/house/{house}/building", headers=OURS)[2]
+    assert "hall-2 is being made: the CMYK profile" in text and ">stop<" in text
+    # one at a time, and told only where it was dropped
+    assert posted(app, f"/house/{house}/build", **{**fields, "name": "hall-3"})[0] == 409
+    other = id_of(desk, "coated-magazine", own=False)
+    assert asked(app, f"/house/{other}/building", headers=OURS)[2] == ""
+    assert posted(app, f"/house/{other}/let-be")[0] == 200
+    assert ">stop<" in asked(app, f"/house/{house}/building", headers=OURS)[2]
+    assert posted(app, f"/house/{house}/let-be")[0] == 200
+    assert asked(app, f"/house/{house}/building", headers=OURS)[2] == ""
+    assert "building" in told
+    (into,) = desk.laid_aside.folder.glob("condition-*")
+    assert not list(into.iterdir()) and set(houses.iterdir()) == there
+    children = subprocess.run(["ps", "-eo", "args"], capture_output=True, text=True).stdout
+    assert f"-D hall-2 (from {'Hall-2.txt'}" not in children
+    # a chart itself is nothing that could be printed by
+    agree = {"token": token, "seen": book.seen(houses / f"{TITLE}.yaml"), **WHY}
+    assert posted(app, f"/house/{house}/agree", **agree)[0] == 404
 
 
 def test_a_standard_of_all_presses_takes_no_presss_profile(app: Any, desk: Desk) -> None:

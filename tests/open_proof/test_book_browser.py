@@ -8,12 +8,18 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from conftest import need
 from one_picture import ICC, an_issue
 from sheets import HOUSES, TITLE, Opened, opened
 from test_open_browser import AXE, Sheet, browser, cache  # noqa: F401 - its fixtures are ours too
 
+from pressworthy.commands.main import main
 from pressworthy.house import load_house
 from pressworthy.plugins import Registry
+
+CHART = "/usr/share/color/icc/TR002.ti3"
+MADE_MS = 600_000
+"""That a busy machine may take to make a coarse profile, which is seconds of a processor."""
 
 Standing = tuple[Sheet, Path]
 
@@ -160,6 +166,59 @@ def test_the_printers_profile_is_dropped_on_the_page(
     page.locator(".decisions li:not(.back)", has_text="condition is press.icc").wait_for()
     assert (houses / "press.icc").read_bytes() == ICC.read_bytes()
     assert field(page, "output / condition").input_value() == "press.icc"
+
+
+def test_a_chart_is_laid_on_the_page_and_becomes_the_commands_condition(
+    standing: tuple[Opened, Sheet, Path], tmp_path: Path
+) -> None:
+    chart = need(CHART)
+    need("colprof")
+    _, sheet, houses = standing
+    page = sheet.page
+    page.set_input_files("#profile", chart)
+    told = page.locator("#printer .outcome")
+    told.get_by_text("TR002.ti3: 928 patches of").wait_for()
+    axe_finds_nothing(sheet)
+    # by keys alone: name, ruling, limit, light, paper, draft
+    told.get_by_label("call the condition").focus()
+    for words in ("hall-2", "1000", "240 %"):
+        page.keyboard.type(words)
+        page.keyboard.press("Tab")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Space")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Space")
+    page.keyboard.press("Enter")
+    told.get_by_text("10 to 200 lines/cm can be").wait_for()
+    sheet.complaints[:] = [one for one in sheet.complaints if "400" not in one]
+    told.get_by_label("ruling").fill("100lpi")
+    told.get_by_label("ruling").press("Enter")
+    told.get_by_text("hall-2 is being made").wait_for()
+    # whoever comes meanwhile sees it too, and the page may be left
+    page.reload()
+    told.get_by_text("hall-2 is being made: the CMYK profile").wait_for()
+    told.get_by_role("row", name="bare paper").wait_for(timeout=MADE_MS)
+    assert not (houses / "hall-2").exists()
+    fit = told.inner_text()
+    assert "patches; the CMYK profile prints them to" in fit and "by this condition" in fit
+    axe_finds_nothing(sheet)
+    told.get_by_label("why it differs").fill("measured in hall 2")
+    told.get_by_label("who").fill("Ada Quillon")
+    told.get_by_role("button", name="print by it: hall-2 beside slack-tide.yaml").click()
+    page.locator(".decisions li:not(.back)", has_text="condition is hall-2").wait_for()
+    assert field(page, "output / condition").input_value() == "hall-2"
+    # what was agreed to is not asked again
+    page.reload()
+    field(page, "output / condition").wait_for()
+    page.wait_for_timeout(500)
+    assert told.inner_text() == ""
+    call = ["conditions", "new", "hall-2", chart, "--ruling", "100lpi", "--limit", "240"]
+    assert main([*call, "--matte", "--draft", "--into", str(tmp_path)]) == 0
+    here, there = (
+        {file.name: file.read_bytes() for file in (where / "hall-2").iterdir()}
+        for where in (houses, tmp_path)
+    )
+    assert here == there and len(here) == 4
 
 
 def test_a_title_is_started_and_its_page_opens(standing: tuple[Opened, Sheet, Path]) -> None:

@@ -29,6 +29,7 @@ from sheets import (
     opened,
     until,
 )
+from tutorial import PICTURES, Tutorial
 
 from pressworthy.files.picture_list import read_list
 from pressworthy.testing import draw, write_picture
@@ -39,6 +40,7 @@ if os.environ.get("CI"):
 else:
     playwright = pytest.importorskip("playwright.sync_api")
 
+walk = Tutorial()
 AXE = Path(axe_playwright_python.__file__).with_name("axe.min.js")
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"]
 MS = 60_000
@@ -103,30 +105,36 @@ def finished(
         # seven masters are dropped, and the title is chosen
         dropping(page, supplied)
         page.get_by_text("7 pictures stand in").wait_for()
+        assert walk(TITLE).match(page.locator(f"#title option[value={TITLE}]").inner_text())
         page.select_option("#title", TITLE)
-        page.get_by_role("button", name="put all pictures in it").click()
+        page.get_by_role("button", name=walk("put all pictures in it")).click()
+        way = page.locator("#way summary")
+        assert way.inner_text().startswith(f"{walk.walk('The way through')}, ")
+        way.click()
 
         # two are placed on their pages there, one in another shape than its own; the others in a
         # spreadsheet, and the sheet follows
-        for name, number, size in (("harbour.jpg", 1, ("36", "27")), ("fog.jpg", 3, ("26", "26"))):
+        harbour = walk.picture("harbour at low water.jpg")
+        for name, number, size in ((harbour, 1, ("36", "27")), ("fog.jpg", 3, ("26", "26"))):
             picture = sheet.picture(name)
-            picture.get_by_text("place it", exact=True).click()
-            picture.get_by_label("page", exact=True).fill(str(number))
-            picture.get_by_label("width").fill(size[0])
-            picture.get_by_label("height").fill(size[1])
-            if name == "harbour.jpg":
-                picture.locator("[name=bleed]").fill("3")
+            picture.get_by_text(walk("place it")).click()
+            picture.get_by_label(walk("page")).fill(str(number))
+            picture.get_by_label(walk.field("width", "mm")).fill(size[0])
+            picture.get_by_label(walk.field("height", "mm")).fill(size[1])
+            if name == harbour:
+                picture.get_by_label(walk.field("bleed", "mm")).fill("3")
                 for edge in ("top", "left", "right"):
-                    picture.get_by_label(edge, exact=True).check()
-            picture.get_by_role("button", name="place it so").click()
+                    picture.get_by_label(walk(edge)).check()
+            picture.get_by_role("button", name=walk("place it so")).click()
             picture.locator("[id^=place-]:not([open])").wait_for()
         placed(folder / "issue.csv", supplied)
         sheet.picture("crew.tif").get_by_text("page 7 ·").wait_for()
         page.get_by_text("All 7 pictures judged").wait_for()
 
         # too few pixels: the largest size that they allow, with one click
-        cloth = sheet.picture("cloth.jpg")
-        cloth.get_by_role("button", name="the largest its pixels allow").click()
+        cloth = sheet.picture(walk.picture("dyed cloth.jpg"))
+        largest = walk("place it at … the largest its pixels allow")
+        cloth.get_by_role("button", name=largest).click()
         cloth.get_by_text(re.compile(r"30\.\d+ x 22\.\d+ mm")).first.wait_for()
 
         # the frame is dragged
@@ -143,43 +151,62 @@ def finished(
         fog.get_by_role("button", name="crop it so").click()
 
         # which space it was made in is seen, and vouched for
-        oranges = sheet.picture("oranges.jpg")
-        oranges.get_by_text("see it read as each space").first.click()
-        oranges.get_by_role("button", name="vouch for opRGB").first.click()
+        oranges = sheet.picture(walk.picture("oranges.jpg"))
+        oranges.get_by_text(walk("see it read as each space, and vouch for one")).first.click()
+        oranges.get_by_role("button", name=walk("vouch for opRGB")).first.click()
         oranges.get_by_text("vouched for", exact=False).first.wait_for()
 
         # accepted with reason, taken back, and accepted again
         for turn in (1, 2):
-            marsh = sheet.picture("marsh.jpg")
-            marsh.locator("[id^=a-luminance-blown] summary").click()
-            marsh.get_by_label("why").fill("the only frame of the heron")
+            marsh = sheet.picture(walk.picture("marsh at noon.jpg"))
+            blown = marsh.locator("[id^=a-luminance-blown]")
+            blown.get_by_text(walk("accept it")).click()
+            blown.get_by_label(walk("why")).fill("the only frame of the heron")
             if turn == 1:
-                marsh.get_by_label("who").fill("Ada Quillon")
-            assert marsh.get_by_label("who").input_value() == "Ada Quillon"
-            marsh.get_by_label("until").fill("2099-06-30")
-            marsh.get_by_role("button", name="let it stand").click()
+                blown.get_by_label(walk("who")).fill("Ada Quillon")
+            assert blown.get_by_label("who").input_value() == "Ada Quillon"
+            blown.get_by_label(walk("until")).fill("2099-06-30")
+            blown.get_by_role("button", name=walk("let it stand")).click()
             marsh.get_by_text("accepted by Ada Quillon").wait_for()
             if turn == 1:
-                told = page.locator(".decisions li", has_text="heron").first
-                told.get_by_role("button", name="take it back").click()
+                foot = page.get_by_role("region", name=walk("What was decided"))
+                told = foot.locator("li", has_text="heron").first
+                told.get_by_role("button", name=walk("take it back")).click()
                 marsh.get_by_text("accepted by Ada Quillon").wait_for(state="detached")
 
         # a lift, among three that are drawn
-        chapel = sheet.picture("chapel.jpg")
-        chapel.get_by_text("see its mid-tones three ways").first.click()
-        chapel.get_by_role("button", name="take it lifted by").first.click()
+        chapel = sheet.picture(walk.picture("chapel of the drowned.jpg"))
+        chapel.get_by_text(walk("see its mid-tones three ways")).first.click()
+        chapel.get_by_role("button", name=walk("take it lifted by … L*")).first.click()
         chapel.get_by_text("mended on copy").wait_for()
 
-        # prepared, and the proof saved
-        page.get_by_role("button", name="prepare all copies").click()
+        # prepared, seen before and after, and the proof saved
+        page.get_by_role("button", name=walk("prepare all copies")).click()
         page.get_by_text("the copies are made").wait_for()
-        page.get_by_role("button", name="save the marked proof").click()
+        shown = sheet.picture(harbour)
+        shown.get_by_text(walk("before and after")).click()
+        shown.locator(".splitting input").press("ArrowLeft")
+        shown.get_by_text("before and after", exact=True).click()
+        page.get_by_role("button", name=walk("save the marked proof")).click()
         page.get_by_text("lies in proof/marked-proof.html").wait_for()
-        page.get_by_role("button", name="pack the copies").click()
+        page.get_by_role("button", name=walk("pack the copies")).click()
         page.get_by_text("7 copies and the list of their tickets").wait_for()
+        page.get_by_role("button", name=walk("contact sheet")).click()
+        page.get_by_text("the contact sheet lies in proof/").wait_for()
         assert sheet.complaints == []
         yield folder, server, sheet
         sheet.close()
+
+
+def test_the_tutorial_was_walked_to_its_last_word(finished: tuple[Path, Opened, Sheet]) -> None:
+    _, _, sheet = finished
+    assert walk.words - walk.walked == set()
+    assert len(walk.steps) == 9 and [step[0] for step in walk.steps] == list("123456789")
+    # ticked off on the way, all but the stops that only copies mend
+    left = sheet.page.locator("#way li:not(.done) b").all_inner_texts()
+    assert set(left) <= {"Leave no stop"}
+    demo = (Path(__file__).parents[2] / "demo" / "issue.py").read_text("utf-8")
+    assert all(f'Plate("{name}"' in demo for name in PICTURES)
 
 
 def placed(path: Path, names: Iterable[str]) -> None:

@@ -212,3 +212,12 @@ def test_the_lanes_themselves_follow_the_folder(pages: PageDesk, folder: Path) -
         if "pages" in told[count:]:
             break
     assert "pages" in told[count:] and pages.desk.faults == ()
+
+
+def test_the_pages_own_ear_is_nobody_before_whom_the_sheet_lies(pages: PageDesk) -> None:
+    pages.start()
+    assert not pages.desk.is_watched()
+    closed = pages.desk.listen(lambda *_: None)
+    assert pages.desk.is_watched()
+    closed()
+    assert not pages.desk.is_watched()

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import pikepdf
 import pytest
 from paged import write_issue
 from sheets import TITLE, opened, until
@@ -44,7 +45,9 @@ def opened_pages(
         write_picture(masters / name, values, words=CREDITED, ppi=300, Q=95)
         rows.append(f"masters/{name},{page},{TITLE},50,37.5")
     (folder / "issue.csv").write_text("\n".join(rows) + "\n", "utf-8")
-    write_issue(folder / "pages.pdf", spots(masters))
+    # the first page's bleed ends within its trim
+    astray = {0: {"/BleedBox": pikepdf.Array([20, 20, 300, 300])}}
+    write_issue(folder / "pages.pdf", spots(masters), more=astray)
     with opened(folder, cache) as server:
         sheet = Sheet(browser, server)
         sheet.page.get_by_text("All 3 pictures judged").wait_for()
@@ -112,6 +115,36 @@ def test_a_picture_that_has_the_focus_before_it_is_there_fills_all_the_same(
         one.continue_()
     page.unroute("**/picture/*")
     page.wait_for_selector("#p2:focus .beside")
+
+
+def test_what_a_page_says_of_its_printing_is_accepted_beside_it(
+    opened_pages: tuple[Path, Sheet],
+) -> None:
+    folder, sheet = opened_pages
+    page = sheet.page
+    told = page.locator(".leaf [data-look]", has_text="page printing: boxes astray")
+    told.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_function("() => document.activeElement.id.startsWith('of-page-')")
+    remark = page.locator(".spread[data-large] .mark.query", has_text="boxes astray")
+    assert "TrimBox beyond BleedBox" in remark.inner_text()
+    remark.get_by_text("accept it").click()
+    remark.get_by_label("why").fill("cut by hand")
+    remark.get_by_label("who").fill("Ada Quillon")
+    page.evaluate(AXE.read_text("utf-8"))
+    found = page.evaluate("async () => (await axe.run('#pages')).violations.map(one => one.id)")
+    assert found == []
+    # what is half written stays while pages come in
+    page.evaluate("document.dispatchEvent(new CustomEvent('told', {detail: {what: 'pages'}}))")
+    page.wait_for_timeout(400)
+    assert remark.get_by_label("why").input_value() == "cut by hand"
+    remark.get_by_label("until").fill("2099-06-30")
+    remark.get_by_role("button", name="let it stand").click()
+    stands = page.locator(".spread[data-large] .mark.waived", has_text="boxes astray")
+    stands.get_by_text("accepted by Ada Quillon").wait_for()
+    told.wait_for(state="detached")
+    assert 'page: "1"' in (folder / "waivers.yaml").read_text("utf-8")
+    page.get_by_role("button", name="lay back page 1").click()
 
 
 def test_looked_at_closer_the_words_stand_in_the_margin_at_every_width(

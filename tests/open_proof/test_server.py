@@ -24,7 +24,7 @@ from pressworthy.open_proof import dropped
 from pressworthy.open_proof.asking import MOST_ASKED_BYTES
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.entry import Keys
-from pressworthy.open_proof.server import application
+from pressworthy.open_proof.server import _OURS, application
 from pressworthy.plugins import Registry
 
 KEYS = Keys(PORT)
@@ -180,7 +180,7 @@ def test_no_path_of_the_machine_is_reached(app: Any, path: str) -> None:
 
 
 def test_what_the_page_is_made_of_is_there_and_names_no_other_place(app: Any) -> None:
-    for name in ("page.css", "page.js", "open.css", "open.js", "idiomorph.js"):
+    for name in _OURS:
         status, heads, text = asked(app, f"/{name}", headers=OURS)
         assert status == 200 and text
         assert heads["content-type"].startswith("text/")

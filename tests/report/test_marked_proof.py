@@ -463,7 +463,7 @@ class TestBrowser:
         browser.write_text(
             f"#!{sys.executable}\nimport pathlib, sys\n"
             "(way,) = (a.partition('=')[2] for a in sys.argv if a.startswith('--print-to-pdf='))\n"
-            "pathlib.Path(way).write_bytes(b'%PDF-')\n"
+            "pathlib.Path(way).write_bytes(b'%PDF- %%EOF')\n"
         )
         browser.chmod(0o755)
         unlink = os.unlink
@@ -476,4 +476,9 @@ class TestBrowser:
         monkeypatch.setattr(os, "unlink", held)
         monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
         pdf.print_page(str(browser), "<p>a page</p>", tmp_path / "page.pdf")
-        assert (tmp_path / "page.pdf").read_bytes() == b"%PDF-"
+        assert (tmp_path / "page.pdf").read_bytes() == b"%PDF- %%EOF"
+        # half a page takes the place of none
+        browser.write_text(browser.read_text().replace(" %%EOF", ""))
+        with pytest.raises(SetupError, match="did not print the page"):
+            pdf.print_page(str(browser), "<p>a page</p>", tmp_path / "page.pdf")
+        assert (tmp_path / "page.pdf").read_bytes() == b"%PDF- %%EOF"

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import re
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pressworthy.commands.options import command, registry_with, value
 from pressworthy.values.faults import SetupError
-from pressworthy.values.units import parse
 
 if TYPE_CHECKING:
     from pressworthy.values.condition import Condition
@@ -44,15 +43,10 @@ _NEW = {
 }
 
 
-def _in(unit: str) -> Callable[[str], float]:
-    def read(text: str) -> float:
-        low, high = {"lines/cm": (10, 200), "%": (100, 400), "dpi": (100, 10_000)}[unit]
-        found = parse(text, unit, bare=unit)
-        if not low <= found <= high:
-            raise ValueError(f"{text!r}: {low} to {high} {unit} can be")
-        return found
+def _stated(text: str, *, unit: str) -> float:
+    from pressworthy.characterization.making import stated
 
-    return read
+    return stated(text, unit)
 
 
 def add(choices: Any) -> None:
@@ -66,7 +60,8 @@ def add(choices: Any) -> None:
     )
     new = parser.add_argument_group("of new NAME FILE: what no chart says of a press")
     for name, (unit, about) in _NEW.items():
-        new.add_argument(f"--{name}", type=value(_in(unit)), metavar=unit.upper(), help=about)
+        read = partial(_stated, unit=unit)
+        new.add_argument(f"--{name}", type=value(read), metavar=unit.upper(), help=about)
     new.add_argument("--title", metavar="TEXT", help="press and paper in one line")
     new.add_argument("--measured-under", choices=("M0", "M1", "M2", "M3"), help=_UNDER)
     new.add_argument("--matte", action="store_true", help="the paper is matte or uncoated")
@@ -121,11 +116,7 @@ def _compare(options: argparse.Namespace) -> int:
 
 
 def _new(options: argparse.Namespace) -> int:
-    from pressworthy.characterization.described import Description, steps_at
-    from pressworthy.characterization.making import make, report
-    from pressworthy.characterization.patches import read_measurements
-    from pressworthy.characterization.profiles import DRAFT, QUALITY, Separation
-    from pressworthy.colour.own_profile import USUAL_DOTS
+    from pressworthy.characterization.making import Press, make_from, report
     from pressworthy.values import cautions
 
     usage = "pressworthy conditions new NAME FILE --ruling 60 --limit 300"
@@ -134,42 +125,11 @@ def _new(options: argparse.Namespace) -> int:
     if options.ruling is None or options.limit is None:
         raise SetupError([f"no chart tells the press's ruling and ink limit: {usage}"])
     _, name, file = options.names
-    if not re.fullmatch(r"[A-Za-z0-9][A-Za-z0-9._-]*", name) or name in _WORDS:
-        raise SetupError([f"{name!r}: a condition's name is of letters, digits, '-' and '.'"])
-    measured = read_measurements(Path(file))
-    resolution = options.device_resolution or USUAL_DOTS["device resolution"]
-    under = options.measured_under or measured.under
-    steps = steps_at(resolution, options.ruling)
-    said = Description(
-        name=name,
-        title=options.title or f"{name}, from {measured.descriptor}",
-        ruling=options.ruling,
-        resolution=resolution,
-        ink_limit=options.limit,
-        under=under,
-        source={
-            "data": f"{Path(file).name}: {measured.descriptor}",
-            "originator": measured.originator or "not told",
-        },
-        caution="One press, as it was measured. The printer's own advice comes first.",
-        notes={
-            "ruling": "as asked for",
-            "ink limit": "as asked for",
-            "device resolution": steps
-            if options.device_resolution
-            else f"assumed, common practice; {steps}",
-            "measured under": "as asked for"
-            if options.measured_under
-            else "as the chart's file says",
-        },
-    )
-    separation = Separation(options.limit)
-    rights = "made from the measurements named; their owner's terms hold"
-    effort = DRAFT if options.draft else QUALITY
-    target = options.into / name
-    fit = make(
-        said, measured.patches, separation, rights, target, matte=options.matte, effort=effort
-    )
+    press = Press(
+        options.ruling, options.limit, options.device_resolution, options.measured_under or "",
+        options.title or "", options.matte, options.draft,
+    )  # fmt: skip
+    target, fit, under = make_from(Path(file), name, press, options.into)
     print(f"{target}\n{report(fit, options.limit)}")
     if not under:
         print("Whether it was measured under M0 or M1 is not told: give --measured-under.")

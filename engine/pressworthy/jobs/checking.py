@@ -12,6 +12,7 @@ from pressworthy.house import House
 from pressworthy.jobs.gathering import gathered
 from pressworthy.jobs.run import Run
 from pressworthy.jobs.running.cache import (
+    Cache,
     HashedFile,
     asked,
     code_of,
@@ -48,10 +49,9 @@ def verdicts_on(tasks: Sequence[Task], house: House, run: Run) -> Iterator[tuple
     code = code_of(run.registry.rules) if cache and run.measuring else ""
     left = []
     for task in tasks:
-        file = cache.hashed(task.path) if cache else None
-        known = cache.recall(file.content, asked(task, judged)) if cache and file else None
+        known = earlier_verdict(task, judged, cache, cache.hashed(task.path)) if cache else None
         if known:
-            yield task, of_list(replace(known, path=str(task.path)), task)
+            yield task, of_list(known, task)
         else:
             left.append(task)
     checked = run.over(
@@ -90,6 +90,17 @@ class Checked:
     recalled: bool = False
     trouble: str = ""
     measured: bytes = b""
+
+
+def earlier_verdict(
+    task: Task, judged: str, cache: Cache, file: HashedFile | None
+) -> Verdict | None:
+    """Return the verdict of an earlier run on a task's file, None where there is none.
+
+    judged: see `judged_by`; file: None where it cannot be read.
+    """
+    known = cache.recall(file.content, asked(task, judged)) if file else None
+    return replace(known, path=str(task.path)) if known else None
 
 
 def check_picture(task: Task, house: House, run: Run) -> Verdict:
@@ -149,9 +160,9 @@ def _checked(task: Task, house: House, run: Run, judged: str, code: str) -> Chec
     if cache is None:
         return Checked(task, _judged(task, house, run)[0])
     file = hashed(task.path)
-    known = cache.recall(file.content, asked(task, judged)) if file else None
+    known = earlier_verdict(task, judged, cache, file)
     if known:
-        return Checked(task, replace(known, path=str(task.path)), file, recalled=True)
+        return Checked(task, known, file, recalled=True)
     earlier = None
     if run.measuring and file:
         earlier = partial(cache.recall_measured, file.content, measured_as(task, code))

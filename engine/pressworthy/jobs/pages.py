@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import astuple, replace
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -26,7 +26,8 @@ from pressworthy.files.pages import (
 )
 from pressworthy.files.picture_list import Entry, row_of
 from pressworthy.house import House
-from pressworthy.jobs.gathering import gathered
+from pressworthy.jobs.gathering import gathered, of_house
+from pressworthy.jobs.neighbours import judge_set
 from pressworthy.jobs.run import Progress, Run, as_they_come
 from pressworthy.jobs.running import workers
 from pressworthy.jobs.running.worker import tell
@@ -55,18 +56,53 @@ def check_pages(placed: Sequence[Placed], known: Sequence[Known], house: House, 
 
     placed: see `placed_on`; known: masters and prepared copies among which each is found again.
     """
+    stream = (_told(one.verdict, one.words) for one in _judged(placed, known, house, run))
+    return gathered("check", stream, len(placed), house, run)
+
+
+def by_page_rules(
+    placed: Sequence[Placed], known: Sequence[Known], house: House, run: Run
+) -> list[OnPages]:
+    """Judge pictures on pages by the house's rules of pages alone, in words as `check_pages` does.
+
+    What is to be prepared is told by no rule of pages.
+    """
+    few = of_pages(house, run)
+    judged = list(_judged(placed, known, few, run))
+    verdicts = judge_set([of_house(one.verdict, house) for one in judged], few, run.registry.rules)
+    return [replace(one, verdict=verdict) for one, verdict in zip(judged, verdicts, strict=True)]
+
+
+def of_pages(house: House, run: Run) -> House:
+    """Return the house with those of its rules that judge pages alone."""
+    rules = run.registry.rules
+    return replace(house, rules={n: one for n, one in house.rules.items() if rules[n].pages_only})
+
+
+@dataclass(frozen=True)
+class OnPages:
+    """A picture on a page, judged. words: on the file behind it and what to prepare of it."""
+
+    placed: Placed
+    verdict: Verdict
+    words: str = ""
+
+
+def _judged(
+    placed: Sequence[Placed], known: Sequence[Known], house: House, run: Run
+) -> Iterator[OnPages]:
+    """Yield the pictures on pages with their verdicts alone, as they are done."""
     stream = run.over(
-        check_places,
+        _judged_there,
         together(placed),
         lambda places, why, told: tuple(
-            _of_page(broken_off(one.name(), why, house, told), one) for one in places
+            OnPages(one, _of_page(broken_off(one.name(), why, house, told), one)) for one in places
         ),
         house,
         run,
         tuple(known),
     )
-    verdicts = (verdict for verdicts in stream for verdict in verdicts)
-    return gathered("check", verdicts, len(placed), house, run)
+    return (one for judged in stream for one in judged)
 
 
 def together(placed: Iterable[Placed]) -> list[tuple[Placed, ...]]:
@@ -184,6 +220,13 @@ def check_places(
     places: Sequence[Placed], house: House, run: Run, known: Sequence[Known] = ()
 ) -> tuple[Verdict, ...]:
     """Judge one picture here and now at each of its places on the pages, see `together`."""
+    judged = _judged_there(places, house, run, known)
+    return tuple(_told(one.verdict, one.words) for one in judged)
+
+
+def _judged_there(
+    places: Sequence[Placed], house: House, run: Run, known: Sequence[Known]
+) -> tuple[OnPages, ...]:
     placed = places[0]
     if placed.beyond:
         return (_unmeasured(placed, placed.beyond, house, run),)
@@ -217,7 +260,7 @@ def check_places(
         if shown and not header.alpha:
             preset(picture, pixel_hash, shown.pixels)
         judged: dict[Any, Verdict] = {}
-        verdicts = []
+        done = []
         for one in places:
             place = one.rounded(), one.on_page
             if place not in judged:
@@ -225,29 +268,35 @@ def check_places(
                 judged[place] = judge(picture, house, run.registry.rules, tell)
             verdict = judged[place]
             facts = {**verdict.facts, "format": "PDF", "colour space": taken.colours}
-            verdict = _with_source(replace(verdict, facts=facts), one, files, known, house)
-            verdicts.append(_of_page(verdict, one))
-    return tuple(verdicts)
+            source, words = _source_of(one, files, known, house)
+            verdict = replace(verdict, facts={**facts, **source})
+            done.append(OnPages(one, _of_page(verdict, one), words))
+    return tuple(done)
 
 
-def _unseen(placed: Placed, why: str, house: House, run: Run) -> Verdict:
+def source_of(verdict: Verdict) -> Path | None:
+    """Return the file that a picture on a page came from: its master, not a copy; None for none."""
+    found = verdict.facts.get("found", {})
+    name = found.get("master") or found.get("file")
+    return Path(name).resolve() if name else None
+
+
+def _unseen(placed: Placed, why: str, house: House, run: Run) -> OnPages:
     """Return the verdict on what no reader sees: of it nothing is judged but what its page says."""
     outcomes = Outcome(PAGE, State.WAIVED, reason=why), *_on_its_page(placed, why, house, run)
-    return _of_page(Verdict(placed.name(), outcomes), placed)
+    return OnPages(placed, _of_page(Verdict(placed.name(), outcomes), placed))
 
 
-def _unmeasured(placed: Placed, why: str, house: House, run: Run) -> Verdict:
+def _unmeasured(placed: Placed, why: str, house: House, run: Run) -> OnPages:
     """Return the verdict on what cannot be looked into, but for what its page says."""
     lost = unread(placed.name(), why, house)
     said = {outcome.rule: outcome for outcome in _on_its_page(placed, why, house, run)}
     outcomes = tuple(said.get(outcome.rule, outcome) for outcome in lost.outcomes)
-    return _of_page(replace(lost, outcomes=outcomes), placed)
+    return OnPages(placed, _of_page(replace(lost, outcomes=outcomes), placed))
 
 
 def _on_its_page(placed: Placed, why: str, house: House, run: Run) -> tuple[Outcome, ...]:
     """Return what the rules on pages make of one of whose pixels nothing is known."""
-    rules = run.registry.rules
-    of_pages = {name: one for name, one in house.rules.items() if rules[name].pages_only}
     header = Header(
         "PDF", placed.width, placed.height, "", 0, False, 1, 1, None, 0, None, None, None, None
     )
@@ -257,7 +306,7 @@ def _on_its_page(placed: Placed, why: str, house: House, run: Run) -> tuple[Outc
     )  # fmt: skip
     for measure in (decoded, pixels):
         preset(picture, measure, Unmeasured(why))
-    outcomes = judge(picture, replace(house, rules=of_pages), rules).outcomes
+    outcomes = judge(picture, of_pages(house, run), run.registry.rules).outcomes
     return tuple(one for one in outcomes if one.state is not State.UNMEASURED)
 
 
@@ -357,17 +406,16 @@ def _master(file: Known, known: Sequence[Known]) -> Known | None:
     return next(same, None) or next(named, None)
 
 
-def _with_source(
-    verdict: Verdict, placed: Placed, files: Sequence[Match], known: Sequence[Known], house: House
-) -> Verdict:
-    """Return the verdict with the file it came from, and in a remedy what to prepare."""
+def _source_of(
+    placed: Placed, files: Sequence[Match], known: Sequence[Known], house: House
+) -> tuple[dict[str, Any], str]:
+    """Return facts of the file that a picture came from, and in words what to prepare."""
     placement = placed.placement
     if not known or placement is None:
-        return verdict
+        return {}, ""
     sought = folders_of(one.path for one in known)
     if not files:
-        words = f"Its file is not among those given with the pages, in {sought}."
-        return _told(replace(verdict, facts={**verdict.facts, "sought": sought}), words)
+        return {"sought": sought}, f"Its file is not among those given with the pages, in {sought}."
     file, part = files[0].known, files[0].part
     source, ticket = _master(file, known), file.ticket
     size = f"{figure(placement.width)} x {figure(placement.height, 'mm')}"
@@ -393,11 +441,13 @@ def _with_source(
     }
     if part:
         facts["part"] = [round(share, 3) for share in astuple(part)]
-    return _told(replace(verdict, facts={**verdict.facts, "found": facts}), words)
+    return {"found": facts}, words
 
 
 def _told(verdict: Verdict, words: str) -> Verdict:
     """Return the verdict with words on the file behind it."""
+    if not words:
+        return verdict
     # said once, with what weighs most
     worst = [finding for _, finding in verdict.findings()][:1]
 

@@ -10,12 +10,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from pressworthy.house import House
-from pressworthy.jobs.checking import verdicts_on
+from pressworthy.jobs.checking import earlier_verdict, verdicts_on
 from pressworthy.jobs.neighbours import judge_set
 from pressworthy.jobs.run import Run
 from pressworthy.jobs.running.cache import (
     Cache,
-    asked,
+    HashedFile,
     code_of,
     hashed,
     judged_by,
@@ -42,10 +42,8 @@ def recalled(tasks: Sequence[Task], house: House, run: Run) -> list[tuple[Task, 
         return []
     judged, found = judged_by(house, run.registry.rules), []
     for task in tasks:
-        content = _content(task, run.cache)
-        known = run.cache.recall(content, asked(task, judged)) if content else None
-        if known:
-            found.append((task, of_list(replace(known, path=str(task.path)), task)))
+        if known := earlier_verdict(task, judged, run.cache, _file(task, run.cache)):
+            found.append((task, of_list(known, task)))
     return found
 
 
@@ -100,14 +98,13 @@ def _hanging_on_output(
 def _kept(task: Task, code: str, run: Run) -> bytes | None:
     if run.cache is None:
         return None
-    content = _content(task, run.cache)
-    return run.cache.recall_measured(content, measured_as(task, code)) if content else None
+    file = _file(task, run.cache)
+    return run.cache.recall_measured(file.content, measured_as(task, code)) if file else None
 
 
-def _content(task: Task, cache: Cache) -> bytes | None:
-    """Return the hash of a picture's file, as it was kept or made now."""
-    file = cache.hashed(task.path) or hashed(task.path)
-    return file.content if file else None
+def _file(task: Task, cache: Cache) -> HashedFile | None:
+    """Return a picture's file with the hash of its bytes, as it was kept or made now."""
+    return cache.hashed(task.path) or hashed(task.path)
 
 
 def _together(verdict: Verdict, anew: Mapping[str, Outcome], then: House) -> Verdict:

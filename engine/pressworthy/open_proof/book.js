@@ -2,29 +2,8 @@
 // by the server; this puts it beside the sentence that it is about.
 (() => {
   "use strict";
-  const find = (selector, within = document) => within.querySelector(selector);
-  const all = (selector, within = document) => [...within.querySelectorAll(selector)];
+  const { find, all, say, answered, get, sent, post, dropping } = Common;
   const house = () => `/house/${find("#book").dataset.house}`;
-  const said = find("#said");
-  let quiet;
-  const say = (words) => {
-    clearTimeout(quiet);
-    said.textContent = words;
-    quiet = setTimeout(() => (said.textContent = ""), 7000);
-  };
-  const answered = async (response) => {
-    if (response.ok) return response;
-    const told = await response.json().catch(() => ({ why: response.statusText }));
-    throw new Error(told.why);
-  };
-  const post = async (path, fields) =>
-    answered(
-      await fetch(path, {
-        method: "POST",
-        headers: { "content-type": "application/json" },
-        body: JSON.stringify(fields),
-      }),
-    );
 
   // ---- trying ---------------------------------------------------------------------------------
 
@@ -60,7 +39,7 @@
     let wrong;
     try {
       const fields = { path: form.dataset.path, value: field.value };
-      html = await (await post(`${house()}/try`, fields)).text();
+      html = await (await sent(`${house()}/try`, fields)).text();
     } catch (error) {
       wrong = document.createElement("p");
       wrong.className = "mistakes";
@@ -76,6 +55,10 @@
     const field = find(".value", at.parentElement);
     turns.set(at, (turns.get(at) ?? 0) + 1);
     at.replaceChildren();
+    if (at.closest("#printer")) {
+      post(`${house()}/let-be`, {}).catch((error) => say(error.message));
+      find("#profile").focus();
+    }
     if (!field) return;
     field.value = stood(field);
     last.delete(field);
@@ -87,8 +70,10 @@
     if (form) attempt(form);
   });
   document.addEventListener("input", (event) => {
-    if (event.target.matches("input.value"))
+    if (event.target.matches("input.value")) {
       event.target.style.setProperty("--w", event.target.value.length);
+      event.target.dataset.dirty = "";
+    }
     const form = event.target.closest(".start-one");
     if (form) form.dataset.dirty = "";
   });
@@ -102,7 +87,12 @@
   // ---- writing --------------------------------------------------------------------------------
 
   const fieldsOf = (form) =>
-    Object.fromEntries(all("input[name], select[name]", form).map((one) => [one.name, one.value]));
+    Object.fromEntries(
+      all("input[name], select[name]", form).map((one) => [
+        one.name,
+        one.type !== "checkbox" || one.checked ? one.value : "",
+      ]),
+    );
   const refuse = (form, words) => {
     const at = find(".refused", form);
     at.textContent = words;
@@ -127,7 +117,7 @@
       const told = await post(token ? `${house()}/agree` : `${house()}/write`, {
         ...fieldsOf(form), path, value, token, seen,
       });
-      say((await told.json()).said);
+      say(told.said);
       at.replaceChildren();
       if (field) {
         delete field.dataset.dirty;
@@ -140,13 +130,14 @@
     sending(form, async () => {
       const fields = { name: "house", "stands on": "house", ...fieldsOf(form) };
       const told = await post(`${house()}/start`, { ...fields, kind: form.dataset.kind });
-      location.assign((await told.json()).go);
+      location.assign(told.go);
     });
   document.addEventListener("submit", (event) => {
     event.preventDefault();
     const form = event.target;
     if (form.matches(".try")) attempt(form);
-    if (form.matches(".write")) write(form);
+    if (form.matches(".build")) build(form);
+    else if (form.matches(".write")) write(form);
     if (form.matches(".start-one")) start(form);
   });
   document.addEventListener("click", async (event) => {
@@ -156,8 +147,7 @@
     if (button.dataset.takeBack) {
       button.disabled = true;
       try {
-        const told = await post("/take-back", { decision: button.dataset.takeBack });
-        say((await told.json()).said);
+        say((await post("/take-back", { decision: button.dataset.takeBack })).said);
         await read();
       } catch (error) {
         say(error.message);
@@ -168,6 +158,17 @@
 
   // ---- the printer's own data -----------------------------------------------------------------
 
+  const build = (form) =>
+    sending(form, async () => {
+      await post(`${house()}/build`, { ...fieldsOf(form), token: form.dataset.token });
+      await followed();
+    });
+  // what is being made of a chart, or would follow from it
+  const followed = async () => {
+    const at = find("#printer .outcome");
+    const html = at && (await get(`${house()}/building`));
+    if (html) Idiomorph.morph(at, html, { morphStyle: "innerHTML" });
+  };
   const lay = async (file) => {
     const at = find("#printer .outcome");
     if (!at) return;
@@ -189,31 +190,21 @@
     if (event.target.files[0]) lay(event.target.files[0]);
     event.target.value = "";
   });
-  const carries = (event) => event.dataTransfer?.types.includes("Files");
-  document.addEventListener("dragover", (event) => {
-    if (!carries(event)) return;
-    event.preventDefault();
-    document.body.classList.add("dragged-over");
-  });
-  document.addEventListener("dragleave", (event) => {
-    if (!event.relatedTarget) document.body.classList.remove("dragged-over");
-  });
-  document.addEventListener("drop", (event) => {
-    if (!carries(event)) return;
-    event.preventDefault();
-    document.body.classList.remove("dragged-over");
-    if (event.dataTransfer.files[0]) lay(event.dataTransfer.files[0]);
+  dropping((data) => {
+    if (data.files[0]) lay(data.files[0]);
   });
 
   // ---- following ------------------------------------------------------------------------------
 
+  let reading = 0;
   const read = async () => {
-    const html = await (await answered(await fetch(location.pathname))).text();
+    const mine = ++reading;
+    const html = await get(location.pathname);
+    // answers may come in another order than they were asked for: the last asked counts
+    if (mine !== reading) return;
     const next = find("#book", new DOMParser().parseFromString(html, "text/html"));
     Idiomorph.morph(find("#book"), next.outerHTML, {
       morphStyle: "outerHTML",
-      // of anything but a field, it would leave out all that is within
-      ignoreActiveValue: Boolean(document.activeElement?.matches("input, select, textarea")),
       callbacks: {
         // what a person tries or writes is theirs
         beforeNodeMorphed: (old) =>
@@ -227,6 +218,8 @@
   };
   let soon;
   const news = new EventSource("/news");
+  news.addEventListener("building", () => followed().catch((error) => say(error.message)));
+  followed().catch((error) => say(error.message));
   news.addEventListener("foot", () => {
     clearTimeout(soon);
     soon = setTimeout(() => read().catch((error) => say(error.message)), 300);

@@ -1,19 +1,15 @@
 // Tells the program which issue was chosen, and goes to its sheet, which is served from here then.
 (() => {
   "use strict";
-  const said = document.querySelector("#said");
+  const { say, post } = Common;
   const choose = async (fields) => {
-    const response = await fetch("/choose", {
-      method: "POST",
-      headers: { "content-type": "application/json" },
-      body: JSON.stringify(fields),
-    });
-    const told = await response.json();
-    if (!response.ok) {
-      said.textContent = told.why;
+    try {
+      await post("/choose", fields);
+    } catch (error) {
+      say(error.message);
       return;
     }
-    said.textContent = "The issue is being opened …";
+    say("The issue is being opened …", 600);
     // this page's server goes first; what has a top is the issue's
     for (;;) {
       const there = await fetch("/part/top").catch(() => null);

@@ -39,6 +39,9 @@ lists by `names.master_name`. `add` also lists a picture once more, for a page t
 `assume` is for all lines of its pictures, `title` without places for all lines and all masters
 without one. `sharpen` is yes, no, or camera: then the list says no, and the day-book why.
 """
+OF_PAGES = ("accept", "no longer accept")
+"""Kinds that may be of a page, whatever stands on it."""
+
 CAMERA = "camera"
 _INSTEAD = {"crop": "focus", "focus": "crop"}
 """Of which a line has one."""
@@ -223,7 +226,7 @@ def _accepted(
     if wrong:
         raise SetupError(Fault(None, (name,), message) for name, message in wrong.items())
     listed = issue.places()
-    _without_line(issue, listed, decision.places)
+    _without_line(issue, listed, [place for place in decision.places if place.picture])
     lines = Counter(place.picture for place in listed)
     kept = {
         (one.fields["finding"], _picture(issue, one.fields), one.fields.get("page", "")): one
@@ -235,7 +238,7 @@ def _accepted(
     words = {name: fields[name] for name in ("reason", "by", "until")}
     for place in decision.places:
         # for this page alone where it stands on others too; else it follows it to another
-        page = place.page if lines[place.picture] > 1 else ""
+        page = place.page if lines[place.picture] > 1 or not place.picture else ""
         same = kept.get((fields["finding"], place.picture, page))
         if same is None:
             new = {"picture": place.picture, "page": page, **fields}
@@ -280,7 +283,7 @@ def _withdrawn(
         elif not mine and not all(one.fields.get("picture") for one in kept):
             faults.append(f"{place.picture}: {WAIVERS} accepts it for all of a page; take it there")
         elif not mine:
-            faults.append(f"{place.picture}: {finding} is not accepted")
+            faults.append(f"{place.in_words()}: {finding} is not accepted")
     if faults:
         raise SetupError(faults)
     done, effect = _rewritten(issue, wanted) if wanted else ((), Effect())

@@ -139,7 +139,8 @@ class Desk:
         self._in_turn = threading.Lock()
         self._asking = threading.Semaphore(2)
         self.turn = 0
-        self._listeners: list[Tell] = []
+        self._sheets: list[Tell] = []
+        self._beside: list[Tell] = []
         self._lanes = {
             "urgent": Lane("urgent", lambda: self._judge(urgent=True), self.trouble),
             "verdicts": Lane("verdicts", lambda: self._judge(urgent=False), self.trouble),
@@ -158,10 +159,14 @@ class Desk:
     def run(self) -> Run:
         return self._run
 
-    def listen(self, tell: Tell) -> Callable[[], None]:
-        """Let `tell` be called with all that happens, until what is returned is called."""
-        self._listeners.append(tell)
-        return lambda: self._listeners.remove(tell)
+    def listen(self, tell: Tell, *, is_sheet: bool = True) -> Callable[[], None]:
+        """Let `tell` be called with all that happens, until what is returned is called.
+
+        is_sheet: before a person's eyes, so that there is somebody to go on for.
+        """
+        listeners = self._sheets if is_sheet else self._beside
+        listeners.append(tell)
+        return lambda: listeners.remove(tell)
 
     def tell(self, what: str, **particulars: Any) -> None:
         """Let whoever listens know of something that was found out beside the desk."""
@@ -169,7 +174,7 @@ class Desk:
 
     def is_watched(self) -> bool:
         """Tell whether some sheet listens, or something long is still being done."""
-        return bool(self._listeners or self.busy)
+        return bool(self._sheets or self.busy)
 
     @contextmanager
     def still(self) -> Iterator[None]:
@@ -343,7 +348,7 @@ class Desk:
 
     def pull_all(self) -> None:
         """Pull every picture that is not yet. Raises SetupError where some are yet to be judged."""
-        with self._busy("pictures are being pulled"):
+        with self.busy_with("pictures are being pulled"):
             while True:
                 with self._lock:
                     lines = list(self.lines.values())
@@ -374,11 +379,18 @@ class Desk:
         with self._lock:
             if not self.lines or any(self.is_stale(line) for line in self.lines.values()):
                 return []
-            stood = let_stand(self.sheets(), self.issue.waivers, self._run.today)
-            return stood[0].report.left_over()
+            return self.let_stand()[0].report.left_over()
+
+    def let_stand(self) -> list[Sheet]:
+        """Return the sheets of a marked proof with what was accepted let stand."""
+        rules = self.registry.rules
+        of_pages = {name for name, rule in rules.items() if rule.pages_only}
+        # what is accepted of a page's printing is of no picture's file
+        waivers = [w for w in self.issue.waivers if w.finding.partition("/")[0] not in of_pages]
+        return let_stand(self.sheets(), waivers, self._run.today)
 
     @contextmanager
-    def _busy(self, words: str) -> Iterator[None]:
+    def busy_with(self, words: str) -> Iterator[None]:
         """Do one long thing at a time. Raises SetupError where another is under way."""
         with self._lock:
             if self.busy:
@@ -396,7 +408,7 @@ class Desk:
 
         Returns how many have one now, and how many are left for a person. Raises SetupError.
         """
-        with self._busy("copies are being made"):
+        with self.busy_with("copies are being made"):
             with self._lock:
                 lines, houses = list(self.lines.values()), self.houses()
             wanted = set(ids) if ids is not None else {line.id for line in lines}
@@ -719,7 +731,7 @@ class Desk:
 
     def _tell(self, what: str, **particulars: Any) -> None:
         self.turn += 1
-        for tell in tuple(self._listeners):
+        for tell in (*self._sheets, *self._beside):
             tell(what, particulars)
 
     def _tell_picture(self, id: str) -> None:

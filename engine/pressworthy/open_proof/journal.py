@@ -23,15 +23,21 @@ MOST_BYTES = 200_000_000
 
 @dataclass(frozen=True)
 class Place:
-    """One line of the picture list: a picture on a page.
+    """One line of the picture list: a picture on a page; or a page, whatever stands on it.
 
-    picture: path seen from the issue's folder, with slashes; page: as the list has it, "" for none.
+    picture: path seen from the issue's folder, with slashes, "" for a page as a whole, of which
+    only what is said of its printing is accepted; page: as the list has it, "" for none.
     number: which it is among lines alike in both, from 1.
     """
 
     picture: str
     page: str = ""
     number: int = 1
+
+    def in_words(self) -> str:
+        """Return what it is called towards a person."""
+        page = f"page {self.page}" if self.page else ""
+        return ", ".join(filter(None, (self.picture, page)))
 
 
 @dataclass(frozen=True)

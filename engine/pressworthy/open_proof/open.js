@@ -2,36 +2,11 @@
 // in, so that focus, open places and half-written words stay.
 (() => {
   "use strict";
-  const find = (selector, within = document) => within.querySelector(selector);
-  const all = (selector, within = document) => [...within.querySelectorAll(selector)];
+  const { find, all, say, answered, get, post, viewed, dropping } = Common;
   const sheet = find("#sheet");
   const stamp = () => find("#top").dataset.stamp;
 
-  // ---- asking and showing ---------------------------------------------------------------------
-
-  const said = find("#said");
-  let quiet;
-  const say = (words, seconds = 7) => {
-    clearTimeout(quiet);
-    said.textContent = words;
-    quiet = setTimeout(() => (said.textContent = ""), 1000 * seconds);
-  };
-  const answered = async (response) => {
-    if (response.ok) return response;
-    const told = await response.json().catch(() => ({ why: response.statusText }));
-    throw Object.assign(new Error(told.why), told);
-  };
-  const get = async (path) => (await answered(await fetch(path))).text();
-  const post = async (path, fields) =>
-    (
-      await answered(
-        await fetch(path, {
-          method: "POST",
-          headers: { "content-type": "application/json" },
-          body: JSON.stringify(fields),
-        }),
-      )
-    ).json();
+  // ---- showing --------------------------------------------------------------------------------
 
   const parsed = (html) => new DOMParser().parseFromString(html, "text/html");
   const made = (html) => document.createRange().createContextualFragment(html).firstElementChild;
@@ -68,19 +43,8 @@
   // ---- pictures come as they scroll into view -------------------------------------------------
 
   const MOST_FILLED = 60;
-  const inView = new Set();
+  const { inView, tellView } = viewed("/in-view", "id", 120);
   const filled = new Set();
-  let telling;
-  const tellView = () => {
-    clearTimeout(telling);
-    telling = setTimeout(() => {
-      const middle = innerHeight / 2;
-      const near = (article) => Math.abs(article.getBoundingClientRect().top - middle);
-      const seen = [...inView].filter((article) => article.isConnected);
-      seen.sort((a, b) => near(a) - near(b));
-      post("/in-view", { ids: seen.map((article) => article.dataset.id) }).catch(() => {});
-    }, 120);
-  };
   const heights = new WeakMap();
   const fill = async (article) => {
     const html = await get(`/picture/${article.dataset.id}`).catch(() => "");
@@ -582,23 +546,9 @@
     }
     await takeIn().catch((error) => say(error.message));
   };
-  const carries = (event) => event.dataTransfer?.types.includes("Files");
-  document.addEventListener("dragover", (event) => {
-    if (!carries(event)) return;
-    event.preventDefault();
-    document.body.classList.add("dragged-over");
-  });
-  document.addEventListener("dragleave", (event) => {
-    if (!event.relatedTarget) document.body.classList.remove("dragged-over");
-  });
-  document.addEventListener("drop", async (event) => {
-    if (!carries(event)) return;
-    event.preventDefault();
-    document.body.classList.remove("dragged-over");
-    const entries = [...event.dataTransfer.items]
-      .map((item) => item.webkitGetAsEntry?.())
-      .filter(Boolean);
-    const plain = [...event.dataTransfer.files].map((file) => [file.name, file]);
+  dropping(async (data) => {
+    const entries = [...data.items].map((item) => item.webkitGetAsEntry?.()).filter(Boolean);
+    const plain = [...data.files].map((file) => [file.name, file]);
     const files = entries.length
       ? (await Promise.all(entries.map((entry) => gathered(entry)))).flat()
       : plain;

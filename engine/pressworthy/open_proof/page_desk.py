@@ -17,14 +17,28 @@ from pathlib import Path
 from typing import Any
 
 from pressworthy.files.matching import Known
-from pressworthy.files.pages import PdfPage, UnreadPages
-from pressworthy.files.pages.drawn import UNCUT
+from pressworthy.files.pages import BY_DEFAULT, PdfPage, Placed, UnreadPages
 from pressworthy.house import House
 from pressworthy.jobs.drawing import Artist
-from pressworthy.jobs.pages import known_files, sources_of, surveyed
+from pressworthy.jobs.pages import (
+    by_page_rules,
+    known_files,
+    of_pages,
+    source_of,
+    sources_of,
+    surveyed,
+)
 from pressworthy.jobs.pull import Pull
 from pressworthy.jobs.pull.packed import packed, unpacked
-from pressworthy.jobs.running.cache import Cache, HashedFile, code_of, hashed, judged_by, unchanged
+from pressworthy.jobs.running.cache import (
+    Cache,
+    HashedFile,
+    code_of,
+    hashed,
+    judged_by,
+    output_as,
+    unchanged,
+)
 from pressworthy.jobs.running.workers import cores
 from pressworthy.open_proof.desk import Desk, Line
 from pressworthy.open_proof.issue import Issue
@@ -38,6 +52,18 @@ MOST_FIRST = 6
 
 State = tuple[int, int, int]
 """Size, time and inode of a file: what tells one state of it from another."""
+
+
+@dataclass(frozen=True)
+class Sought:
+    """By what the pictures on pages were judged, and their files sought.
+
+    masters: with what tells their states; rules: of each page's house, those of pages, with the
+    output that they judge by; None where no house is known.
+    """
+
+    masters: Mapping[Path, State]
+    rules: Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -65,10 +91,11 @@ class PageDesk:
         self._files: dict[Path, HashedFile | None] = {}
         self._drawn: dict[str, DrawnPage] = {}
         self._known: dict[Path, tuple[State, Known | None]] = {}
-        self._sought: dict[Path, Mapping[Path, State] | None] = {}
+        self._sought: dict[Path, Sought | None] = {}
         self._in_view: tuple[str, ...] = ()
         self._planned: tuple[Issue, list[ReadPdf], Plan] | None = None
         self._by: dict[str, tuple[House, str]] = {}
+        self._page_rules: dict[str, tuple[House, Any]] = {}
         self._lock = threading.RLock()
         self._drawing = Lane("pages", self._draw, desk.trouble)
         self._finding = Lane("on pages", self._find, desk.trouble)
@@ -94,12 +121,16 @@ class PageDesk:
         known = self._drawn.get(id_of(page))
         return known.pull if known else None
 
-    def house(self, page: Page) -> House | None:
+    def house(self, page: str) -> House | None:
         """Return the house that a page is printed for: of its first picture, or of the issue."""
         lines = list(self.desk.lines.values())
-        mine = (line for line in lines if line.place.page == page.page)
+        mine = (line for line in lines if line.place.page == page)
         first: Line | None = next(mine, lines[0] if lines else None)
         return first.house if first else None
+
+    def page_of(self, id: str) -> Page | None:
+        """Return the page of a name towards the browser, None where there is none."""
+        return next((page for page in self.plan().pages if id_of(page) == id), None)
 
     def known(self) -> list[Known]:
         """Return the masters by what they show; those that are new are looked at."""
@@ -121,7 +152,7 @@ class PageDesk:
     # ---- what is done --------------------------------------------------------------------------
 
     def start(self) -> None:
-        self._stop = self.desk.listen(self._heard)
+        self._stop = self.desk.listen(self._heard, is_sheet=False)
         for lane in (self._drawing, self._finding):
             lane.start()
             lane.wake()
@@ -214,7 +245,9 @@ class PageDesk:
             read = ReadPdf(path, state[1] / 1e9, pages)
             if before and before.pages == pages:
                 # until they are found anew its pictures stand where they stood
-                read = replace(read, placed=before.placed, sources=before.sources)
+                read = replace(
+                    read, placed=before.placed, sources=before.sources, judged=before.judged
+                )
             self._last_well[path] = read
             return read
 
@@ -228,7 +261,7 @@ class PageDesk:
             return not printed or known is not None
         if not printed or known.pull.why:
             return False
-        house = self.house(page)
+        house = self.house(page.page)
         return house is not None and known.key != self._key(page, house)
 
     def _key(self, page: Page, house: House | None) -> tuple[Any, ...]:
@@ -245,7 +278,7 @@ class PageDesk:
 
     def _draw_page(self, page: Page, *, printed: bool) -> None:
         assert page.pdf is not None
-        house = self.house(page) if printed else None
+        house = self.house(page.page) if printed else None
         key = self._key(page, house)
         asked = f"page {page.index} of a PDF, drawn by {key[2]}"
         file = self._files.get(page.pdf)
@@ -276,25 +309,57 @@ class PageDesk:
             return False
         masters = self._masters()
         for pdf in read:
-            if pdf.placed is not None and not pdf.lost and self._sought.get(pdf.path) != masters:
-                return self._seek(pdf, masters)
+            if pdf.placed is not None and not pdf.lost:
+                houses = {page: self.house(page) for page in {one.page for one in pdf.placed}}
+                wanted = Sought(masters, {page: self._rules(one) for page, one in houses.items()})
+                if self._sought.get(pdf.path) != wanted:
+                    return self._seek(pdf, houses, wanted)
         return False
 
     def _survey(self, pdf: ReadPdf) -> bool:
         try:
-            found = replace(pdf, placed=surveyed(pdf.path, UNCUT))
+            found = replace(pdf, placed=surveyed(pdf.path, BY_DEFAULT))
         except SetupError as error:
             lost = str(error).removeprefix(f"{pdf.path}: ")
-            found = replace(pdf, placed=(), sources={}, lost=lost)
+            found = replace(pdf, placed=(), sources={}, judged={}, lost=lost)
         if pdf.placed != found.placed and not found.lost:
-            found = replace(found, sources=None)
+            found = replace(found, sources=None, judged={})
         return self._found(pdf, found, None)
 
-    def _seek(self, pdf: ReadPdf, masters: Mapping[Path, State]) -> bool:
-        sources = sources_of(pdf.placed or (), self.known(), processes=self._processes())
-        return self._found(pdf, replace(pdf, sources=sources), masters)
+    def _seek(self, pdf: ReadPdf, houses: Mapping[str, House | None], wanted: Sought) -> bool:
+        """Judge the pictures on a PDF's pages by what is said there, and find their files."""
+        known, run = self.known(), replace(self.desk.run, processes=self._processes())
+        by_house: dict[str, list[Placed]] = {}
+        for one in pdf.placed or ():
+            house = houses[one.page]
+            if one.placement:
+                by_house.setdefault(house.name if house else "", []).append(one)
+        sources: dict[tuple[int, int], Path] = {}
+        judged: dict[tuple[int, int], Verdict] = {}
+        of_name = {house.name: house for house in houses.values() if house}
+        for name, placed in by_house.items():
+            if name not in of_name:
+                sources |= sources_of(placed, known, processes=run.processes)
+                continue
+            for there in by_page_rules(placed, known, of_name[name], run):
+                at = there.placed.index, there.placed.number
+                judged[at] = there.verdict
+                if source := source_of(there.verdict):
+                    sources[at] = source
+        return self._found(pdf, replace(pdf, sources=sources, judged=judged), wanted)
 
-    def _found(self, before: ReadPdf, found: ReadPdf, sought: Mapping[Path, State] | None) -> bool:
+    def _rules(self, house: House | None) -> Any:
+        """Return what a page is judged by: rules of pages with the output, as values."""
+        if house is None:
+            return None
+        known = self._page_rules.get(house.name)
+        if known is None or known[0] is not house:
+            rules = of_pages(house, self.desk.run).rules
+            known = house, (house.name, rules, output_as(house.output))
+            self._page_rules[house.name] = known
+        return known[1]
+
+    def _found(self, before: ReadPdf, found: ReadPdf, sought: Sought | None) -> bool:
         with self._lock:
             if self._read.get(before.path) is not before:
                 return True

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,7 @@ from pressworthy.files.pages import PdfPage, Placed
 from pressworthy.files.picture_list import Entry
 from pressworthy.open_proof.issue import Issue
 from pressworthy.open_proof.journal import Place
+from pressworthy.values.finding import Verdict
 from pressworthy.values.placement import Placement
 
 A_SERIES = ((210.0, 297.0), (297.0, 420.0), (420.0, 594.0), (594.0, 841.0), (841.0, 1189.0))
@@ -39,7 +40,7 @@ class ReadPdf:
     changed: when it was written, seconds; why: nothing of it can be drawn; lost: why its pictures
     were not found. placed: the pictures on its pages, None as long as they are not looked for.
     sources: (index, number) of a picture -> the master it came from, None as long as that is not
-    looked for.
+    looked for; judged: the same -> the verdict of the rules of pages, nothing accepted yet.
     """
 
     path: Path
@@ -47,6 +48,7 @@ class ReadPdf:
     pages: tuple[PdfPage, ...] = ()
     placed: tuple[Placed, ...] | None = None
     sources: Mapping[tuple[int, int], Path] | None = None
+    judged: Mapping[tuple[int, int], Verdict] = field(default_factory=dict)
     why: str = ""
     lost: str = ""
 
@@ -56,7 +58,8 @@ class Box:
     """A picture on a page: left, top, width and height as fractions of the page.
 
     place: its line of the list, None where it has none; name: of its file, "" where none is known;
-    sought: whether its file was looked for. on_page, listed: mm, None where unknown.
+    sought: whether its file was looked for. on_page, listed: mm, None where unknown. verdict: of
+    the rules of pages, nothing accepted yet; None before it, and on a page of no PDF.
     """
 
     left: float
@@ -68,6 +71,7 @@ class Box:
     sought: bool = True
     on_page: tuple[float, float] | None = None
     listed: tuple[float, float] | None = None
+    verdict: Verdict | None = None
 
     @property
     def otherwise(self) -> bool:
@@ -208,7 +212,11 @@ class _Finder:
         self, placed: Placed, at: Placement, page: PdfPage, free: list[tuple[Place, Entry]]
     ) -> Box:
         on_page = at.width, at.height
-        bare = replace(_within(placed.facts["trim"], page), on_page=on_page)
+        bare = replace(
+            _within(placed.facts["trim"], page),
+            on_page=on_page,
+            verdict=self._pdf.judged.get((placed.index, placed.number)),
+        )
         sources = self._pdf.sources
         if sources is None:
             alike = [line for line in free if _as_listed(line[1], on_page)]

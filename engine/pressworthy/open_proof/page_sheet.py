@@ -1,17 +1,22 @@
 """What the open sheet shows of the issue's pages: sheets of paper, and pencil where pictures stand.
 
 A box on a page is a link to its picture's margin, and bears its worst mark; from the margin a link
-leads back to the box.
+leads back to the box. What a page says of its own printing is remarked at the page, in the words of
+the command that checks pages.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from pressworthy.house import House
-from pressworthy.open_proof import page_plan
+from pressworthy.jobs.accepting import Accepting
+from pressworthy.jobs.pull import Pull
+from pressworthy.open_proof import day_book, guidance, page_plan
+from pressworthy.open_proof.answers import Answer, answers_to
 from pressworthy.open_proof.desk import Line
 from pressworthy.open_proof.journal import Place
 from pressworthy.open_proof.laid_aside import address
@@ -19,7 +24,7 @@ from pressworthy.open_proof.page_desk import PageDesk, id_of
 from pressworthy.open_proof.page_plan import Box, Page, Plan
 from pressworthy.open_proof.sheet import fragment, marked_line
 from pressworthy.report.marked_proof.pictures import Plate, plate_of
-from pressworthy.report.marked_proof.remarks import WORDS, Marked
+from pressworthy.report.marked_proof.remarks import WORDS, Marked, Remark, remarks
 from pressworthy.report.marked_proof.sections import paper_of
 from pressworthy.report.marked_proof.slip import STATES, VIEWS
 from pressworthy.values.units import figure
@@ -35,13 +40,36 @@ STRANGER = "stranger"
 
 
 @dataclass(frozen=True)
+class PageHand:
+    """What a person can do about a remark on a page. id: of the picture, or of the page."""
+
+    id: str
+    by: str
+    alike: Mapping[str, int] = field(default_factory=Counter)
+
+    def answers(self, remark: Remark) -> Answer:
+        return answers_to(remark)
+
+    def caution(self, finding: str) -> str:
+        return guidance.caution(finding)
+
+
+@dataclass(frozen=True)
+class OnPage:
+    """A remark on what a page says of its printing. hand: None where it stands beside another."""
+
+    remark: Remark
+    hand: PageHand | None
+
+
+@dataclass(frozen=True)
 class ShownBox:
     """A picture's box on a page.
 
     number: of the picture on the sheet, 0 for one that is not on it; kind: of its weightiest mark,
     "" where it has none yet; style: its place, as CSS writes it; said: what it is, for who does not
     see it; words: its remarks, for the margin; small: address of the picture, drawn in a box of a
-    page that only the list knows, "" elsewhere.
+    page that only the list knows, "" elsewhere; on_page: what the page says of its inks.
     """
 
     number: int
@@ -52,6 +80,7 @@ class ShownBox:
     words: tuple[tuple[str, str], ...] = ()
     small: str = ""
     first: bool = False
+    on_page: tuple[OnPage, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -59,7 +88,8 @@ class ShownPage:
     """A page: side: ``left`` or ``right`` of its spread; kind: the weightiest mark on it.
 
     plate: what was drawn of it; why: nothing can be; missing: (number, name) of pictures that are
-    listed for it and not found on it; notes: what else is to be told, a line each.
+    listed for it and not found on it; notes: what else is to be told, a line each. on_page: what it
+    says of its printing that is told of whole pages, with the first that says so.
     """
 
     id: str
@@ -74,6 +104,7 @@ class ShownPage:
     missing: tuple[tuple[int, str], ...]
     sought: bool
     notes: tuple[str, ...]
+    on_page: tuple[OnPage, ...]
     plate: Plate | None
     why: str
 
@@ -81,7 +112,14 @@ class ShownPage:
     def marked(self) -> list[ShownBox]:
         """Return the boxes with words for the margin, each picture's once."""
         of_number = {box.number or -n: box for n, box in reversed([*enumerate(self.boxes, 1)])}
-        return [box for box in self.boxes if box.words and box in of_number.values()]
+        return [
+            box for box in self.boxes if box.on_page or (box.words and box in of_number.values())
+        ]
+
+    @property
+    def open(self) -> list[OnPage]:
+        """Return the remarks on the page itself that nobody has accepted."""
+        return [one for one in self.on_page if one.remark.kind != "waived"]
 
 
 @dataclass(frozen=True)
@@ -104,7 +142,7 @@ class Spread:
     @property
     def words(self) -> bool:
         """Whether there is anything to be said in its margin."""
-        return any(page.marked or page.missing or page.notes for page in self.pages)
+        return any(page.marked or page.missing or page.notes or page.on_page for page in self.pages)
 
 
 def pages(desk: PageDesk) -> str:
@@ -146,10 +184,15 @@ class _Shown:
 
     def __init__(self, desk: PageDesk, plan: Plan) -> None:
         self._desk, self._plan = desk, plan
+        self._rules = desk.desk.registry.rules
         with desk.desk.still():
+            issue = desk.desk.issue
+            self._accepting = Accepting(issue.waivers, desk.desk.run.today)
+            self._by = day_book.name_of(issue)
             self._lines: dict[Place, Line] = {line.place: line for line in desk.desk.lines.values()}
             self._houses = [house.name for house in desk.desk.houses()]
         self._seen: set[int] = set()
+        self._answered: set[tuple[str, tuple[str, ...]]] = set()
         self._papers: dict[str, str] = {}
 
     def spreads(self, only: str = "") -> Iterator[Spread]:
@@ -163,9 +206,13 @@ class _Shown:
             yield Spread(shown[0].id, shown, left is None, wide)
 
     def _page(self, page: Page, side: str) -> ShownPage:
-        boxes = tuple(self._box(box, page) for box in page.boxes)
+        said = [self._said(box, page) for box in page.boxes]
+        boxes = tuple(
+            self._box(box, page, own) for box, (_, own) in zip(page.boxes, said, strict=True)
+        )
+        of_page = tuple(one for whole, _ in said for one in whole)
         pull = self._desk.drawn(page)
-        house = self._desk.house(page)
+        house = self._desk.house(page.page)
         paper = self._paper(house) if house else "255,255,255"
         return ShownPage(
             id=id_of(page),
@@ -174,12 +221,13 @@ class _Shown:
             ratio=f"{page.width:.2f}/{page.height:.2f}",
             paper=paper,
             house_index=self._houses.index(house.name) if house else -1,
-            kind=_weightiest(box.kind for box in boxes),
+            kind=_weightiest([*(box.kind for box in boxes), *(one.remark.kind for one in of_page)]),
             is_layout=page.pdf is not None,
             boxes=boxes,
             missing=tuple(self._missing(page)),
             sought=page.sought,
             notes=tuple(_notes(page)),
+            on_page=of_page,
             plate=plate_of(pull, 0.0, address) if pull and pull.paper else None,
             why=pull.why if pull else "",
         )
@@ -195,7 +243,29 @@ class _Shown:
             if line:
                 yield line.number, line.task.path.name
 
-    def _box(self, box: Box, page: Page) -> ShownBox:
+    def _said(self, box: Box, page: Page) -> tuple[tuple[OnPage, ...], tuple[OnPage, ...]]:
+        """Return the remarks on the printing of a page that a box bears: on the page, on the box.
+
+        What a rule finds in pages as a set is the page's.
+        """
+        if box.verdict is None:
+            return (), ()
+        line = self._lines.get(box.place) if box.place else None
+        mine = line.id if line and line.place.page == page.page else id_of(page)
+        whole: list[OnPage] = []
+        own: list[OnPage] = []
+        for remark in remarks(self._accepting.waived(box.verdict), Pull()):
+            rules = [self._rules[one.partition("/")[0]] for one in remark.findings]
+            is_whole = all(rule.check_set for rule in rules)
+            id = id_of(page) if is_whole else mine
+            # one answer for the same thing: a picture may stand twice on a page
+            first = (id, remark.findings) not in self._answered
+            self._answered.add((id, remark.findings))
+            hand = PageHand(id, self._by) if first else None
+            (whole if is_whole else own).append(OnPage(remark, hand))
+        return tuple(whole), tuple(own)
+
+    def _box(self, box: Box, page: Page, said: tuple[OnPage, ...]) -> ShownBox:
         style = ";".join(
             f"{name}:{share * 100:.3f}%"
             for name, share in (
@@ -204,7 +274,7 @@ class _Shown:
         )  # fmt: skip
         line = self._lines.get(box.place) if box.place else None
         if line is None:
-            return _without_line(box, style)
+            return _without_line(box, style, said)
         with self._desk.desk.still():
             marked = marked_line(self._desk.desk, line)
         words = list(_words(marked)) if marked else []
@@ -214,21 +284,26 @@ class _Shown:
             where = f"page {line.place.page}" if line.place.page else "no page"
             listed = f"listed for {where}"
             words.append(("query", f"it stands here, and is {listed}"))
-        kind = _weightiest([marked.kind if marked else "", *(kind for kind, _ in words)])
+        kinds = [*(kind for kind, _ in words), *(one.remark.kind for one in said)]
+        kind = _weightiest([marked.kind if marked else "", *kinds])
         name = line.task.path.name
         told = f"{WORDS[kind]}. " if kind else "not judged yet"
-        said = f"{line.number}, {name}: {told}" + "; ".join(text for _, text in words)
+        told += "; ".join([*(text for _, text in words), *map(_in_short, said)])
         first = line.number not in self._seen and line.place.page == page.page
         if first:
             self._seen.add(line.number)
         small = marked.pull.small if marked and not page.pdf else b""
         return ShownBox(
-            line.number, kind, style, name, said, tuple(words), address(small) if small else "",
-            first,
+            line.number, kind, style, name, f"{line.number}, {name}: {told}", tuple(words),
+            address(small) if small else "", first, said,
         )  # fmt: skip
 
 
-def _without_line(box: Box, style: str) -> ShownBox:
+def _in_short(one: OnPage) -> str:
+    return f"{one.remark.what}, {one.remark.measured}"
+
+
+def _without_line(box: Box, style: str, said: tuple[OnPage, ...]) -> ShownBox:
     if not box.sought:
         return ShownBox(0, "", style, "", "a picture; its file is being looked for")
     size = f", {_mm(box.on_page)}" if box.on_page else ""
@@ -236,7 +311,9 @@ def _without_line(box: Box, style: str) -> ShownBox:
         text = f"{box.name}{size}: a master that stands in no title yet"
     else:
         text = f"a picture{size} that came from no master here; put its file in"
-    return ShownBox(0, STRANGER, style, box.name, text, ((STRANGER, text),))
+    told = "; ".join([text, *map(_in_short, said)])
+    kind = _weightiest([STRANGER, *(one.remark.kind for one in said)])
+    return ShownBox(0, kind, style, box.name, told, ((STRANGER, text),), on_page=said)
 
 
 def _words(marked: Marked) -> Iterator[tuple[str, str]]:

@@ -1,22 +1,11 @@
 // The pages on the sheet: says which are in view, and shows what was drawn of them.
 (() => {
   "use strict";
-  const find = (selector, within = document) => within.querySelector(selector);
-  const all = (selector, within = document) => [...within.querySelectorAll(selector)];
+  const { find, all, say, get, post, viewed } = Common;
   const root = find("#pages");
-  const said = find("#said");
-  const asked = async (path, fields) => {
-    const how = fields && {
-      method: "POST",
-      headers: { "content-type": "application/json" },
-      body: JSON.stringify(fields),
-    };
-    const response = await fetch(path, how);
-    if (response.ok) return response;
-    throw new Error((await response.json().catch(() => ({}))).why ?? response.statusText);
-  };
-  // what a person opened stays open
+  // what a person opened stays open, and what they write is theirs
   const callbacks = {
+    beforeNodeMorphed: (old) => old.nodeType !== 1 || old.dataset.dirty === undefined,
     beforeAttributeUpdated: (name, at) =>
       !["data-large", "aria-expanded"].includes(name) &&
       (name !== "open" || at.localName !== "details"),
@@ -24,18 +13,7 @@
 
   // ---- which are in view ----------------------------------------------------------------------
 
-  const inView = new Set();
-  let telling;
-  const tellView = () => {
-    clearTimeout(telling);
-    telling = setTimeout(() => {
-      const middle = innerHeight / 2;
-      const far = (leaf) => Math.abs(leaf.getBoundingClientRect().top - middle);
-      const seen = [...inView].filter((leaf) => leaf.isConnected);
-      seen.sort((a, b) => far(a) - far(b));
-      asked("/pages/in-view", { ids: seen.map((leaf) => leaf.dataset.leaf) }).catch(() => {});
-    }, 80);
-  };
+  const { inView, tellView } = viewed("/pages/in-view", "leaf", 80);
   const sight = new IntersectionObserver(
     (entries) => {
       for (const { target, isIntersecting } of entries)
@@ -67,7 +45,7 @@
     );
   };
   const refresh = async () => {
-    const html = await (await asked("/pages")).text();
+    const html = await get("/pages");
     Idiomorph.morph(root, html, { morphStyle: "innerHTML", callbacks });
     watch();
     // where a page stood there may be another now
@@ -76,7 +54,7 @@
   const redraw = async (id) => {
     const leaf = find(`#leaf-${id}`);
     if (!leaf) return;
-    const html = await (await asked(`/pages/${id}`)).text();
+    const html = await get(`/pages/${id}`);
     Idiomorph.morph(leaf, html, { morphStyle: "outerHTML", callbacks });
     watch();
   };
@@ -90,22 +68,27 @@
 
   // ---- what a person does ---------------------------------------------------------------------
 
+  const lay = (spread, closer) => {
+    const large = spread.toggleAttribute("data-large", closer);
+    find("[data-closer]", spread).setAttribute("aria-expanded", large);
+    spread.scrollIntoView({ block: "nearest" });
+  };
   document.addEventListener("click", async (event) => {
     const closer = event.target.closest("[data-closer]");
-    if (closer) {
-      const spread = closer.closest(".spread");
-      const large = spread.toggleAttribute("data-large");
-      closer.setAttribute("aria-expanded", large);
-      spread.scrollIntoView({ block: "nearest" });
+    if (closer) lay(closer.closest(".spread"));
+    const looking = event.target.closest("[data-look]");
+    if (looking) {
+      lay(looking.closest(".spread"), true);
+      find(`#of-page-${looking.dataset.look}`).focus();
     }
     const placing = event.target.closest("[data-place-all]");
     if (placing) {
       placing.disabled = true;
-      said.textContent = "The pictures are being placed …";
+      say("The pictures are being placed …", 600);
       try {
-        said.textContent = (await (await asked("/pages/place", {})).json()).said;
+        say((await post("/pages/place", {})).said);
       } catch (error) {
-        said.textContent = error.message;
+        say(error.message);
       }
       placing.disabled = false;
     }

@@ -1,14 +1,20 @@
-"""The printer's own ICC profile, dropped on the house standard: what follows from it."""
+"""The printer's own data, dropped on the house standard: what follows from it.
+
+An ICC profile is taken as it is; of a file of measurements a condition is made first, see
+`building`.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
+from pressworthy.colour.condition import condition_paths
 from pressworthy.colour.own_profile import condition_of_profile
 from pressworthy.colour.separation import most_asked_for
 from pressworthy.house import House
@@ -23,16 +29,19 @@ MOST_BYTES = 30_000_000
 """Of a profile; the largest of presses have some 10 MB."""
 
 SUFFIXES = (".icc", ".icm")
-MEASUREMENTS = (".txt", ".ti3", ".cgats", ".cxf", ".it8", ".xml", ".csv")
+CHARTS = (".txt", ".ti3", ".cgats", ".it8")
+"""Of files of measurements that are read: CGATS.17, and ArgyllCMS's own."""
+
+MEASUREMENTS = (".cxf", ".mxf", ".xml", ".csv")
 _MEASURED = (
-    "these are measurements of a press; make a condition from them (pressworthy conditions new), "
-    "or drop the ICC profile that the printer made from them"
+    "measurements of a press are read as CGATS.17 text or .ti3; have them written so, or drop the "
+    "ICC profile that the printer made from them"
 )
 
 
 @dataclass(frozen=True)
 class Dropped:
-    """A profile laid aside: nothing of the house names it yet.
+    """An ICC profile or a chart laid aside, or a condition's folder: no house names it yet.
 
     name: what it may be called beside the house profiles; path: where it lies until then.
     """
@@ -40,6 +49,11 @@ class Dropped:
     name: str
     path: Path
     digest: str
+
+    @property
+    def is_chart(self) -> bool:
+        """Whether it is of measurements, from which a condition is yet to be made."""
+        return self.path.suffix.lower() in CHARTS
 
 
 @dataclass(frozen=True)
@@ -58,7 +72,7 @@ class Row:
 async def laid_aside(
     given: str, size: int | None, chunks: AsyncIterator[bytes], aside: Path
 ) -> Dropped:
-    """Lay a profile aside and return it, once it is known to be one of a press or a screen.
+    """Lay aside a profile, known to be one of a press or a screen, or a chart, and return it.
 
     given: what the browser calls it. Raises SetupError in words for the person.
     """
@@ -73,6 +87,12 @@ async def laid_aside(
     if len(data) < size:
         raise SetupError([f"{name}: broken off; drop it again"])
     digest = hashlib.sha256(data).hexdigest()
+    if Path(name).suffix.lower() in CHARTS:
+        # a condition made of it tells its name
+        path = aside / f"chart-{digest[:32]}" / name
+        path.parent.mkdir(exist_ok=True)
+        put(data, path)
+        return Dropped(name, path, digest)
     path = aside / f"{digest[:32]}.icc"
     if not path.exists():
         put(data, path)
@@ -85,23 +105,27 @@ async def laid_aside(
 
 
 def profile_name(given: str) -> str:
-    """Return a safe file name for a dropped profile. Raises SetupError where it is none."""
+    """Return a safe file name for what was dropped. Raises SetupError where it is no such thing."""
     name = safe(re.split(r"[/\\]", given)[-1])
     suffix = Path(name).suffix.lower()
     if suffix in MEASUREMENTS:
         raise SetupError([f"{name}: {_MEASURED}"])
-    if suffix not in SUFFIXES:
-        raise SetupError([f"{name or 'it'}: is no ICC profile; those end in .icc or .icm"])
+    if suffix not in (*SUFFIXES, *CHARTS):
+        message = "is no ICC profile (.icc, .icm) and no file of measurements (.txt, .ti3)"
+        raise SetupError([f"{name or 'it'}: {message}"])
     # a name that YAML, a list and every system takes as it is
     stem = re.sub(r"[^A-Za-z0-9._-]+", "-", Path(name).stem).strip("-._")[:60]
     return f"{stem or 'press'}{suffix}"
 
 
 def copied(dropped: Dropped, home: Path) -> str:
-    """Copy a profile beside the house profiles, never over another; return its name there.
+    """Copy a profile or a condition beside the house profiles, never over another.
 
-    Raises SetupError where it cannot be written.
+    Returns its name there. Raises SetupError where it cannot be written, or a condition's name is
+    taken.
     """
+    if dropped.path.is_dir():
+        return _copied_whole(dropped, home)
     data = dropped.path.read_bytes()
     stem, suffix = Path(dropped.name).stem, Path(dropped.name).suffix
     others = (f"{stem}-{number}{suffix}" for number in count(2))
@@ -116,6 +140,31 @@ def copied(dropped: Dropped, home: Path) -> str:
             raise SetupError([f"{target.name}: {error.strerror}"]) from None
         return name
     raise SetupError([f"{dropped.name}: a hundred profiles are called so already"])
+
+
+def _copied_whole(dropped: Dropped, home: Path) -> str:
+    refuse_taken(dropped.name, home, ())
+    target = home / dropped.name
+    try:
+        with TemporaryDirectory(prefix=".", dir=home) as scratch:
+            folder = Path(scratch) / dropped.name
+            folder.mkdir()
+            for file in dropped.path.iterdir():
+                put(file.read_bytes(), folder / file.name)
+            folder.rename(target)
+    except OSError as error:
+        raise SetupError([f"{target.name}: {error.strerror}"]) from None
+    return dropped.name
+
+
+def refuse_taken(name: str, home: Path, conditions: Iterable[Path]) -> None:
+    """Raise SetupError where a condition of that name would be taken for another.
+
+    conditions: the folders that conditions are sought in.
+    """
+    taken = {path.name for path in condition_paths(tuple(conditions))}
+    if name in taken or (home / name).exists():
+        raise SetupError([f"{name} is taken; give the condition another name"])
 
 
 def beside(now: House, then: House) -> Iterator[Row]:

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from pressworthy.jobs import let_stand
 from pressworthy.jobs.proofing import Sheet
 from pressworthy.jobs.pull import Pull
 from pressworthy.open_proof.desk import Desk
@@ -45,7 +44,7 @@ def save(desk: Desk, *, printed: bool = False) -> str:
         target.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise SetupError([f"{target.parent}: {error.strerror}"]) from None
-    sheets = let_stand(desk.sheets(), desk.issue.waivers, desk.run.today)
+    sheets = desk.let_stand()
     for_paper = desk.laid_aside.folder / "for-paper.html" if printed else None
     page = Page(sheets, _preparing(desk), desk.laid_aside.folder, target, for_paper)
     # in a process of its own: its images are all in memory at once

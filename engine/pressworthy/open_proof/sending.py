@@ -57,6 +57,11 @@ def zip_copies(desk: Desk) -> str:
 
     Returns where it lies, in words. Raises SetupError where there is none, or it cannot be written.
     """
+    with desk.busy_with("the copies are being packed"):
+        return _zipped(desk)
+
+
+def _zipped(desk: Desk) -> str:
     lines = [line for line in desk.lines.values() if not line.task.twin]
     ordered: dict[str, Order] = {}
     for house in desk.houses():
@@ -107,7 +112,8 @@ def _pack(there: Sequence[tuple[Line, Path]], root: Path, target: Path) -> None:
     part = part_of(target)
     rows: list[Mapping[str, str]] = []
     try:
-        with part.open("wb") as stream:
+        part.unlink(missing_ok=True)
+        with part.open("xb") as stream:  # through no link that somebody laid there
             with zipfile.ZipFile(stream, "w") as packed:
                 for path in dict.fromkeys(path for _, path in there):
                     # what is hashed is what is packed
@@ -156,7 +162,8 @@ def contact_sheet(desk: Desk) -> str:
     """
     browser = pdf.find_browser()
     page = contacts_page(desk)
-    pdf.print_page(browser, page, _target(desk, CONTACTS))
+    with desk.busy_with("the contact sheet is being printed"):
+        pdf.print_page(browser, page, _target(desk, CONTACTS))
     return f"the contact sheet lies in {PROOF}/{CONTACTS}"
 
 

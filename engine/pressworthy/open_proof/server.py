@@ -38,7 +38,7 @@ from pressworthy.open_proof import (
 )
 from pressworthy.open_proof.asking import Refused, asked_for
 from pressworthy.open_proof.book_routes import Book
-from pressworthy.open_proof.decisions import KINDS
+from pressworthy.open_proof.decisions import KINDS, OF_PAGES
 from pressworthy.open_proof.desk import Desk, Line
 from pressworthy.open_proof.entry import Entry, Keys
 from pressworthy.open_proof.issue import MASTERS
@@ -53,6 +53,7 @@ MOST_UNTOLD = 2_000
 _OURS = {
     "page.css": ("pressworthy.report.marked_proof", "text/css"),
     "page.js": ("pressworthy.report.marked_proof", "text/javascript"),
+    "common.js": ("pressworthy.open_proof", "text/javascript"),
     "open.css": ("pressworthy.open_proof", "text/css"),
     "pages.css": ("pressworthy.open_proof", "text/css"),
     "pages.js": ("pressworthy.open_proof", "text/javascript"),
@@ -323,8 +324,9 @@ class OpenSheet:
         if not all(isinstance(part, str) for pair in given.items() for part in pair):
             raise Refused("a decision is of words")
         fields = {name: text for name, text in given.items() if name in KINDS[kind]}
-        line = self._of_id(asked.text("picture")) if kind != "title" else None
-        places = self._places(line, kind, asked.text("alike"))
+        page = self._pages.page_of(asked.text("picture")) if kind in OF_PAGES else None
+        line = self._of_id(asked.text("picture")) if kind != "title" and page is None else None
+        places = (Place("", page.page),) if page else self._places(line, asked.text("alike"))
         if kind == "add" and line:
             # the same picture once more, on another page
             places, fields = (Place(line.place.picture, asked_page(given)),), {}
@@ -338,7 +340,7 @@ class OpenSheet:
     def _largest(self, line: Line) -> Mapping[str, str]:
         return sizes.largest(self._desk.issue, line.place, line.house)
 
-    def _places(self, line: Line | None, kind: str, alike: str) -> tuple[Place, ...]:
+    def _places(self, line: Line | None, alike: str) -> tuple[Place, ...]:
         if line is None:
             return ()
         if not alike:

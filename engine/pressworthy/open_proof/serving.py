@@ -157,7 +157,9 @@ def _end_when_left(desk: Desk, server: uvicorn.Server, closing: threading.Event)
 
 
 def _warm(run: Run) -> None:
-    list(run.over(_nothing, [None], lambda *_: None))
+    # where it ends before that, nothing was to be ready
+    with suppress(SetupError):
+        list(run.over(_nothing, [None], lambda *_: None))
 
 
 def _nothing(_: None) -> None:

@@ -403,7 +403,7 @@ def _time(seconds: float | None) -> str:
 def told(desk: Desk) -> Iterator[Told]:
     """Yield the decisions, the last first."""
     for decision in reversed(desk.issue.decisions):
-        names = [Path(place.picture).name for place in decision.places]
+        names = [Path(place.picture).name or place.in_words() for place in decision.places]
         shown = ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
         back = when(decision.taken_back.at) if decision.taken_back else ""
         yield Told(decision, in_words(decision), shown, when(decision.at), back)

@@ -68,7 +68,7 @@ def _refuse_overtaken(record: Record, later: Sequence[Record]) -> None:
             continue
         who = by_whom(one)
         more = [
-            f"{_words(place)}: {cell.field} is {cells.says(cell.after) or 'empty'} now, {who}"
+            f"{place.in_words()}: {cell.field} is {cells.says(cell.after) or 'empty'} now, {who}"
             for cell in one.effect.cells
             if ((place := _followed(cell.place, later[number + 1 :])), cell.field) in mine
         ]
@@ -86,7 +86,7 @@ def _accepted_now(effect: Effect, keys: Collection[tuple[object, ...]], who: str
     states = [(one, "accepted") for one in effect.accepted]
     states += [(one, "no longer accepted") for one in effect.withdrawn if _key(one) not in put_in]
     return [
-        f"{one.get('picture', '')}: {one['finding']} is {state} now, {who}"
+        f"{_picture(one)}: {one['finding']} is {state} now, {who}"
         for one, state in states
         if _key(one) in keys
     ]
@@ -124,14 +124,14 @@ def _lines_undone(
     for cell in record.effect.cells:
         line = _line(listed, cell.place, later)
         if line is None:
-            told.append(f"{_words(cell.place)}: no longer in the list")
+            told.append(f"{cell.place.in_words()}: no longer in the list")
             continue
         now, was = table.says(line, cell.field), cells.says(cell.before)
         if now == was:
             continue
         if now != cells.says(cell.after):
             who = _who(later, partial(_left, cell, now))
-            told.append(f"{_words(listed[line])}: {cell.field} is {now or 'empty'} now, {who}")
+            told.append(f"{listed[line].in_words()}: {cell.field} is {now or 'empty'} now, {who}")
         raw = cell.before if table.fits(cell.before) else table.spelled(line, cell.field, was)
         written[line, cell.field] = raw
     if told:
@@ -218,7 +218,7 @@ def _acceptances_undone(
         same = next((one for one in now if one.fields == mine and one.index not in gone), None)
         if same is None:
             who = _who(later, partial(_speaks_of, mine))
-            about = f"{mine.get('picture', '')}: the acceptance of {mine['finding']}"
+            about = f"{_picture(mine)}: the acceptance of {mine['finding']}"
             told.append(f"{about} was changed or taken out since, {who}")
         elif was is None:
             gone.add(same.index)
@@ -238,6 +238,11 @@ def _acceptances_undone(
         return ()
     read_waivers(issue.folder / WAIVERS, text.encode())
     return changed(issue, WAIVERS, text)
+
+
+def _picture(fields: Mapping[str, str]) -> str:
+    """Return what an acceptance is for, towards a person: a picture, or a page."""
+    return fields.get("picture") or Place("", fields.get("page", "")).in_words()
 
 
 def _key(fields: Mapping[str, str]) -> tuple[str, ...]:
@@ -282,15 +287,11 @@ def by_whom(record: Record | None) -> str:
     return f"{verb} by {decision.by or 'somebody'}, {decision.at[:16].replace('T', ' ')}"
 
 
-def _words(place: Place) -> str:
-    return f"{place.picture}, page {place.page}" if place.page else place.picture
-
-
 def told_of(record: Record, about: frozenset[tuple[object, ...]]) -> list[str]:
     """Return in words what a record did to what something else is about too."""
     who = by_whom(record)
     told = [
-        f"{_words(cell.place)}: {cell.field} is {cells.says(cell.after) or 'empty'} now, {who}"
+        f"{cell.place.in_words()}: {cell.field} is {cells.says(cell.after) or 'empty'} now, {who}"
         for cell in record.effect.cells
         if touched(Effect(cells=(cell,), moved=record.effect.moved)) & about
     ]

@@ -8,6 +8,7 @@ import subprocess
 import tempfile
 from pathlib import Path
 
+from pressworthy.prepare.store import put, why
 from pressworthy.values.faults import SetupError
 
 NAMES = (
@@ -68,26 +69,28 @@ def print_page(browser: str, page: str, target: Path) -> None:
     """
     # Chromium's sandbox refuses to run as root; the page itself loads and runs nothing foreign
     sandbox = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
-    part = target.with_name(f".{target.name}.part.pdf")
     # Windows deletes no file that a process of the browser still holds
     scratch = tempfile.TemporaryDirectory(prefix="pressworthy-", ignore_cleanup_errors=True)
     with scratch as folder:
-        source = Path(folder) / "page.html"
+        source, printed = Path(folder) / "page.html", Path(folder) / "page.pdf"
         source.write_text(page, "utf-8")
         call = [
             browser,
             *FLAGS,
             *sandbox,
             f"--user-data-dir={folder}/profile",
-            f"--print-to-pdf={part.resolve()}",
+            f"--print-to-pdf={printed}",
             source.as_uri(),
         ]
         try:
             done = subprocess.run(call, capture_output=True, timeout=SECONDS, check=False)
         except (OSError, subprocess.TimeoutExpired) as error:
-            part.unlink(missing_ok=True)
             raise SetupError([f"{browser} did not print the page: {error}"]) from None
-    if not part.exists():
+        data = printed.read_bytes() if printed.exists() else b""
+    if not data.rstrip().endswith(b"%%EOF"):
         last = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or ["no reason given"]
         raise SetupError([f"{browser} did not print the page: {last[0]}"])
-    part.replace(target)
+    try:
+        put(data, target)
+    except OSError as error:
+        raise SetupError([f"{target}: {why(error)}"]) from None

@@ -10,6 +10,7 @@ from pathlib import Path
 from pressworthy.values import cautions
 from pressworthy.values.finding import Finding, Outcome, Severity, State, Verdict
 from pressworthy.values.report import Report
+from pressworthy.values.rule import OF_MASTER
 from pressworthy.values.words import readable
 
 WIDTH = 96
@@ -122,7 +123,7 @@ def _foot(report: Report) -> Iterator[str]:
     waived = set()
     if report.command == "prepare":
         outcomes = (outcome for verdict in report.verdicts for outcome in verdict.outcomes)
-        waived = {o.rule for o in outcomes if o.state is State.WAIVED and not o.waiver}
+        waived = {o.rule for o in outcomes if o.state is State.WAIVED and o.reason == OF_MASTER}
     if waived:
         yield from textwrap.wrap(
             f"Judged by check on masters, and not on their copies: {', '.join(sorted(waived))}.",

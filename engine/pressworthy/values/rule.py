@@ -18,6 +18,10 @@ Options = Mapping[str, Any]
 """A house profile's values for one rule: quantities as floats in their canonical unit."""
 
 
+OF_MASTER = "a prepared copy: its master is judged"
+"""Why a rule of masters judges no copy."""
+
+
 @dataclass(frozen=True)
 class Member:
     """One picture of a set, as it stands on its page: one file on two pages is two members.

@@ -8,12 +8,17 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from multiprocessing.connection import wait
 from typing import Any
 
 from pressworthy.jobs.running.worker import Broke, Gone, Worker, packed
 from pressworthy.jobs.running.workers import Limits
+
+Watch = Callable[[Sequence[Any]], str]
+"""Is given what was told of a task so far, now and then; returns why to stop it, "" to go on."""
+
+TICK_SECONDS = 0.25
 
 
 class Lost(Exception):  # noqa: N818 - what became of it
@@ -36,13 +41,16 @@ class Standing:
         self._asked = 0
         self._lock = threading.Lock()
 
-    def do(self, task: Any) -> Any:
-        """Return work(task). Raises Lost: it took too long, its process died, or it broke."""
+    def do(self, task: Any, watch: Watch | None = None) -> Any:
+        """Return work(task). Raises Lost: it took too long, its process died, or it broke.
+
+        watch: may stop it; then the process clears away first.
+        """
         with self._lock:
             worker = self._ready()
             self._asked += 1
             worker.take(task, task, self._seconds)
-            done = self._heard(worker)
+            done = self._heard(worker, watch)
         if isinstance(done, Broke):
             raise Lost(done.why)
         return done
@@ -64,11 +72,17 @@ class Standing:
             self._asked = 0
         return self._worker
 
-    def _heard(self, worker: Worker) -> Any:
+    def _heard(self, worker: Worker, watch: Watch | None = None) -> Any:
         """Return what it did, None where it has only become ready."""
         while True:
             left = None if worker.due is None else max(worker.due - time.monotonic(), 0)
-            if not wait([worker.pipe], left):
+            news = wait([worker.pipe], min(left, TICK_SECONDS) if watch and left else left)
+            if watch and (why := watch(worker.told)):
+                self._end()
+                raise Lost(why)
+            if not news and watch and left:
+                continue
+            if not news:
                 worker.end(at_once=True)
                 self._worker = None
                 raise Lost(f"it took longer than {self._seconds:g} s")
