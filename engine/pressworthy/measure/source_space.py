@@ -250,11 +250,12 @@ def source_space(picture: Picture) -> SourceSpace:
     return replace(told, readings={h: _read(lab_of(few, h), few, flesh, h) for h in CANDIDATES})
 
 
-def cells(small: NDArray[Any], factor: int, *, subsampled: bool) -> Floats:
-    """Return the averages of a small copy that are judged, (height, width, 3) of 0..255.
+def cells(small: NDArray[Any], factor: int, *, subsampled: bool) -> NDArray[Any]:
+    """Return the averages of a small copy that are judged, (height, width, 3).
 
     One of 2 x 2 px of the file or more; of 4 x 4, where enough remain, if JPEG kept one chroma for
-    2 x 2 (4:2:0). factor: how many px wide the small copy's own averages are. Raises Unmeasured.
+    2 x 2 (4:2:0). As 0..255, or as the small copy has them where its own averages do. factor: how
+    many px wide those are. Raises Unmeasured.
     """
     if small.dtype not in (np.uint8, np.uint16):
         raise Unmeasured(f"pixels of type {small.dtype} are not compared")
@@ -268,26 +269,33 @@ def cells(small: NDArray[Any], factor: int, *, subsampled: bool) -> Floats:
     # a single row or column has none beside it
     down, across = (1 if length < side else side for length in (height, width))
     even = small[: height // down * down, : width // across * across, :3]
-    total = np.zeros((len(even) // down, even.shape[1] // across, 3), np.float32)
-    for y in range(down):
-        for x in range(across):
-            total += even[y::down, x::across]
-    return total / np.float32(down * across * (257 if small.dtype == np.uint16 else 1))
+    parts = [even[y::down, x::across] for y in range(down) for x in range(across)]
+    if len(parts) == 1:
+        return even
+    total = np.zeros(parts[0].shape, np.float32)
+    for part in parts:
+        total += part
+    return total / np.float32(len(parts) * (257 if small.dtype == np.uint16 else 1))
 
 
-def sample(grid: Floats) -> Floats:
-    """Return evenly picked colours of (height, width, 3) as (n, 3)."""
+def _as_bytes(values: NDArray[Any]) -> Floats:
+    return values.astype(np.float32) / np.float32(257 if values.dtype == np.uint16 else 1)
+
+
+def sample(grid: NDArray[Any]) -> Floats:
+    """Return evenly picked colours of `cells` as (n, 3) of 0..255."""
     step = max(1, -(-grid.shape[0] * grid.shape[1] // MOST_CELLS))
     # an even step that divides the width would pick columns
     if step > 1 and grid.shape[1] % step == 0:
         step += 1
-    return grid.reshape(-1, 3)[::step]
+    return _as_bytes(grid.reshape(-1, 3)[::step])
 
 
-def steps(grid: Floats) -> Floats:
-    """Return differences of neighbours, beside and below, of (height, width, 3) as (n, 3)."""
+def steps(grid: NDArray[Any]) -> Floats:
+    """Return differences of neighbours among `cells`, beside and below, as (n, 3)."""
     every = max(1, -(-grid.shape[0] * grid.shape[1] // MOST_CELLS))
-    beside, below = np.diff(grid[::every], axis=1), np.diff(grid[:, ::every], axis=0)
+    rows, columns = _as_bytes(grid[::every]), _as_bytes(grid[:, ::every])
+    beside, below = np.diff(rows, axis=1), np.diff(columns, axis=0)
     return np.concatenate([beside.reshape(-1, 3), below.reshape(-1, 3)])
 
 
@@ -355,10 +363,12 @@ def features(values: Floats, steps: Floats, coding: Coding) -> NDArray[np.float6
     linear = {name: _linear(values, name) for name in CANDIDATES}
     for name in _READINGS:
         numbers += _reading_numbers(linear[name], name)
+    in_srgb = {name: linear[name] @ _into(name, "sRGB") for name in CANDIDATES}
     for outer, inner in _WALLS:
-        numbers += _wall_numbers(linear[outer], outer, inner)
-    for outer in CANDIDATES:
-        numbers += _floor_numbers(linear[outer], outer)
+        narrow = in_srgb[outer] if inner == "sRGB" else linear[outer] @ _into(outer, inner)
+        numbers += _wall_numbers(narrow)
+    for name in CANDIDATES:
+        numbers += _floor_numbers(in_srgb[name])
     numbers += _edge_numbers(steps)
     numbers += [coding.coarse, float(coding.subsampled), float(coding.averaged)]
     return np.array(numbers, np.float64)
@@ -382,9 +392,8 @@ def _reading_numbers(linear: Floats, name: str) -> list[float]:
     ]
 
 
-def _wall_numbers(linear: Floats, outer: str, inner: str) -> list[float]:
-    """Count pixels on the inner gamut's floor against those beside it, and those beyond it."""
-    turned = linear @ _into(outer, inner)
+def _wall_numbers(turned: Floats) -> list[float]:
+    """Count pixels on a narrower gamut's floor against those beside it, and those beyond it."""
     top = _most(turned)
     floor = _least(turned) / np.maximum(top, 0.02)
     vivid = top > 0.02
@@ -397,9 +406,8 @@ def _wall_numbers(linear: Floats, outer: str, inner: str) -> list[float]:
     ]
 
 
-def _floor_numbers(linear: Floats, outer: str) -> list[float]:
+def _floor_numbers(turned: Floats) -> list[float]:
     """Count how far each channel is from sRGB's floor: its walls, blurred by coding or not."""
-    turned = linear @ _into(outer, "sRGB")
     top = _most(turned)
     share = turned.T / np.maximum(top, 0.02)
     rung = _FLOOR[np.clip((share + 0.302) * 500, 0, len(_FLOOR) - 1).astype(np.int32)]
@@ -407,7 +415,7 @@ def _floor_numbers(linear: Floats, outer: str) -> list[float]:
     rung[:, top <= 0.02] = _RUNGS
     of_channel = np.arange(3, dtype=np.int32)[:, None] * (_RUNGS + 1)
     counts = np.bincount((rung + of_channel).ravel(), minlength=3 * (_RUNGS + 1))
-    shares = counts.reshape(3, -1)[:, :_RUNGS] / len(linear)
+    shares = counts.reshape(3, -1)[:, :_RUNGS] / len(turned)
     return list(np.log(shares + 3e-4).ravel())
 
 
