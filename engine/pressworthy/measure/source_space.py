@@ -513,7 +513,8 @@ def _imaginary(linear: Floats) -> NDArray[np.bool_]:
     # bright enough for its chromaticity to mean something
     visible = xyz[:, 1] > 0.002
     outward, reach = _sides()
-    return (outward @ np.stack([x, y]) > reach).any(axis=0) & visible
+    outside: NDArray[np.bool_] = (outward @ np.stack([x, y]) > reach).any(axis=0)
+    return outside & visible
 
 
 @cache
