@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from dead_leaves import as_bytes
 from landscapes import R03, as_space, landscape
 
 from pressworthy import jobs
@@ -31,6 +32,7 @@ from pressworthy.measure.source_space import (
     surface_chroma,
     thresholds,
 )
+from pressworthy.measure.weights import weights
 from pressworthy.plugins import Registry
 from pressworthy.testing import a_picture, draw, found, write_picture
 from pressworthy.values.finding import Bound, Unmeasured
@@ -316,6 +318,37 @@ def test_colours_and_steps_are_picked_evenly() -> None:
     assert len(seen) == 51 * 119 + 100 * 60
 
 
+def test_walls_are_told_by_channel_and_dark_pixels_nowhere() -> None:
+    on_red = np.tile(np.array([0.0, 0.5, 0.3], np.float32), (100, 1))
+    beyond = np.tile(np.array([-0.05, 0.5, 0.015], np.float32), (100, 1))
+    dark = np.full((200, 3), 0.01, np.float32)
+    numbers = source_space_module._floor_numbers(np.concatenate([on_red, beyond, dark]))
+    shares = (np.exp(numbers) - 3e-4).reshape(3, 13)
+    # -0.1 and 0 of the largest channel; all of it; 0.03 and 0.6
+    assert np.allclose(shares[0, [2, 6]], 0.25) and np.isclose(shares[0].sum(), 0.5)
+    assert np.isclose(shares[1, 12], 0.5) and np.isclose(shares[1].sum(), 0.5)
+    assert np.allclose(shares[2, [8, 12]], 0.25) and np.isclose(shares[2].sum(), 0.5)
+
+
+def test_edges_tell_how_channels_move_together() -> None:
+    rng = np.random.default_rng(1)
+    light = rng.normal(0, 20, (4000, 1)).astype(np.float32)
+    grey = np.array(source_space_module._edge_numbers(light.repeat(3, axis=1))).reshape(4, 5)
+    assert (grey[:, :2] < -2).all() and np.abs(grey[:, 2:]).max() < 0.01
+    warm = np.array(source_space_module._edge_numbers(light * [1.2, 1.0, 0.7])).reshape(4, 5)
+    # where there is more light there is more red and less blue
+    assert (warm[:, 2] < -0.95).all() and (warm[:, 3] > 0.95).all() and (warm[:, 4] < -0.95).all()
+
+
+def test_the_model_was_fitted_on_as_many_numbers_as_it_is_given() -> None:
+    grid = cells(as_bytes(landscape() * 255), 1, subsampled=False)
+    numbers = features(sample(grid), steps(grid), Coding())
+    assert len(numbers) == len(weights("source-profile")["mean"])
+    assert np.isfinite(numbers).all()
+    flat = np.full((100, 100, 3), 90, np.float32)
+    assert np.isfinite(features(sample(flat), steps(flat), Coding())).all()
+
+
 def test_the_file_tells_how_it_is_averaged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     asked = []
 
@@ -327,7 +360,7 @@ def test_the_file_tells_how_it_is_averaged(tmp_path: Path, monkeypatch: pytest.M
     for size, name in (((480, 360), "a.jpg"), ((1280, 960), "b.png")):
         values = as_space(landscape(), "sRGB").repeat(size[0] // 480 + 1, 0)
         values = values.repeat(size[0] // 480 + 1, 1)[: size[1], : size[0]]
-        how = {"subsample_mode": "on"} if name == "a.jpg" else {}
+        how: dict[str, Any] = {"subsample_mode": "on"} if name == "a.jpg" else {}
         source_space(a_picture(write_picture(tmp_path / name, values, **how)))
     assert asked == [((360, 480), 1, True), ((480, 640), 2, False)]
 
