@@ -333,9 +333,13 @@ def test_walls_are_told_by_channel_and_dark_pixels_nowhere() -> None:
 def test_edges_tell_how_channels_move_together() -> None:
     rng = np.random.default_rng(1)
     light = rng.normal(0, 20, (4000, 1)).astype(np.float32)
-    grey = np.array(source_space_module._edge_numbers(light.repeat(3, axis=1))).reshape(4, 5)
+
+    def numbers(*colour: float) -> Any:
+        told: Any = source_space_module._edge_numbers(light * np.array(colour, np.float32))
+        return np.reshape(told, (4, 5))
+
+    grey, warm = numbers(1, 1, 1), numbers(1.2, 1.0, 0.7)
     assert (grey[:, :2] < -2).all() and np.abs(grey[:, 2:]).max() < 0.01
-    warm = np.array(source_space_module._edge_numbers(light * [1.2, 1.0, 0.7])).reshape(4, 5)
     # where there is more light there is more red and less blue
     assert (warm[:, 2] < -0.95).all() and (warm[:, 3] > 0.95).all() and (warm[:, 4] < -0.95).all()
 
