@@ -690,7 +690,7 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
         {"values": as_space(landscape(), "ROMM RGB"), "truth": "ROMM RGB"}
     ],
     "source-profile/doubtful": [
-        {"values": as_space(landscape(1, 1.5), "Display P3"), "truth": "Display P3"}
+        {"values": as_space(landscape(1, 1.5), "opRGB"), "truth": "opRGB"}
     ],
     "source-profile/untagged": [
         {"values": as_space(landscape(), "sRGB"), "written": {"icc": None}}

@@ -19,7 +19,7 @@ from typing import Any
 
 from pressworthy.measure.delivery import deliveries, odd_ones, testimony, undecided
 from pressworthy.measure.metadata import stated_space
-from pressworthy.measure.source_space import ALIKE, source_space, thresholds
+from pressworthy.measure.source_space import ALIKE, source_space
 from pressworthy.values.finding import Bound, Finding
 from pressworthy.values.picture import Picture
 from pressworthy.values.rule import Member, Options, Rule
@@ -51,7 +51,7 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     if not space.tag:
         yield Finding("untagged", space.chances(), "an embedded ICC profile", remedy=UNTAGGED)
         return
-    gain, limits = space.gain(), thresholds(space.tag)
+    gain, limits = space.gain(), space.limits()
     witness, limit = space.second_witness(stated_space(picture), options["imaginary"] / 100)
     if witness:
         yield _doubt("wrong", gain, limit, remedy=space.in_words(witness))
@@ -70,11 +70,11 @@ def check_set(evidence: Mapping[Member, Any], options: Options) -> dict[Member, 
             doubt = _doubt(code, one.gain, one.limit, remedy=one.in_words())
             findings |= {member: [doubt] for member in one.members()}
     for odd in odd_ones(evidence, options["smallest delivery"]):
-        if (gain := odd.space.gain()) > (limit := thresholds(odd.space.tag).odd):
+        if (gain := odd.space.gain()) > (limit := odd.space.limits().odd):
             doubt = _doubt("odd-one-out", gain, limit, remedy=odd.in_words())
             findings |= {member: [doubt] for member in odd.places if member not in findings}
     return findings
 
 
-rule = Rule("source-profile", check, OPTIONS, CODES, __doc__ or "", version="3", masters_only=True,
+rule = Rule("source-profile", check, OPTIONS, CODES, __doc__ or "", version="4", masters_only=True,
             evidence=testimony, check_set=check_set, tell_once=undecided)  # fmt: skip

@@ -13,7 +13,7 @@ from dead_leaves import as_bytes, dead_leaves, unsharp
 
 from pressworthy.measure.halo import halo
 from pressworthy.measure.source_space import lab_of, source_space, surface_chroma
-from pressworthy.measure.weights import FILE, weights
+from pressworthy.measure.weights import FILE
 from pressworthy.testing import a_picture, write_picture
 
 
@@ -72,7 +72,7 @@ def test_a_photograph_whose_profile_is_rightly_oprgb(tmp_path: Path) -> None:
     path = Path(skimage.__file__).parent / "data/rocket.jpg"
     seen = source_space(a_picture(path))
     assert seen.tag == "opRGB"
-    assert seen.gain() < weights("source-profile")["query"]["opRGB"]
+    assert seen.gain() < seen.limits().query
 
 
 def test_the_weights_name_the_command_that_made_them() -> None:

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from dead_leaves import as_bytes
 from landscapes import R03, as_space, landscape
 
 from pressworthy import jobs
@@ -20,15 +21,18 @@ from pressworthy.measure.source_space import (
     Coding,
     Reading,
     SourceSpace,
+    cells,
     features,
     imaginary,
     lab_of,
     pooled,
     sample,
     source_space,
+    steps,
     surface_chroma,
     thresholds,
 )
+from pressworthy.measure.weights import weights
 from pressworthy.plugins import Registry
 from pressworthy.testing import a_picture, draw, found, write_picture
 from pressworthy.values.finding import Bound, Unmeasured
@@ -167,7 +171,7 @@ def test_a_finding_tells_how_both_spaces_show_the_colours(tmp_path: Path) -> Non
     seen = {"chroma": 61.0, "beyond": 0.004, "skin_hue": 70.0, "skin_chroma": 30.0}
     (finding,) = weighed(path, "sRGB", "opRGB", gain, **seen).values()
     assert (finding.measured, finding.unit) == (pytest.approx(gain), "nats")
-    assert "Tagged sRGB, it looks more like opRGB (9" in finding.remedy
+    assert re.search(r"Tagged sRGB, it looks more like opRGB \((9\d|100)%\)", finding.remedy)
     assert "Read as opRGB, vivid colours have chroma 40 instead of 61" in finding.remedy
     assert "0.0% lie beyond what real surfaces show instead of 0.4%" in finding.remedy
     assert "--assume 'NAME=opRGB'" in finding.remedy
@@ -256,9 +260,9 @@ def test_averages_of_many_pixels_show_no_coding(
 def told_of_coding(path: Path, monkeypatch: pytest.MonkeyPatch) -> Coding:
     told: list[Coding] = []
 
-    def noted(values: Any, coding: Coding) -> Any:
+    def noted(values: Any, steps: Any, coding: Coding) -> Any:
         told.append(coding)
-        return features(values, coding)
+        return features(values, steps, coding)
 
     monkeypatch.setattr(source_space_module, "features", noted)
     source_space(a_picture(path))
@@ -274,32 +278,114 @@ def with_face(scene: Any) -> Any:
     return np.where((down**2 + across**2 < 1)[..., None], face, scene)
 
 
+def blocks(small: Any, side: int) -> Any:
+    height, width = (length // side * side for length in small.shape[:2])
+    parts = small[:height, :width].reshape(height // side, side, width // side, side, 3)
+    return parts.mean(axis=(1, 3))
+
+
 def test_small_pictures_are_averaged_as_jpeg_averages_chroma() -> None:
     rng = np.random.default_rng(1)
-    small = rng.integers(0, 256, (101, 121, 3), dtype=np.uint8)
-    blocks = small[:100, :120].reshape(50, 2, 60, 2, 3).mean(axis=(1, 3)).reshape(-1, 3)
-    assert np.allclose(sample(small, averaged=False), blocks)
-    assert np.allclose(sample(small.astype(np.uint16) * 257, averaged=False), blocks)
-    # a small copy that shrank holds averages already
-    assert len(sample(small)) == -(-101 * 121 // 2)
-    assert len(sample(np.zeros((5001, 1, 3), np.uint8), averaged=False)) == 2500
+    small = rng.integers(0, 256, (142, 161, 3), dtype=np.uint8)
+    for factor, subsampled, side in (
+        (1, False, 2),
+        (1, True, 4),
+        (2, False, 1),
+        (2, True, 2),
+        # a small copy that shrank holds averages already
+        (4, True, 1),
+    ):
+        grid = cells(small, factor, subsampled=subsampled)
+        assert np.allclose(grid, blocks(small, side))
+        deep = cells(small.astype(np.uint16) * 257, factor, subsampled=subsampled)
+        assert np.allclose(sample(deep), sample(grid)) and np.allclose(steps(deep), steps(grid))
+    # too few would remain
+    few = small[:100, :150]
+    assert np.allclose(cells(few, 1, subsampled=True), blocks(few, 2))
+    assert cells(np.zeros((5001, 1, 3), np.uint8), 1, subsampled=False).shape == (2500, 1, 3)
 
 
-def test_the_file_tells_whether_the_small_copy_shrank(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_colours_and_steps_are_picked_evenly() -> None:
+    rng = np.random.default_rng(1)
+    grid = rng.random((101, 120, 3)).astype(np.float32)
+    colours = sample(grid)
+    assert len(colours) == -(-101 * 120 // 3)
+    # every column is asked, though two divides the width
+    assert np.allclose(colours[:41], grid[0, ::3].tolist() + [grid[1, 0].tolist()])
+    seen = steps(grid[:, :, :] * 0 + np.arange(120, dtype=np.float32)[:, None])
+    # beside: one; below: none
+    assert np.allclose(seen[: 51 * 119], 1) and np.allclose(seen[51 * 119 :], 0)
+    assert len(seen) == 51 * 119 + 100 * 60
+
+
+def test_walls_are_told_by_channel_and_dark_pixels_nowhere() -> None:
+    on_red = np.tile(np.array([0.0, 0.5, 0.3], np.float32), (100, 1))
+    beyond = np.tile(np.array([-0.05, 0.5, 0.015], np.float32), (100, 1))
+    dark = np.full((200, 3), 0.01, np.float32)
+    numbers = source_space_module._floor_numbers(np.concatenate([on_red, beyond, dark]))
+    shares = (np.exp(numbers) - 3e-4).reshape(3, 13)
+    # -0.1 and 0 of the largest channel; all of it; 0.03 and 0.6
+    assert np.allclose(shares[0, [2, 6]], 0.25) and np.isclose(shares[0].sum(), 0.5)
+    assert np.isclose(shares[1, 12], 0.5) and np.isclose(shares[1].sum(), 0.5)
+    assert np.allclose(shares[2, [8, 12]], 0.25) and np.isclose(shares[2].sum(), 0.5)
+
+
+def test_edges_tell_how_channels_move_together() -> None:
+    rng = np.random.default_rng(1)
+    light = rng.normal(0, 20, (4000, 1)).astype(np.float32)
+
+    def numbers(*colour: float) -> Any:
+        told: Any = source_space_module._edge_numbers(light * np.array(colour, np.float32))
+        return np.reshape(told, (4, 5))
+
+    grey, warm = numbers(1, 1, 1), numbers(1.2, 1.0, 0.7)
+    assert (grey[:, :2] < -2).all() and np.abs(grey[:, 2:]).max() < 0.01
+    # where there is more light there is more red and less blue
+    assert (warm[:, 2] < -0.95).all() and (warm[:, 3] > 0.95).all() and (warm[:, 4] < -0.95).all()
+
+
+def test_the_model_was_fitted_on_as_many_numbers_as_it_is_given() -> None:
+    grid = cells(as_bytes(landscape() * 255), 1, subsampled=False)
+    numbers = features(sample(grid), steps(grid), Coding())
+    assert len(numbers) == len(weights("source-profile")["mean"])
+    assert np.isfinite(numbers).all()
+    flat = np.full((100, 100, 3), 90, np.float32)
+    assert np.isfinite(features(sample(flat), steps(flat), Coding())).all()
+
+
+def test_the_file_tells_how_it_is_averaged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     asked = []
 
-    def noted(small: Any, *, averaged: bool) -> Any:
-        asked.append((small.shape[:2], averaged))
-        return sample(small, averaged=averaged)
+    def noted(small: Any, factor: int, *, subsampled: bool) -> Any:
+        asked.append((small.shape[:2], factor, subsampled))
+        return cells(small, factor, subsampled=subsampled)
 
-    monkeypatch.setattr(source_space_module, "sample", noted)
-    for size in ((480, 360), (1280, 960)):
+    monkeypatch.setattr(source_space_module, "cells", noted)
+    for size, name in (((480, 360), "a.jpg"), ((1280, 960), "b.png")):
         values = as_space(landscape(), "sRGB").repeat(size[0] // 480 + 1, 0)
         values = values.repeat(size[0] // 480 + 1, 1)[: size[1], : size[0]]
-        source_space(a_picture(write_picture(tmp_path / f"{size[0]}.png", values)))
-    assert asked == [((360, 480), False), ((480, 640), True)]
+        how: dict[str, Any] = {"subsample_mode": "on"} if name == "a.jpg" else {}
+        source_space(a_picture(write_picture(tmp_path / name, values, **how)))
+    assert asked == [((360, 480), 1, True), ((480, 640), 2, False)]
+
+
+def test_romm_tags_have_a_lower_limit_where_the_chroma_is_fine() -> None:
+    clear, dulled = thresholds("ROMM RGB"), thresholds("ROMM RGB", subsampled=True)
+    assert clear.odd < dulled.odd and clear.note < dulled.note < dulled.query
+    gain = (clear.note + dulled.note) / 2
+    log_p = _evidence("ROMM RGB", "sRGB", gain)["log_p"]
+    plain = Reading(chroma=40, skin_hue=np.nan, skin_chroma=np.nan, beyond=0, imaginary=0)
+    for subsampled in (False, True):
+        space = SourceSpace("ROMM RGB", log_p, {"ROMM RGB": plain}, subsampled)
+        assert space.told("") is not subsampled
+        assert space.undecided("") is subsampled
+
+
+def test_a_pictures_coding_sets_its_limits(tmp_path: Path) -> None:
+    values = as_space(landscape(), "sRGB")
+    for chroma in ("on", "off"):
+        path = write_picture(tmp_path / f"{chroma}.jpg", values, subsample_mode=chroma)
+        assert source_space(a_picture(path)).subsampled is (chroma == "on")
 
 
 def test_evidence_is_what_the_pixels_say_and_no_more(tmp_path: Path) -> None:
@@ -308,7 +394,7 @@ def test_evidence_is_what_the_pixels_say_and_no_more(tmp_path: Path) -> None:
     seen = source_space(picture)
     assert rule.evidence is delivery.testimony
     assert rule.tell_once is delivery.undecided
-    told = {"tag": "sRGB", "log_p": seen.log_p, "gain": seen.gain()}
+    told = {"tag": "sRGB", "log_p": seen.log_p, "gain": seen.gain(), "subsampled": False}
     assert delivery.testimony(picture) == {**told, "told": True, "undecided": False}
     assert delivery.testimony(replace(picture, assumed=b"a profile")) is None
     gray = write_picture(tmp_path / "g.tif", draw(channels=1), mode="gray", icc=None)
@@ -376,7 +462,8 @@ def _evidence(tag: str, truth: str, gain: float) -> dict[str, Any]:
     log_p = dict.fromkeys(CANDIDATES, -3.0) | {tag: -1.0}
     log_p[truth] = -1.0 + gain if truth != tag else -1.0
     best = max(v for k, v in log_p.items() if k != tag)
-    return {"tag": tag, "log_p": log_p, "gain": best - log_p[tag], "told": False}
+    gain = best - log_p[tag]
+    return {"tag": tag, "log_p": log_p, "gain": gain, "told": False, "subsampled": False}
 
 
 def test_a_delivery_wrong_throughout_is_found_where_no_picture_is() -> None:
@@ -416,7 +503,7 @@ def test_srgb_and_p3_confused_throughout_is_only_doubtful() -> None:
 def beside(tag: str, count: int, folder: str = "a") -> dict[Member, Any]:
     """Return the evidence of as many honest pictures of one folder."""
     honest = {**dict.fromkeys(CANDIDATES, -30.0), tag: 0.0}
-    told = {"tag": tag, "log_p": honest, "gain": -30.0, "told": False}
+    told = {"tag": tag, "log_p": honest, "gain": -30.0, "told": False, "subsampled": False}
     return {Member(f"/{folder}/{tag} {i}.jpg"): told for i in range(count)}
 
 
@@ -578,6 +665,7 @@ def told_of(*pictures: tuple[str, str, bool, float]) -> list[str]:
     evidence = {
         Member(name, page=str(page)): {
             "tag": tag, "log_p": weighing(tag, gain), "gain": gain, "told": False,
+            "subsampled": False,
             "undecided": open_,
         }
         for page, (name, tag, open_, gain) in enumerate(pictures)

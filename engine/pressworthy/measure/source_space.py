@@ -1,10 +1,10 @@
 """Which RGB space do a picture's numbers belong to, whatever its ICC profile says?
 
-A wrong profile turns hues and stretches or shrinks chroma, and leaves the numbers piled against
-walls that are not its own. A small model weighs about a hundred such numbers, read from the
-unconverted small copy, and gives ln p(space | pixels) with equal priors and blind to the profile.
-Its weights are fitted on open photographs (tests/benchmarks/detection.py), whose wide-gamut
-versions were all synthesised from sRGB.
+A wrong profile turns hues and stretches or shrinks chroma, leaves the numbers piled against walls
+that are not its own, and turns how colour changes where light does. A small model weighs nearly
+three hundred such numbers, read from the unconverted small copy, and gives ln p(space | pixels)
+with equal priors and blind to the profile. Its weights are fitted on open photographs
+(tests/benchmarks/detection.py), whose wide-gamut versions were all synthesised from sRGB.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -49,7 +50,9 @@ WIDE = frozenset(CANDIDATES) - {"sRGB"}
 SURE = float(np.log(20))
 """Gain, negative, from which the pixels themselves vouch for their tag: twenty to one."""
 
-MOST_PX, FEWEST_PX = 10_000, 5_000
+MOST_CELLS, FEWEST_PX = 10_000, 5_000
+FEWEST_CELLS = FEWEST_PX // 4
+READ_CELLS = 2_500
 GREY = 8.0
 """95th percentile of chroma under which a picture's colours tell nothing."""
 TONED_CHROMA, TONED_SHARE = 30.0, 0.95
@@ -95,29 +98,35 @@ class SourceSpace:
 
     tag: the embedded profile's space, "" where there is none.
     readings: how the picture looks when read as each of the candidates.
+    subsampled: whether JPEG's coarser chroma dulls what its pixels say; see `Coding`.
     """
 
     tag: str
     log_p: Mapping[str, float]
     readings: Mapping[str, Reading]
+    subsampled: bool = False
 
     def gain(self) -> float:
         """Return ln p of the best other space less that of the tagged one, in nats."""
         return self.log_p[self.best()] - self.log_p[self.tag]
+
+    def limits(self) -> Thresholds:
+        """Return the gains from which the picture deserves to be told of."""
+        return thresholds(self.tag, subsampled=self.subsampled)
 
     def told(self, stated: str) -> bool:
         """Return whether a finding tells of the picture alone. stated: as `second_witness` has it.
 
         Of pixels that may be no real colours none is told that does not deserve a note anyway.
         """
-        return self.gain() > thresholds(self.tag).note or bool(self.second_witness(stated, 1)[0])
+        return self.gain() > self.limits().note or bool(self.second_witness(stated, 1)[0])
 
     def undecided(self, stated: str) -> bool:
         """Return whether neither pixels nor metadata tell if a wide tag is right or wrong.
 
         stated: the space that metadata names, or "".
         """
-        return self.tag in WIDE and not stated and -SURE < self.gain() <= thresholds(self.tag).note
+        return self.tag in WIDE and not stated and -SURE < self.gain() <= self.limits().note
 
     def best(self) -> str:
         """Return the likeliest space that the picture is not tagged as."""
@@ -170,7 +179,7 @@ class SourceSpace:
         stated: the space that metadata names; most_imaginary: share (0..1) of pixels that may be no
         real colours.
         """
-        gain, note = self.gain(), thresholds(self.tag).note
+        gain, note = self.gain(), self.limits().note
         # only the camera says opRGB; who tags anew, or nothing, leaves sRGB (common practice)
         doubt = 0.0 if self.best() == "opRGB" else note / 2
         imaginary = self.readings[self.tag].imaginary
@@ -226,43 +235,68 @@ def source_space(picture: Picture) -> SourceSpace:
         raise Unmeasured(f"its ICC profile is none of {', '.join(CANDIDATES)}")
     seen = survey(picture)
     factor = round(seen.width / seen.small.shape[1])
-    values = sample(seen.small, averaged=factor > 1)
+    coding = _coding(picture, factor)
+    grid = cells(seen.small, factor, subsampled=coding.subsampled)
+    values = sample(grid)
     reading = lab_of(values, tag or "sRGB")
     if why := uninformative(reading):
         raise Unmeasured(why)
-    chances = dict(
-        zip(CANDIDATES, log_p(features(values, _coding(picture, factor))).tolist(), strict=True)
-    )
-    told = SourceSpace(tag, chances, {})
+    chances = log_p(features(values, steps(grid), coding)).tolist()
+    told = SourceSpace(tag, dict(zip(CANDIDATES, chances, strict=True)), {}, coding.subsampled)
     # skin is looked for only where there is a doubt to argue with
     flesh = _flesh(seen.small, told.likely()[0][0]) if tag and told.gain() > 0 else values[:0]
-    return replace(
-        told, readings={h: _read(lab_of(values, h), values, flesh, h) for h in CANDIDATES}
-    )
+    # told to a reader in whole numbers
+    few = values[:: max(1, len(values) // READ_CELLS)]
+    return replace(told, readings={h: _read(lab_of(few, h), few, flesh, h) for h in CANDIDATES})
 
 
-def sample(small: NDArray[Any], *, averaged: bool = True) -> Floats:
-    """Return evenly picked colours of a small copy as (n, 3) of 0..255. Raises Unmeasured.
+def cells(small: NDArray[Any], factor: int, *, subsampled: bool) -> NDArray[Any]:
+    """Return the averages of a small copy that are judged, (height, width, 3).
 
-    averaged: whether its pixels are averages of many; where not, 2 x 2 of them make one, as JPEG
-    keeps no more of their chroma (4:2:0).
+    One of 2 x 2 px of the file or more; of 4 x 4, where enough remain, if JPEG kept one chroma for
+    2 x 2 (4:2:0). As 0..255, or as the small copy has them where its own averages do. factor: how
+    many px wide those are. Raises Unmeasured.
     """
     if small.dtype not in (np.uint8, np.uint16):
         raise Unmeasured(f"pixels of type {small.dtype} are not compared")
     height, width = small.shape[:2]
     if height * width < FEWEST_PX:
         raise Unmeasured(f"{height * width} px are too few to compare colours")
+    side = 1
+    for wanted in (2, 4) if subsampled else (2,):
+        if factor < wanted and height * width >= 4 * side**2 * FEWEST_CELLS:
+            side *= 2
     # a single row or column has none beside it
-    down, across = (1 if averaged or side < 2 else 2 for side in (height, width))
+    down, across = (1 if length < side else side for length in (height, width))
     even = small[: height // down * down, : width // across * across, :3]
     parts = [even[y::down, x::across] for y in range(down) for x in range(across)]
-    count = parts[0].shape[0] * parts[0].shape[1]
-    step = max(1, -(-count // MOST_PX))
+    if len(parts) == 1:
+        return even
+    total = np.zeros(parts[0].shape, np.float32)
+    for part in parts:
+        total += part
+    return total / np.float32(len(parts) * (257 if small.dtype == np.uint16 else 1))
+
+
+def _as_bytes(values: NDArray[Any]) -> Floats:
+    return values.astype(np.float32) / np.float32(257 if values.dtype == np.uint16 else 1)
+
+
+def sample(grid: NDArray[Any]) -> Floats:
+    """Return evenly picked colours of `cells` as (n, 3) of 0..255."""
+    step = max(1, -(-grid.shape[0] * grid.shape[1] // MOST_CELLS))
     # an even step that divides the width would pick columns
-    if step > 1 and parts[0].shape[1] % step == 0:
+    if step > 1 and grid.shape[1] % step == 0:
         step += 1
-    picked = sum(part.reshape(-1, 3)[::step].astype(np.float32) for part in parts)
-    return np.asarray(picked / np.float32(len(parts) * (257 if small.dtype == np.uint16 else 1)))
+    return _as_bytes(grid.reshape(-1, 3)[::step])
+
+
+def steps(grid: NDArray[Any]) -> Floats:
+    """Return differences of neighbours among `cells`, beside and below, as (n, 3)."""
+    every = max(1, -(-grid.shape[0] * grid.shape[1] // MOST_CELLS))
+    rows, columns = _as_bytes(grid[::every]), _as_bytes(grid[:, ::every])
+    beside, below = np.diff(rows, axis=1), np.diff(columns, axis=0)
+    return np.concatenate([beside.reshape(-1, 3), below.reshape(-1, 3)])
 
 
 def uninformative(lab: Floats) -> str:
@@ -313,8 +347,8 @@ def _coding(picture: Picture, factor: int) -> Coding:
     return Coding.of_jpeg(quality, subsampled=picture.header.subsampled)
 
 
-def features(values: Floats, coding: Coding) -> NDArray[np.float64]:
-    """Return the model's numbers for pixels (n, 3) of 0..255."""
+def features(values: Floats, steps: Floats, coding: Coding) -> NDArray[np.float64]:
+    """Return the model's numbers for colours (n, 3) of 0..255 and differences of neighbours."""
     high, low = _most(values), _least(values)
     spread = high - low
     saturation = spread / np.maximum(high, 1)
@@ -324,12 +358,18 @@ def features(values: Floats, coding: Coding) -> NDArray[np.float64]:
         *(percentiles(spread, _HIGH) / 255),
         *percentiles(saturation, _HIGH),
         *(percentiles(high, [5, 25, 50, 75, 95]) / 255),
+        *(percentiles(values.T, [1, 5, 25, 50, 75, 95, 99]).ravel() / 255),
     ]
+    linear = {name: _linear(values, name) for name in CANDIDATES}
     for name in _READINGS:
-        numbers += _reading_numbers(values, name)
-    linear = {name: _linear(values, name) for name in {outer for outer, _ in _WALLS}}
+        numbers += _reading_numbers(linear[name], name)
+    in_srgb = {name: linear[name] @ _into(name, "sRGB") for name in CANDIDATES}
     for outer, inner in _WALLS:
-        numbers += _wall_numbers(linear[outer], outer, inner)
+        narrow = in_srgb[outer] if inner == "sRGB" else linear[outer] @ _into(outer, inner)
+        numbers += _wall_numbers(narrow)
+    for name in CANDIDATES:
+        numbers += _floor_numbers(in_srgb[name])
+    numbers += _edge_numbers(steps)
     numbers += [coding.coarse, float(coding.subsampled), float(coding.averaged)]
     return np.array(numbers, np.float64)
 
@@ -337,25 +377,23 @@ def features(values: Floats, coding: Coding) -> NDArray[np.float64]:
 _HIGH = [50, 75, 90, 95, 98, 99.5, 99.8]
 
 
-def _reading_numbers(values: Floats, name: str) -> list[float]:
-    lab = lab_of(values, name)
+def _reading_numbers(linear: Floats, name: str) -> list[float]:
+    lab = _lab(linear, name)
     chroma = np.hypot(lab[:, 1], lab[:, 2])
     hue = np.degrees(np.arctan2(lab[:, 2], lab[:, 1])) % 360
-    hues = np.histogram(hue, 12, (0, 360), weights=chroma)[0]
+    hues = np.bincount((hue / 30).astype(np.int32) % 12, chroma, 12)
     return [
         float(np.log(chroma.mean() + 1)),
         *np.log(percentiles(chroma, [50, 75, 90, 95, 99]) + 1),
         _log_share(chroma > surface_chroma(lab[:, 0], hue) + 6),
-        _log_share(imaginary(values)) if name == "ROMM RGB" else 0.0,
+        _log_share(_imaginary(linear)) if name == "ROMM RGB" else 0.0,
         *(percentiles(lab[:, 0], [5, 25, 50, 75, 95]) / 100),
         *(np.sqrt(hues / (hues.sum() + 1))),
     ]
 
 
-def _wall_numbers(linear: Floats, outer: str, inner: str) -> list[float]:
-    """Count pixels on the inner gamut's floor against those beside it, and those beyond it."""
-    change = (SPACES[outer].colorants @ np.linalg.inv(SPACES[inner].colorants)).astype(np.float32)
-    turned = linear @ change
+def _wall_numbers(turned: Floats) -> list[float]:
+    """Count pixels on a narrower gamut's floor against those beside it, and those beyond it."""
     top = _most(turned)
     floor = _least(turned) / np.maximum(top, 0.02)
     vivid = top > 0.02
@@ -366,6 +404,63 @@ def _wall_numbers(linear: Floats, outer: str, inner: str) -> list[float]:
         _log_share(vivid & (floor < -0.006)),
         _log_share(top > 1.01),
     ]
+
+
+def _floor_numbers(turned: Floats) -> list[float]:
+    """Count how far each channel is from sRGB's floor: its walls, blurred by coding or not."""
+    top = _most(turned)
+    share = turned.T / np.maximum(top, 0.02)
+    rung = _FLOOR[np.clip((share + 0.302) * 500, 0, len(_FLOOR) - 1).astype(np.int32)]
+    # dark pixels are counted nowhere
+    rung[:, top <= 0.02] = _RUNGS
+    of_channel = np.arange(3, dtype=np.int32)[:, None] * (_RUNGS + 1)
+    counts = np.bincount((rung + of_channel).ravel(), minlength=3 * (_RUNGS + 1))
+    shares = counts.reshape(3, -1)[:, :_RUNGS] / len(turned)
+    return list(np.log(shares + 3e-4).ravel())
+
+
+_RUNGS = 13
+_FLOOR = np.searchsorted(
+    [-0.3, -0.15, -0.08, -0.04, -0.02, -0.006, 0.006, 0.02, 0.04, 0.08, 0.15, 0.3],
+    np.arange(-0.301, 0.304, 0.002),
+).astype(np.int32)
+"""Which rung of the ladder beside a floor a share lies on, by steps of 0.002 from -0.302 on."""
+
+
+def _edge_numbers(steps: Floats) -> list[float]:
+    """Return how colour changes where light does: by size of the step in luma, its own spreads.
+
+    A wider space mixes its channels more, so their steps are more alike, and mixes them otherwise.
+    """
+    red, green, blue = steps.T
+    luma = np.float32(0.299) * red + np.float32(0.587) * green + np.float32(0.114) * blue
+    change = np.stack([luma, blue - luma, red - luma])
+    size = np.abs(luma)
+    order = np.argsort(size)
+    change = change[:, order]
+    ends = np.searchsorted(size[order], [1, 4, 12, 40, 256])
+    numbers: list[float] = []
+    for first, last in pairwise(ends.tolist()):
+        if last - first < 50:
+            first, last = len(size) * 4 // 5, len(size)
+        part = change[:, first:last]
+        part = part - part.mean(axis=1, keepdims=True)
+        spread = part @ part.T / (part.shape[1] - 1) + np.eye(3) * 1e-3
+        y, u, v = np.sqrt(np.diag(spread))
+        numbers += [
+            np.log(u / y),
+            np.log(v / y),
+            spread[0, 1] / y / u,
+            spread[0, 2] / y / v,
+            spread[1, 2] / u / v,
+        ]
+    return numbers
+
+
+@cache
+def _into(outer: str, inner: str) -> Floats:
+    """Return the matrix from linear values of one space to those of another."""
+    return (SPACES[outer].colorants @ np.linalg.inv(SPACES[inner].colorants)).astype(np.float32)
 
 
 def _most(values: Floats) -> Floats:
@@ -393,7 +488,11 @@ def _linear(values: Floats, name: str) -> Floats:
 
 def lab_of(values: Floats, name: str) -> Floats:
     """Return CIELAB (D50), (n, 3), of values 0..255 read as the space called `name`."""
-    xyz = _linear(values, name) @ (SPACES[name].colorants / _D50).astype(np.float32)
+    return _lab(_linear(values, name), name)
+
+
+def _lab(linear: Floats, name: str) -> Floats:
+    xyz = linear @ (SPACES[name].colorants / _D50).astype(np.float32)
     f = np.where(xyz > 216 / 24389, np.cbrt(np.maximum(xyz, 0)), xyz * (24389 / 3132) + 16 / 116)
     x, y, z = f.T
     return np.stack([116 * y - 16, 500 * (x - y), 200 * (y - z)], axis=1)
@@ -404,19 +503,33 @@ def imaginary(values: Floats) -> NDArray[np.bool_]:
 
     Of the candidates only ROMM RGB has primaries that no light can have.
     """
-    xyz = _linear(values, "ROMM RGB") @ SPACES["ROMM RGB"].colorants.astype(np.float32)
+    return _imaginary(_linear(values, "ROMM RGB"))
+
+
+def _imaginary(linear: Floats) -> NDArray[np.bool_]:
+    xyz = linear @ SPACES["ROMM RGB"].colorants.astype(np.float32)
     total = np.maximum(xyz.sum(axis=1), 1e-6)
     x, y = xyz[:, 0] / total, xyz[:, 1] / total
     # bright enough for its chromaticity to mean something
     visible = xyz[:, 1] > 0.002
-    outside = np.zeros(len(values), bool)
-    corners = np.roll(_LOCUS, -1, axis=0)
-    centre = _LOCUS.mean(axis=0)
-    for (x0, y0), (x1, y1) in zip(_LOCUS, corners, strict=True):
-        side = (x1 - x0) * (y - y0) - (y1 - y0) * (x - x0)
-        inner = (x1 - x0) * (centre[1] - y0) - (y1 - y0) * (centre[0] - x0)
-        outside |= side * np.sign(inner) < -1e-3 * np.hypot(x1 - x0, y1 - y0)
+    outward, reach = _sides()
+    outside: NDArray[np.bool_] = (outward @ np.stack([x, y]) > reach).any(axis=0)
     return outside & visible
+
+
+@cache
+def _sides() -> tuple[Floats, Floats]:
+    """Return the locus's sides: outward normals (n, 2), and how far out the locus reaches.
+
+    A thousandth more: its corners are read from a coarse table.
+    """
+    x, y = (np.roll(_LOCUS, -1, axis=0) - _LOCUS).T
+    outward = np.stack([y, -x], axis=1) / np.hypot(x, y)[:, None]
+    reach = (outward * _LOCUS).sum(axis=1)
+    turned = np.sign(outward @ _LOCUS.mean(axis=0) - reach)
+    return (-turned[:, None] * outward).astype(np.float32), (
+        (-turned * reach + 1e-3)[:, None].astype(np.float32)
+    )
 
 
 def surface_chroma(lightness: Floats, hue: Floats) -> Floats:
@@ -476,13 +589,14 @@ class Thresholds:
     query: float
 
 
-def thresholds(tag: str) -> Thresholds:
+def thresholds(tag: str, *, subsampled: bool = False) -> Thresholds:
     """Return the thresholds for pictures tagged `tag`, one of CANDIDATES.
 
-    Set for false alarms of about 8, 2 and 1 % on sources never used in fitting.
+    Set for false alarms of about 8, 2 and 1 % on sources never used in fitting. subsampled: see
+    `Coding`.
     """
     known = weights("source-profile")
-    return Thresholds(known["odd"][tag], known["note"][tag], known["query"][tag])
+    return Thresholds(*(known[key][tag][subsampled] for key in ("odd", "note", "query")))
 
 
 def pooled(tag: str, log_p: Sequence[Mapping[str, float]]) -> tuple[str, float, float]:
