@@ -18,7 +18,7 @@ from pressworthy.files.metadata.ticket import Ticket, read_ticket
 from pressworthy.files.opening import read_header
 from pressworthy.files.waivers import read_waivers
 from pressworthy.jobs import Task
-from pressworthy.jobs.accepting import accepted, with_tones
+from pressworthy.jobs.accepting import accepted, judged_here, with_tones
 from pressworthy.report import json_report, junit, sarif, text_report
 from pressworthy.report.json_report import schema
 from pressworthy.testing import CREDITED, draw, write_picture
@@ -27,6 +27,7 @@ from pressworthy.values.finding import Bound, Finding, Outcome, Severity, State,
 from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.report import Report
 from pressworthy.values.waiver import Use, Waiver
+from pressworthy_rules import credit, page_printing, resolution
 
 DAY = date(2026, 6, 15)
 LET_STAND = "luminance", "waived"
@@ -168,6 +169,26 @@ def test_a_finding_that_there_is_not_is_told(
     shown = " ".join(capsys.readouterr().out.split())
     assert told in shown
     assert ("is for no finding that there is" in shown) == ("not needed" not in shown)
+
+
+def test_what_is_accepted_of_pages_is_no_matter_of_files_nor_the_other_way_round() -> None:
+    rules = {one.name: one for one in (page_printing.rule, credit.rule, resolution.rule)}
+    page = a_waiver("page-printing/no-intent", picture="", page="3")
+    words, both, typo = a_waiver("credit/unmeasured"), a_waiver(), a_waiver("gamutt/a")
+    every = [page, words, both, typo]
+    assert judged_here(every, rules) == [words, both, typo]
+    assert judged_here(every, rules, pages=True) == [page, both, typo]
+
+
+def test_files_say_nothing_of_a_waiver_for_their_page(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_picture(tmp_path / "a.jpg", draw(), words=CREDITED)
+    until = date.today() + timedelta(30)
+    waived = "waive,reason,by,until\na.jpg,4,page-printing/no-intent,old,A. Editor"
+    (tmp_path / "list.csv").write_text(f"picture,page,{waived},{until}\n")
+    main(["check", "--list", str(tmp_path / "list.csv"), "--house", "mono"])
+    assert "A waiver" not in capsys.readouterr().out
 
 
 def test_every_fault_of_a_waiver_file(tmp_path: Path) -> None:

@@ -85,6 +85,7 @@ def work(asked: Asked, registry: Registry, today: date) -> tuple[Work, list[Waiv
         raise SetupError(faults)
     if len({houses[name].name for name in tasks}) < len(tasks):
         raise SetupError(["two of the house profiles have the same name"])
+    waivers = jobs.judged_here(waivers, registry.rules)
     return [(houses[n], jobs.with_tones(tasks[n], waivers, today)) for n in tasks], waivers
 
 
@@ -110,6 +111,7 @@ def work_on_pages(
     placed = on_pages.placed_on(pages, trim, progress)
     parts = on_pages.placed_by_house(placed, entries, "".join(asked.houses))
     houses = {name: load_house(name, registry, asked.house_folder) for name in parts}
+    waivers = jobs.judged_here(waivers, registry.rules, pages=True)
     return [(houses[name], part) for name, part in parts.items()], files, waivers
 
 

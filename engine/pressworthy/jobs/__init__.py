@@ -5,7 +5,7 @@ gathering: the report they end in; accepting: what persons accepted, laid over i
 copies, pages or proofs names that module: loading them would be a third of every start.
 """
 
-from pressworthy.jobs.accepting import accepted, let_stand, with_tones
+from pressworthy.jobs.accepting import accepted, judged_here, let_stand, with_tones
 from pressworthy.jobs.checking import check, check_picture
 from pressworthy.jobs.gathering import joined
 from pressworthy.jobs.run import Progress, Run
@@ -21,6 +21,7 @@ __all__ = [
     "check",
     "check_picture",
     "joined",
+    "judged_here",
     "let_stand",
     "listed",
     "with_tones",

@@ -17,6 +17,7 @@ from pressworthy.jobs.tasks import Task
 from pressworthy.values.finding import Finding, Outcome, State, Verdict
 from pressworthy.values.placement import AS_SUPPLIED
 from pressworthy.values.report import Report
+from pressworthy.values.rule import Rule
 from pressworthy.values.waiver import Use, Waiver, WaiverUse
 
 if TYPE_CHECKING:
@@ -26,6 +27,17 @@ if TYPE_CHECKING:
 MOST_NEAR = 3
 TONES_OF = "luminance/"
 """Who accepts one of these findings says that the picture is meant to be so."""
+
+
+def judged_here(
+    waivers: Iterable[Waiver], rules: Mapping[str, Rule], *, pages: bool = False
+) -> list[Waiver]:
+    """Return the waivers of findings that can be on files, or on pages: of no rule of the other."""
+
+    def elsewhere(rule: Rule | None) -> bool:
+        return rule is not None and (rule.files_only if pages else rule.pages_only)
+
+    return [one for one in waivers if not elsewhere(rules.get(one.finding.partition("/")[0]))]
 
 
 def with_tones(tasks: Iterable[Task], waivers: Iterable[Waiver], today: date) -> list[Task]:

@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from pressworthy.house import House, load_house
-from pressworthy.jobs import Run, Task, accepted, check, let_stand, with_tones
+from pressworthy.jobs import Run, Task, accepted, check, judged_here, let_stand, with_tones
 from pressworthy.jobs.accepting import Accepting
 from pressworthy.jobs.checking import verdicts_on
 from pressworthy.jobs.gathering import of_house, report_on
@@ -383,10 +383,7 @@ class Desk:
 
     def let_stand(self) -> list[Sheet]:
         """Return the sheets of a marked proof with what was accepted let stand."""
-        rules = self.registry.rules
-        of_pages = {name for name, rule in rules.items() if rule.pages_only}
-        # what is accepted of a page's printing is of no picture's file
-        waivers = [w for w in self.issue.waivers if w.finding.partition("/")[0] not in of_pages]
+        waivers = judged_here(self.issue.waivers, self.registry.rules)
         return let_stand(self.sheets(), waivers, self._run.today)
 
     @contextmanager

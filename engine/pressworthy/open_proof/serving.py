@@ -137,7 +137,7 @@ def _server(app: Entry, closes: Callable[[], None] = lambda: None) -> uvicorn.Se
             access_log=False,
             lifespan="off",
             server_header=False,
-            timeout_graceful_shutdown=1,
+            timeout_graceful_shutdown=5,
             http="h11",
             ws="none",
         ),
