@@ -54,18 +54,15 @@ from pressworthy.characterization.described import (
     triple,
 )
 from pressworthy.characterization.patches import Patches, read_measurements
-from pressworthy.characterization.profiles import (
-    Separation,
-    argyll,
-    cmyk_profile,
+from pressworthy.characterization.profiles import Separation, argyll, cmyk_profile, gray_profile
+from pressworthy.colour.difference import delta_e_2000
+from pressworthy.colour.icc_writing import (
     curve_tag,
     description_tag,
-    gray_profile,
     icc_profile,
     text_tag,
     xyz_tag,
 )
-from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import D50
 
 Array = NDArray[np.float64]

@@ -6,19 +6,21 @@ import shutil
 import struct
 import subprocess
 import tempfile
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from pressworthy.characterization.model import black_curve
 from pressworthy.characterization.patches import INKS, Array, Patches
-from pressworthy.colour.lab import D50
+from pressworthy.colour.icc_writing import (
+    DATE,
+    ascii_text,
+    curve_tag,
+    description_tag,
+    icc_profile,
+    text_tag,
+    xyz_tag,
+)
 from pressworthy.values.faults import SetupError
-
-DATE = (2025, 1, 1, 0, 0, 0)
-"""In every ICC header, not the day of building: the same data give the same bytes."""
 
 MATTE = 2
 """ICC.1, device attributes in the header: bit 1."""
@@ -42,64 +44,6 @@ class Separation:
     margin: float = 10
     black: str = "-kp 0 0.12 1 0.93 0.70"
     noise: float = 0.5
-
-
-def xyz_tag(values: Iterable[float]) -> bytes:
-    """Return an XYZType."""
-    return b"XYZ \0\0\0\0" + fixed(values)
-
-
-def fixed(values: Iterable[float]) -> bytes:
-    """Return s15Fixed16Numbers."""
-    return b"".join(struct.pack(">i", round(float(value) * 65536)) for value in values)
-
-
-def curve_tag(values: Array) -> bytes:
-    """Return a curveType: values 0 to 1, evenly spaced."""
-    steps = np.round(np.clip(values, 0, 1) * 65535).astype(">u2").tobytes()
-    return b"curv\0\0\0\0" + struct.pack(">I", len(values)) + steps
-
-
-def text_tag(text: str) -> bytes:
-    """Return a textType, ASCII only."""
-    return b"text\0\0\0\0" + _ascii(text) + b"\0"
-
-
-def description_tag(text: str) -> bytes:
-    """Return a textDescriptionType, ASCII only."""
-    data = _ascii(text) + b"\0"
-    head = b"desc\0\0\0\0" + struct.pack(">I", len(data)) + data
-    return head + bytes(4 + 4 + 2 + 1 + 67)
-
-
-def _ascii(text: str) -> bytes:
-    return text.encode("ascii", "replace")
-
-
-def icc_profile(kind: str, space: str, tags: Mapping[str, bytes], attributes: int = 0) -> bytes:
-    """Return an ICC version 2.2 profile with XYZ connection space; equal tags are stored once."""
-    start = 132 + 12 * len(tags)
-    table, body = struct.pack(">I", len(tags)), b""
-    places: dict[bytes, int] = {}
-    for name, data in tags.items():
-        if data not in places:
-            places[data] = start + len(body)
-            body += data + bytes(-len(data) % 4)
-        table += struct.pack(">4sII", name.encode(), places[data], len(data))
-    header = struct.pack(
-        ">I4xI4s4s4s6H4s16xQI12s",
-        start + len(body),
-        0x02200000,
-        kind.encode(),
-        space.encode(),
-        b"XYZ ",
-        *DATE,
-        b"acsp",
-        attributes,
-        1,  # media-relative colorimetric
-        fixed(D50),
-    )
-    return header.ljust(128, b"\0") + table + body
 
 
 def gray_profile(patches: Patches, description: str, copyright_: str, *, matte: bool) -> bytes:
@@ -142,8 +86,8 @@ def cmyk_profile(
             *separation.black.split(),
             *("-s", "source.icc", "-cmt", "-dpp"),
             *(("-Zm",) if matte else ()),
-            *("-D", _ascii(description).decode()),
-            *("-C", _ascii(copyright_).decode()),
+            *("-D", ascii_text(description).decode()),
+            *("-C", ascii_text(copyright_).decode()),
             *("-O", "cmyk.icc", "data"),
             cwd=folder,
         )

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import struct
-from collections.abc import Iterable
 from functools import cache
 
 import numpy as np
 
+from pressworthy.colour.icc_writing import DATE, fixed, xyz_tag
 from pressworthy.colour.lab import D50
 from pressworthy.colour.spaces import SPACES
 
-_DATE = (2025, 1, 1, 0, 0, 0)  # fixed, so that the same space always gives the same bytes
 _CURVE_POINTS = 1024
 
 
@@ -25,9 +24,9 @@ def rgb_profile(name: str) -> bytes:
     tags = {
         b"desc": b"desc\0\0\0\0" + struct.pack(">I", len(text)) + text + bytes(78),
         b"cprt": b"text\0\0\0\0no copyright\0",
-        b"wtpt": _xyz(D50),
+        b"wtpt": xyz_tag(D50),
         **{
-            key: _xyz(row)
+            key: xyz_tag(row)
             for key, row in zip((b"rXYZ", b"gXYZ", b"bXYZ"), space.colorants, strict=True)
         },
         b"rTRC": trc,
@@ -48,18 +47,10 @@ def rgb_profile(name: str) -> bytes:
         b"mntr",
         b"RGB ",
         b"XYZ ",
-        *_DATE,
+        *DATE,
         b"acsp",
         1,
-        _fixed(D50),
+        fixed(D50),
     )
     entries = b"".join(struct.pack(">4sII", *entry) for entry in table)
     return header.ljust(128, b"\0") + struct.pack(">I", len(table)) + entries + body
-
-
-def _fixed(values: Iterable[float]) -> bytes:
-    return b"".join(struct.pack(">i", round(float(value) * 65536)) for value in values)
-
-
-def _xyz(values: Iterable[float]) -> bytes:
-    return b"XYZ \0\0\0\0" + _fixed(values)

@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import (
+    ROMM,
     TOP,
     Light,
     averaged,
@@ -31,6 +32,7 @@ from pressworthy.colour.linear import (
     to_light,
 )
 from pressworthy.colour.separation import darkest, separated
+from pressworthy.colour.shown import shown
 from pressworthy.colour.tone import Curve, Tones, chosen_curve, curve
 from pressworthy.files.opening import decode, is_inked, opaque, stream, upright
 from pressworthy.house import House
@@ -41,10 +43,13 @@ from pressworthy.measure.press import separated_to
 from pressworthy.prepare import geometry, sharpen
 from pressworthy.prepare.amount import amount_for
 from pressworthy.prepare.order import section_of
+from pressworthy.print.softproof import copy_light
 from pressworthy.values.machine import unmeasured
 from pressworthy.values.picture import Picture, is_known
 from pressworthy.values.placement import lift_of
 from pressworthy.values.units import figure
+
+Floats = NDArray[np.float32]
 
 DARKEST = 2e-3
 """Luminance below which, L* 1.8, shadows are no more multiplied up: their channels are noise."""
@@ -60,16 +65,15 @@ class Stage:
 
     luminance: Any
     image: Any
-    _inked: Callable[..., Any]
+    _shown: Callable[[Floats, Light], Floats]
 
-    def small(self, light: Light, factor: int) -> Any:
-        """Return the copy's pixels at 1/`factor` of its size, averaged as light, here and now.
+    def small(self, light: Light, factor: int) -> Floats:
+        """Return the relative light, XYZ (height, width, 3), of the copy at 1/`factor` of its size.
 
         light: the master's, averaged so. Luminance is averaged, and colour on its own: it hardly
         changes within so few pixels.
         """
-        after = pyvips.Image.new_from_array(averaged(self.luminance, factor))
-        return self._inked(after, light.luminance().cast("ushort"), light, at_once=True)
+        return self._shown(averaged(self.luminance, factor), light)
 
 
 class Rendered(NamedTuple):
@@ -159,8 +163,20 @@ def render(
             at_once=at_once,
         )
 
+    def shown_small(after: Floats, light: Light) -> Floats:
+        if gray or black_alone:
+            lit = pyvips.Image.new_from_array(after)
+            inked = in_inks(lit, light.luminance().cast("ushort"), light, at_once=True)
+            return copy_light(inked, output)
+        romm = light.image.numpy().reshape(*after.shape[:2], -1) @ light.matrix.T.astype(np.float32)
+        least = np.maximum(romm @ ROMM.colorants[:, 1].astype(np.float32), DARKEST * TOP)
+        romm *= after / least[..., None]
+        return shown(
+            romm, profile, intent=intent, black_point=black_point, most_ink=output.most_ink
+        )
+
     def stage(after: Any) -> Stage:
-        return Stage(after, in_inks(after, before, light), in_inks)
+        return Stage(after, in_inks(after, before, light), shown_small)
 
     relit = _relit(before, toned.bend, how)
     sharp = stage(relit.copy_memory() if looked_at else relit)
@@ -250,7 +266,9 @@ def _tones(before: Any) -> Tones:
     """Return the L* of a picture of luminance `before`, between black and paper."""
     factor = max(1, int((before.width * before.height / 250_000) ** 0.5))
     factor = min(factor, before.width, before.height)
-    values = lightness(before.shrink(factor, factor).numpy() / TOP)
+    # few tones for many pixels
+    levels = lightness(np.arange(TOP + 1) / TOP)
+    values = levels.take(before.shrink(factor, factor).numpy())
     return Tones(*np.percentile(values, [5, 50, 95]).tolist())
 
 

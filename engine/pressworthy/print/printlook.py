@@ -145,7 +145,8 @@ def printed_luminance(tones: Tones, ppi: float, press: Press, *, fine: int = 4) 
 
     (height * fine, width * fine), perfect white 1; periodic at its borders, so window it.
     """
-    pitch = MM_PER_INCH / ppi / fine
+    # of whole pixels to the inch, so that what is worked out serves all pictures of an output
+    pitch = MM_PER_INCH / max(1, round(ppi)) / fine
     inked = [_Dots.of(ink, press, pitch, tones.shape, fine) for ink in _inks(tones)]
 
     def areas(rows: slice) -> list[Floats]:

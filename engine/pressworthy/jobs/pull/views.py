@@ -7,10 +7,9 @@ from math import ceil
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pressworthy.colour.lightness import lightness
-from pressworthy.colour.linear import Light
+from pressworthy.colour.linear import TOP, Light
 from pressworthy.prepare import Stage
 from pressworthy.print import softproof
 from pressworthy.print.printlook import Floats, Press
@@ -50,7 +49,7 @@ class Stages:
         if self.sharp is None or self.plain is None or self.under is None:
             return {"": softproof.copy_light(self.after, output, factor)}
         return {
-            name: softproof.copy_light(stage.small(self.under, factor), output)
+            name: stage.small(self.under, factor)
             for name, stage in (("", self.sharp), ("-before", self.plain))
         }
 
@@ -78,12 +77,11 @@ def lights(stages: Stages, output: Output, press: Press | None) -> dict[str, Flo
     return views
 
 
-def lightness_of(light: Floats) -> NDArray[np.float64]:
-    """Return L* of a view."""
-    return lightness(light[..., 1].astype(np.float64))
-
-
-def tones(levels: NDArray[np.float64]) -> tuple[float, ...]:
-    """Return the share (0..1) of a view in each of `BINS` steps of L*."""
-    counts = np.histogram(levels, BINS, (0, 100))[0]
-    return tuple((counts / max(1, counts.sum())).tolist())
+def tones(light: Floats) -> tuple[tuple[float, ...], float]:
+    """Return the share (0..1) of a view in each of `BINS` steps of L*, and the median L*."""
+    steps = np.clip(light[..., 1] * TOP + 0.5, 0, TOP).astype(np.uint16)
+    counts = np.bincount(steps.ravel(), minlength=TOP + 1)
+    levels = lightness(np.linspace(0, 1, TOP + 1))
+    held = np.histogram(levels, BINS, (0, 100), weights=counts)[0] / max(1, steps.size)
+    median = levels[np.searchsorted(counts.cumsum(), steps.size / 2)]
+    return tuple(held.tolist()), float(median)
