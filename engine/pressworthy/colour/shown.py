@@ -22,6 +22,8 @@ from pressworthy.colour.separation import held_to
 
 _MODES = {1: "gray", 3: "RGB", 4: "CMYK"}
 _NODES = 33
+_ROWS = 16
+"""Rows that are coded at a time: the processor's cache holds what is made of them."""
 
 
 def shown(
@@ -37,11 +39,16 @@ def shown(
     romm: (height, width, 3), 0..65535. The rest is as for `linear.from_light`; the paper is 1, and
     black as printed. Raises Unmeasured where the profile cannot be used.
     """
-    codes = encoding().take(np.clip(romm, 0, TOP).astype(np.uint16))
+    coded, codes = encoding(), np.empty(romm.shape, np.uint16)
+    for top in range(0, len(romm), _ROWS):
+        steps = np.clip(romm[top : top + _ROWS], 0, TOP).astype(np.intp)
+        coded.take(steps, out=codes[top : top + _ROWS], mode="clip")
     data = profile.read_bytes()
     with held_to(profile, most_ink) as target:
         table = _table(data, target.read_bytes(), str(target), intent, black_point)
-    return to_xyz(codes, "RGB", table, intent="relative", black_point=False) / 100
+    xyz = to_xyz(codes, "RGB", table, intent="relative", black_point=False)
+    xyz /= 100
+    return xyz
 
 
 @lru_cache(maxsize=8)

@@ -139,6 +139,7 @@ def before_ground(picture: Picture) -> Before | None:
     return Before(median, printed(p95, *picture.span) - printed(p5, *picture.span))
 
 
+@measurement(anywhere=True)
 def seen_lightness(picture: Picture) -> NDArray[np.float32]:
     """Return the small copy's L* as an eye takes it that has grown used to the page.
 

@@ -57,15 +57,27 @@ DARKEST = 2e-3
 
 @dataclass(frozen=True)
 class Stage:
-    """A copy before its conversion to the output's colours, in libvips images that wait.
+    """A copy before its conversion to the output's colours.
 
-    Nothing of them is computed until it is looked at, and no more than that.
-    luminance: 1 band of float, 0..65535; image: the copy's pixels.
+    Nothing of it is computed until it is looked at, and no more than that.
+    luminance: a libvips image of 1 band of float, 0..65535.
     """
 
     luminance: Any
-    image: Any
+    _inked: Callable[..., Any]
     _shown: Callable[[Floats, Light], Floats]
+
+    def image(self) -> Any:
+        """Return the copy's pixels, a libvips image that waits."""
+        return self._inked(self.luminance, lambda image: image)
+
+    def part(self, left: int, top: int, width: int, height: int) -> Any:
+        """Return a part of the copy's pixels as a libvips image of 16 bits, here and now."""
+
+        def cut(image: Any) -> Any:
+            return image.crop(left, top, width, height)
+
+        return self._inked(cut(self.luminance), cut, at_once=True)
 
     def small(self, light: Light, factor: int) -> Floats:
         """Return the relative light, XYZ (height, width, 3), of the copy at 1/`factor` of its size.
@@ -175,12 +187,12 @@ def render(
             romm, profile, intent=intent, black_point=black_point, most_ink=output.most_ink
         )
 
-    def stage(after: Any) -> Stage:
-        return Stage(after, in_inks(after, before, light), shown_small)
+    def inked(after: Any, cut: Callable[[Any], Any], *, at_once: bool = False) -> Any:
+        return in_inks(after, cut(before), replace(light, image=cut(light.image)), at_once=at_once)
 
     relit = _relit(before, toned.bend, how)
-    sharp = stage(relit.copy_memory() if looked_at else relit)
-    plain = stage(before.maplut(table(_bent(toned.bend))))
+    sharp = Stage(relit.copy_memory() if looked_at else relit, inked, shown_small)
+    plain = Stage(before.maplut(table(_bent(toned.bend))), inked, shown_small)
     compensated = "with" if black_point else "without"
     inks = ""
     if master.header.mode == "gray" and output.colour == "cmyk":
@@ -197,7 +209,7 @@ def render(
     elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
     done = tuple(steps)
-    return Rendered(sharp.image, done, how, supplied, toned, bare, light, sharp, plain)
+    return Rendered(sharp.image(), done, how, supplied, toned, bare, light, sharp, plain)
 
 
 def _separated(profile: bytes, limit: float) -> str:

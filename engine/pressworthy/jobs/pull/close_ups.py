@@ -23,7 +23,7 @@ from pressworthy.jobs.pull.views import Stages
 from pressworthy.print import softproof
 from pressworthy.print.eye import as_seen, low_pass, reach
 from pressworthy.print.optics import blur_share, by_frequency, coarser, cropped, filtered, padded
-from pressworthy.print.printlook import Floats, Part, Press, Tones, dots_light, tones_of
+from pressworthy.print.printlook import Floats, Part, Press, dots_light, tones_of
 from pressworthy.values.output import Output
 from pressworthy.values.placement import pixels_for
 from pressworthy.values.units import MM_PER_INCH
@@ -62,13 +62,14 @@ def close_ups(
     part = _most(shows, step, Part(0, 0, width, height), CLOSE_MM, ppi)
     dotted = _most(shows, step, part, DOTS_MM, ppi)
     close, whole = {}, max(1, round(ppi))
-    for state, image in stages.states().items():
+    wide = part if press is None else _around(part, width, height)
+    inner = replace(part, left=part.left - wide.left, top=part.top - wide.top)
+    for state, cut in stages.parts(wide.left, wide.top, wide.width, wide.height).items():
         if press is None:
-            cut = image.crop(part.left, part.top, part.width, part.height)
             light = softproof.soft_proof(softproof.copy_light(cut, output), output.condition)
             close[f"read{state}"] = jpeg(softproof.srgb(light), _READ_QUALITY)
             continue
-        tones, inner = _tones_around(image, part, output)
+        tones = tones_of(cut.numpy(), output.mode)
         # neither eye nor screen parts device pixels; of whole ones, so that thresholds serve all
         page = at_pixels(dots_light(tones, whole, replace(press, device=whole * _SAMPLES), inner))
         read = as_read(page, ppi, output.viewing_distance)
@@ -82,17 +83,11 @@ def close_ups(
     return close, (part.width / ppi * MM_PER_INCH, part.height / ppi * MM_PER_INCH)
 
 
-def _tones_around(image: Any, part: Part, output: Output) -> tuple[Tones, Part]:
-    """Return the tones of a part and of an edge around it, and where in them the part lies."""
+def _around(part: Part, width: int, height: int) -> Part:
+    """Return a part of a copy of that size and an edge around it."""
     left, top = max(part.left - _EDGE_PX, 0), max(part.top - _EDGE_PX, 0)
-    cut = image.crop(
-        left,
-        top,
-        min(part.width + 2 * _EDGE_PX, image.width - left),
-        min(part.height + 2 * _EDGE_PX, image.height - top),
-    )
-    tones = tones_of(cut.numpy(), output.mode)
-    return tones, Part(part.left - left, part.top - top, part.width, part.height)
+    right, bottom = part.left + part.width + _EDGE_PX, part.top + part.height + _EDGE_PX
+    return Part(left, top, min(right, width) - left, min(bottom, height) - top)
 
 
 def at_pixels(page: Floats) -> Floats:

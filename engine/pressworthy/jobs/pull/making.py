@@ -78,7 +78,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     under = replace(light, image=means)
     stages = Stages(light, after, rendered.sharp, rendered.plain, under, plan.ppi)
     done = _shown(stages, prepared.copy, replace(marks, masks=masks), close=True)
-    sharp, plain = transfers(prepared.copy, rendered.plain.image, plan.ppi)
+    sharp, plain = transfers(prepared.copy, rendered.plain, plan.ppi)
     verdict = judge(prepared.copy, house, rules)
     return replace(done, sharp=sharp, plain=plain, steps=prepared.steps, copy=verdict)
 

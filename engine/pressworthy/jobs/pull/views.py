@@ -39,10 +39,11 @@ class Stages:
     under: Light | None
     ppi: float | None
 
-    def states(self) -> dict[str, Any]:
-        """Return the copy's images by what their views' names end in; of one, look at parts."""
-        states = {"": self.after}
-        return {**states, "-before": self.plain.image} if self.plain else states
+    def parts(self, left: int, top: int, width: int, height: int) -> dict[str, Any]:
+        """Return a part of the copy, libvips images, by what their views' names end in."""
+        asked = left, top, width, height
+        parts = {"": self.after.crop(*asked)}
+        return {**parts, "-before": self.plain.part(*asked)} if self.plain else parts
 
     def small(self, output: Output, factor: int) -> dict[str, Floats]:
         """Return the copy's relative light at 1/`factor` by what its views' names end in."""
