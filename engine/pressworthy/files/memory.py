@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import ctypes
 import math
 import sys
 from contextlib import suppress
-from functools import cache
 from typing import Any
 
 from pressworthy.values.machine import MachineTrouble
@@ -19,9 +17,6 @@ WORKING = 1_500_000_000
 
 _SAMPLES = {"4:2:0": 1.5, "4:2:2": 2.0, "4:4:0": 2.0, "4:1:1": 1.5}
 """Samples a pixel of a JPEG with reduced colour; libvips names the ratio."""
-
-_TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3  # of <malloc.h>
-_LARGEST = 1 << 30
 
 _budget = BUDGET
 
@@ -44,20 +39,6 @@ def bound(budget: int) -> None:
         # no process may raise a lower bound that it was given
         with suppress(ValueError, OSError):
             resource.setrlimit(resource.RLIMIT_DATA, (most, most))
-
-
-@cache
-def hold_on() -> None:
-    """Have glibc keep for this process what it has had of memory, for what comes next.
-
-    Whatever goes back to the system comes again page by page, each cleared first: a tenth of what
-    many large arrays cost.
-    """
-    if sys.platform == "linux":
-        with suppress(OSError, AttributeError):  # another libc
-            libc = ctypes.CDLL(None)
-            for what in (_TRIM_THRESHOLD, _MMAP_THRESHOLD):
-                libc.mallopt(what, _LARGEST)
 
 
 def refuse_beyond(needed: float) -> None:
