@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from pressworthy.files.memory import hold_on
 from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.house import House
 from pressworthy.jobs.gathering import of_house, report_on
@@ -95,6 +96,7 @@ def proof_picture(task: Task, house: House, run: Run) -> Proofed:
 
 
 def _proofed(task: Task, house: House, run: Run, judged: str) -> Pulled:
+    hold_on()
     cache = run.cache
     if cache is None:
         verdict, pull, _ = _pulled(task, house, run)
