@@ -31,9 +31,12 @@ def test_it_is_what_there_and_back_shows(
 ) -> None:
     output, romm = houses[house].output, lights()
     profile, most = output.condition.profiles["cmyk"], output.most_ink
-    how = {"intent": intent, "black_point": black_point, "most_ink": most}
-    inks = from_light(pyvips.Image.new_from_array(romm), profile, at_once=True, **how)
-    wanted, found = copy_light(inks, output), shown(romm, profile, **how)
+    image = pyvips.Image.new_from_array(romm)
+    inks = from_light(
+        image, profile, intent=intent, black_point=black_point, most_ink=most, at_once=True
+    )
+    wanted = copy_light(inks, output)
+    found = shown(romm, profile, intent=intent, black_point=black_point, most_ink=most)
     apart = delta_e_2000(from_xyz(wanted), from_xyz(found))
     assert apart.mean() < 0.15
     assert np.percentile(apart, 99) < 1

@@ -11,7 +11,7 @@ from pressworthy.print.optics import blur_share, by_frequency, coarser, frequenc
 def wave(height: int, width: int, cycles: tuple[float, float], start: float = 0.0) -> np.ndarray:
     """Return a cosine of cycles/sample down and across, its samples from `start` on."""
     y, x = np.mgrid[0:height, 0:width] + start
-    return np.cos(2 * np.pi * (cycles[0] * y + cycles[1] * x)).astype(np.float32)
+    return np.asarray(np.cos(2 * np.pi * (cycles[0] * y + cycles[1] * x)), np.float32)
 
 
 @pytest.mark.parametrize("size", [(90, 120), (91, 119)])
@@ -26,7 +26,7 @@ def test_what_is_broad_enough_stays_where_it_is(size: tuple[int, int]) -> None:
 
 def test_what_is_too_fine_goes_and_does_not_come_back_as_another() -> None:
     fine = np.stack([0.5 + wave(270, 360, (0.26, 0.0)), 0.25 + wave(270, 360, (0.2, 0.3))])
-    found = coarser(fine, 3, 8)[:, 12:-12, 12:-12]
+    found = coarser(fine.astype(np.float32), 3, 8)[:, 12:-12, 12:-12]
     assert found[0] == pytest.approx(0.5, abs=0.03)
     assert found[1] == pytest.approx(0.25, abs=0.03)
 

@@ -26,7 +26,7 @@ def fixed(values: Iterable[float]) -> bytes:
 
 def curve_tag(values: NDArray[np.floating]) -> bytes:
     """Return a curveType: values 0 to 1, evenly spaced."""
-    steps = np.round(np.clip(values, 0, 1) * 65535).astype(">u2").tobytes()
+    steps: bytes = np.round(np.clip(values, 0, 1) * 65535).astype(">u2").tobytes()
     return b"curv\0\0\0\0" + struct.pack(">I", len(values)) + steps
 
 

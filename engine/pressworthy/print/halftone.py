@@ -222,7 +222,7 @@ def ripple(screen: Screen, pitch: float, blur: float) -> Values:
     else:
         power = _power(screen.shape)
         weight = (weight * box**2)[:, : _GRID // 2 + 1]
-    return np.einsum("nyx,yx->n", power, weight)
+    return np.asarray(np.einsum("nyx,yx->n", power, weight))
 
 
 def coverages(ramp: tuple[Values, Values], screen: Screen, pitch: float, blur: float) -> Values:

@@ -117,7 +117,8 @@ def coarser(light: Floats, times: int, margin: int) -> Floats:
         spectrum = np.fft.rfft2(np.pad(values, sides, "edge"), norm=SINGLE)
         kept = spectrum[rows, : wide[1] // 2 + 1] / np.float32(times)
         there = np.fft.irfft2(kept, s=wide, norm=SINGLE)
-        return there[first[0] : first[0] + size[0], first[1] : first[1] + size[1]]
+        top, left = first
+        return np.asarray(there[top : top + size[0], left : left + size[1]], np.float32)
 
     # one after the other: they are quicker where the processor's cache holds them
     planes = [plane(values) for values in light.reshape(-1, *light.shape[-2:])]
