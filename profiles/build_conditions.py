@@ -54,7 +54,12 @@ from pressworthy.characterization.described import (
     triple,
 )
 from pressworthy.characterization.patches import Patches, read_measurements
-from pressworthy.characterization.profiles import Separation, argyll, cmyk_profile, gray_profile
+from pressworthy.characterization.profiles import (
+    Separation,
+    argyll,
+    cmyk_profile,
+    gray_profile,
+)
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.icc_writing import (
     curve_tag,

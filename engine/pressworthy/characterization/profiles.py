@@ -11,19 +11,8 @@ from pathlib import Path
 
 from pressworthy.characterization.model import black_curve
 from pressworthy.characterization.patches import INKS, Array, Patches
-from pressworthy.colour.icc_writing import (
-    DATE,
-    ascii_text,
-    curve_tag,
-    description_tag,
-    icc_profile,
-    text_tag,
-    xyz_tag,
-)
+from pressworthy.colour.icc_writing import DATE, ascii_of, black_ink_profile
 from pressworthy.values.faults import SetupError
-
-MATTE = 2
-"""ICC.1, device attributes in the header: bit 1."""
 
 QUALITY = ("-qm", "-bh")
 DRAFT = ("-ql", "-bl")
@@ -48,13 +37,8 @@ class Separation:
 
 def gray_profile(patches: Patches, description: str, copyright_: str, *, matte: bool) -> bytes:
     """Return a monochrome output profile of the black ink, 0 full ink to 1 paper."""
-    tags = {
-        "desc": description_tag(description),
-        "cprt": text_tag(copyright_),
-        "wtpt": xyz_tag(patches.solid("")[0] / 100),
-        "kTRC": curve_tag(black_curve(patches)),
-    }
-    return icc_profile("prtr", "GRAY", tags, MATTE if matte else 0)
+    paper = patches.solid("")[0] / 100
+    return black_ink_profile(black_curve(patches), paper, description, copyright_, matte=matte)
 
 
 def cmyk_profile(
@@ -86,8 +70,8 @@ def cmyk_profile(
             *separation.black.split(),
             *("-s", "source.icc", "-cmt", "-dpp"),
             *(("-Zm",) if matte else ()),
-            *("-D", ascii_text(description).decode()),
-            *("-C", ascii_text(copyright_).decode()),
+            *("-D", ascii_of(description).decode()),
+            *("-C", ascii_of(copyright_).decode()),
             *("-O", "cmyk.icc", "data"),
             cwd=folder,
         )

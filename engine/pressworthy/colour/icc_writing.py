@@ -1,4 +1,4 @@
-"""ICC profiles written (ICC.1:2001-04, version 2.2), from tags that are written here too."""
+"""Writing ICC profiles of tone curves and colorants (ICC.1, version 2)."""
 
 from __future__ import annotations
 
@@ -13,6 +13,11 @@ from pressworthy.colour.lab import D50
 DATE = (2025, 1, 1, 0, 0, 0)
 """In every ICC header, not the day of building: the same data give the same bytes."""
 
+MATTE = 2
+"""ICC.1, device attributes in the header: bit 1."""
+
+VERSION = 0x02200000
+
 
 def xyz_tag(values: Iterable[float]) -> bytes:
     """Return an XYZType."""
@@ -24,9 +29,9 @@ def fixed(values: Iterable[float]) -> bytes:
     return b"".join(struct.pack(">i", round(float(value) * 65536)) for value in values)
 
 
-def curve_tag(values: NDArray[np.floating]) -> bytes:
+def curve_tag(values: NDArray[np.float64]) -> bytes:
     """Return a curveType: values 0 to 1, evenly spaced."""
-    steps: bytes = np.round(np.clip(values, 0, 1) * 65535).astype(">u2").tobytes()
+    steps = np.round(np.clip(values, 0, 1) * 65535).astype(">u2").tobytes()
     return b"curv\0\0\0\0" + struct.pack(">I", len(values)) + steps
 
 
@@ -40,25 +45,30 @@ def lut_tag(nodes: NDArray[np.uint16]) -> bytes:
 
 def text_tag(text: str) -> bytes:
     """Return a textType, ASCII only."""
-    return b"text\0\0\0\0" + ascii_text(text) + b"\0"
+    return b"text\0\0\0\0" + ascii_of(text) + b"\0"
 
 
 def description_tag(text: str) -> bytes:
     """Return a textDescriptionType, ASCII only."""
-    data = ascii_text(text) + b"\0"
+    data = ascii_of(text) + b"\0"
     head = b"desc\0\0\0\0" + struct.pack(">I", len(data)) + data
     return head + bytes(4 + 4 + 2 + 1 + 67)
 
 
-def ascii_text(text: str) -> bytes:
-    """Return text as ICC.1 version 2 holds it; what it does not know is a question mark."""
+def ascii_of(text: str) -> bytes:
+    """Return a text in ASCII, a question mark for what that does not have."""
     return text.encode("ascii", "replace")
 
 
 def icc_profile(
-    kind: str, space: str, tags: Mapping[str, bytes], attributes: int = 0, pcs: str = "XYZ "
+    kind: str,
+    space: str,
+    tags: Mapping[str, bytes],
+    attributes: int = 0,
+    version: int = VERSION,
+    pcs: str = "XYZ ",
 ) -> bytes:
-    """Return an ICC version 2.2 profile with the connection space `pcs`; equal tags once."""
+    """Return an ICC profile with the connection space `pcs`; equal tags are stored once."""
     start = 132 + 12 * len(tags)
     table, body = struct.pack(">I", len(tags)), b""
     places: dict[bytes, int] = {}
@@ -70,7 +80,7 @@ def icc_profile(
     header = struct.pack(
         ">I4xI4s4s4s6H4s16xQI12s",
         start + len(body),
-        0x02200000,
+        version,
         kind.encode(),
         space.encode(),
         pcs.encode(),
@@ -81,3 +91,24 @@ def icc_profile(
         fixed(D50),
     )
     return header.ljust(128, b"\0") + table + body
+
+
+def black_ink_profile(
+    curve: NDArray[np.float64],
+    paper: Iterable[float],
+    description: str,
+    copyright_: str,
+    *,
+    matte: bool,
+) -> bytes:
+    """Return a monochrome output profile of a black ink, 0 full ink to 1 paper.
+
+    curve: light, paper 1, at even steps of gray; paper: its XYZ, white 1.
+    """
+    tags = {
+        "desc": description_tag(description),
+        "cprt": text_tag(copyright_),
+        "wtpt": xyz_tag(paper),
+        "kTRC": curve_tag(curve),
+    }
+    return icc_profile("prtr", "GRAY", tags, MATTE if matte else 0)

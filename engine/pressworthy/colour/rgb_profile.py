@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import struct
+from collections.abc import Iterable
 from functools import cache
 
 import numpy as np
 
-from pressworthy.colour.icc_writing import DATE, fixed, xyz_tag
 from pressworthy.colour.lab import D50
 from pressworthy.colour.spaces import SPACES
 
+_DATE = (2025, 1, 1, 0, 0, 0)  # fixed, so that the same space always gives the same bytes
 _CURVE_POINTS = 1024
 
 
@@ -24,9 +25,9 @@ def rgb_profile(name: str) -> bytes:
     tags = {
         b"desc": b"desc\0\0\0\0" + struct.pack(">I", len(text)) + text + bytes(78),
         b"cprt": b"text\0\0\0\0no copyright\0",
-        b"wtpt": xyz_tag(D50),
+        b"wtpt": _xyz(D50),
         **{
-            key: xyz_tag(row)
+            key: _xyz(row)
             for key, row in zip((b"rXYZ", b"gXYZ", b"bXYZ"), space.colorants, strict=True)
         },
         b"rTRC": trc,
@@ -47,10 +48,18 @@ def rgb_profile(name: str) -> bytes:
         b"mntr",
         b"RGB ",
         b"XYZ ",
-        *DATE,
+        *_DATE,
         b"acsp",
         1,
-        fixed(D50),
+        _fixed(D50),
     )
     entries = b"".join(struct.pack(">4sII", *entry) for entry in table)
     return header.ljust(128, b"\0") + struct.pack(">I", len(table)) + entries + body
+
+
+def _fixed(values: Iterable[float]) -> bytes:
+    return b"".join(struct.pack(">i", round(float(value) * 65536)) for value in values)
+
+
+def _xyz(values: Iterable[float]) -> bytes:
+    return b"XYZ \0\0\0\0" + _fixed(values)
