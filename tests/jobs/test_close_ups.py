@@ -14,17 +14,16 @@ from pressworthy.house import House
 from pressworthy.jobs import Run, Task
 from pressworthy.jobs.proofing import proof_picture
 from pressworthy.jobs.pull import SCREEN_PPI
-from pressworthy.jobs.pull.close_ups import as_read, on_screen
+from pressworthy.jobs.pull.close_ups import as_read, at_pixels, on_screen
 from pressworthy.plugins import Registry
 from pressworthy.prepare.charts import dead_leaves
 from pressworthy.print.eye import as_seen, low_pass, mm_per_degree
-from pressworthy.print.printlook import Part, dots_light, press_of
+from pressworthy.print.printlook import dots_light, press_of
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.units import MM_PER_INCH
 
 PPI, DISTANCE = 300, 317.5
-WHOLE = Part(0, 0, PPI, PPI)  # an inch each way
 
 
 @pytest.fixture(scope="module")
@@ -70,7 +69,7 @@ def seen(light: np.ndarray, ppi: float) -> np.ndarray:
     ("ppi", "cycles"), [(SCREEN_PPI, 4.0), (SCREEN_PPI, 7.0), (220, 7.0), (220, 12.0), (220, 15.8)]
 )
 def test_at_its_true_size_the_eye_comes_once(page: np.ndarray, ppi: float, cycles: float) -> None:
-    shown = on_screen(page, 1, 1, ppi)[..., 1]
+    shown = on_screen(at_pixels(page), 1, 1, ppi)[..., 1]
     assert shown.shape == (ppi, ppi)
     meant = float(low_pass(np.array([cycles / mm_per_degree(DISTANCE)]), DISTANCE)[0])
     assert arrived(page[1], seen(shown, ppi))(cycles) == pytest.approx(meant, abs=0.03)
@@ -78,7 +77,7 @@ def test_at_its_true_size_the_eye_comes_once(page: np.ndarray, ppi: float, cycle
 
 def test_the_enlarged_one_has_passed_the_eye(page: np.ndarray) -> None:
     """At 15.8 cycles/degree .70 of the contrast reaches the eye, and .49 would if it came twice."""
-    read = as_read(page, PPI, DISTANCE, WHOLE)[..., 1]
+    read = as_read(at_pixels(page), PPI, DISTANCE)[..., 1]
     assert arrived(page[1], read)(15.8) == pytest.approx(0.70, abs=0.03)
     assert arrived(page[1], seen(read, PPI))(15.8) == pytest.approx(0.49, abs=0.03)
 
@@ -87,7 +86,7 @@ def test_a_screen_shows_nothing_finer_than_its_pixels(page: np.ndarray) -> None:
     """No beat of dots and pixels: a flat tint stays flat."""
     dots = 0.5 + 0.4 * np.cos(2 * np.pi * 152.4 / 900 * np.arange(900))
     tint = np.broadcast_to(dots, (3, 900, 900)).astype(np.float32)
-    shown = on_screen(tint, 1, 1)[8:-8, 8:-8]
+    shown = on_screen(at_pixels(tint), 1, 1)[8:-8, 8:-8]
     assert shown.mean() == pytest.approx(0.5, abs=0.005)
     assert np.ptp(shown) < 0.02
 

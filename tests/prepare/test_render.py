@@ -13,6 +13,7 @@ import pytest
 
 from pressworthy.files import opening
 from pressworthy.files.intake import take_in
+from pressworthy.files.opening import TOPS
 from pressworthy.house import House
 from pressworthy.measure import pixels as measured
 from pressworthy.prepare import Order, make, make_seen, planned, render
@@ -34,12 +35,15 @@ def test_a_copy_that_is_looked_at_is_the_same_copy(
     alone = render(taken, plan, chosen)
     seen = render(taken, plan, chosen, looked_at=True)
     assert (alone.image.numpy() == seen.image.numpy()).all()
-    assert (seen.sharp.image.numpy() == seen.image.numpy()).all()
+    assert (seen.sharp.image().numpy() == seen.image.numpy()).all()
     assert chosen.prepare
     off = replace(chosen, prepare={**chosen.prepare, "amount": 0})
-    plain, wanted = seen.plain.image.numpy(), render(taken, plan, off).image.numpy()
+    plain, wanted = seen.plain.image().numpy(), render(taken, plan, off).image.numpy()
     assert np.abs(plain.astype(int) - wanted).max() <= 1
     assert (plain != seen.image.numpy()).mean() > 0.1
+    deep = seen.plain.part(30, 20, 100, 80)
+    part = deep.numpy().astype(float) * (255 / TOPS[deep.format])
+    assert np.abs(part - plain[20:100, 30:130]).max() <= 1
     assert seen.light.image.width == seen.image.width
 
 

@@ -35,6 +35,14 @@ def curve_tag(values: NDArray[np.float64]) -> bytes:
     return b"curv\0\0\0\0" + struct.pack(">I", len(values)) + steps
 
 
+def lut_tag(nodes: NDArray[np.uint16]) -> bytes:
+    """Return a lut16Type from three channels to three, with nodes (n, n, n, 3) and no curves."""
+    count = len(nodes)
+    head = b"mft2\0\0\0\0" + bytes((3, 3, count, 0)) + fixed(np.eye(3).ravel())
+    straight = np.tile(np.array([0, 65535], ">u2"), 3).tobytes()
+    return head + struct.pack(">2H", 2, 2) + straight + nodes.astype(">u2").tobytes() + straight
+
+
 def text_tag(text: str) -> bytes:
     """Return a textType, ASCII only."""
     return b"text\0\0\0\0" + ascii_of(text) + b"\0"
@@ -58,8 +66,9 @@ def icc_profile(
     tags: Mapping[str, bytes],
     attributes: int = 0,
     version: int = VERSION,
+    pcs: str = "XYZ ",
 ) -> bytes:
-    """Return an ICC profile with XYZ connection space; equal tags are stored once."""
+    """Return an ICC profile with the connection space `pcs`; equal tags are stored once."""
     start = 132 + 12 * len(tags)
     table, body = struct.pack(">I", len(tags)), b""
     places: dict[bytes, int] = {}
@@ -74,7 +83,7 @@ def icc_profile(
         version,
         kind.encode(),
         space.encode(),
-        b"XYZ ",
+        pcs.encode(),
         *DATE,
         b"acsp",
         attributes,

@@ -146,7 +146,7 @@ def from_light(
     `depth` is that of the result, 16 bits `at_once`, see `to_light`. The profile is embedded in it.
     Raises Unmeasured where the profile cannot be used.
     """
-    image = romm.cast("ushort").maplut(_encoding()).copy(interpretation="rgb16")
+    image = romm.cast("ushort").maplut(table(encoding())).copy(interpretation="rgb16")
     try:
         target = held_to(profile, most_ink)
         if at_once:
@@ -234,8 +234,8 @@ def _to_romm() -> NDArray[np.float64]:
 
 
 @cache
-def _encoding() -> Any:
-    """Return the table of ROMM RGB's tone curve, ISO 22028-2: linear below 1/512, else ^(1/1.8)."""
-    linear = np.linspace(0, 1, 65536)
+def encoding() -> NDArray[np.uint16]:
+    """Return ROMM RGB's tone curve, (65536,), ISO 22028-2: linear below 1/512, else ^(1/1.8)."""
+    linear = np.linspace(0, 1, TOP + 1)
     coded = np.where(linear < 1 / 512, 16 * linear, linear ** (1 / 1.8))
-    return table(np.round(coded * TOP).astype(np.uint16))
+    return np.asarray(np.round(coded * TOP), np.uint16)

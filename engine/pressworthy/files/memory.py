@@ -6,6 +6,7 @@ import ctypes
 import math
 import sys
 from contextlib import suppress
+from functools import cache
 from typing import Any
 
 from pressworthy.values.machine import MachineTrouble
@@ -24,6 +25,8 @@ KEPT = 64 << 20
 
 _TRIM_THRESHOLD, _MMAP_THRESHOLD = -1, -3
 """Of <malloc.h>."""
+_LARGEST = 32 << 20
+"""Bytes of the largest piece that glibc lets be kept."""
 
 _budget = BUDGET
 
@@ -48,8 +51,9 @@ def bound(budget: int) -> None:
             resource.setrlimit(resource.RLIMIT_DATA, (most, most))
 
 
-def keep_freed() -> None:
-    """Have this process keep what it frees, up to `KEPT`, for what it takes next.
+@cache
+def keep_freed(most: int = KEPT) -> None:
+    """Have this process keep what it frees, up to `most` bytes, for what it takes next.
 
     The C library of most Linux systems hands it back otherwise, and of the next picture the system
     clears every page anew: a tenth of what the check of 30 megapixels takes.
@@ -58,8 +62,8 @@ def keep_freed() -> None:
         # others have no such function
         with suppress(OSError, AttributeError):
             library = ctypes.CDLL(None)
-            library.mallopt(_TRIM_THRESHOLD, KEPT)
-            library.mallopt(_MMAP_THRESHOLD, KEPT // 2)
+            library.mallopt(_TRIM_THRESHOLD, most)
+            library.mallopt(_MMAP_THRESHOLD, _LARGEST)
 
 
 def refuse_beyond(needed: float) -> None:

@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+from pressworthy.files.memory import keep_freed
 from pressworthy.files.metadata.ticket import read_ticket
 from pressworthy.house import House
 from pressworthy.jobs.gathering import of_house, report_on
@@ -26,6 +27,9 @@ from pressworthy.prepare.names import SUFFIX
 from pressworthy.values.finding import Outcome, State, Unmeasured, Verdict
 from pressworthy.values.machine import what_failed
 from pressworthy.values.report import Report
+
+KEPT = 1 << 30
+"""Bytes of freed memory that a worker keeps: many arrays take tens of megabytes for a moment."""
 
 
 @dataclass(frozen=True)
@@ -95,6 +99,7 @@ def proof_picture(task: Task, house: House, run: Run) -> Proofed:
 
 
 def _proofed(task: Task, house: House, run: Run, judged: str) -> Pulled:
+    keep_freed(KEPT)
     cache = run.cache
     if cache is None:
         verdict, pull, _ = _pulled(task, house, run)

@@ -31,7 +31,7 @@ class Made:
     """What came of an order.
 
     copy: as rules see it; steps: that made it; fresh: whether now; edited: by hand since it was
-    made, and so left as it is. written: SHA-256 of the bytes of a fresh one.
+    made, and so left as it is. written: SHA-256 of the bytes of a fresh one that is to stay.
     """
 
     copy: Picture
@@ -144,5 +144,5 @@ def _made(
     if looked_at:
         preset(copy, pixels, image)
     remarks = (standing.remark,) if standing.remark else ()
-    written = hashlib.sha256(data).digest()
+    written = b"" if looked_at else hashlib.sha256(data).digest()
     return Made(copy, (*remarks, *steps), fresh=True, written=written), stages

@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -23,6 +22,7 @@ from numpy.typing import NDArray
 from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import (
+    ROMM,
     TOP,
     Light,
     averaged,
@@ -32,6 +32,7 @@ from pressworthy.colour.linear import (
     to_light,
 )
 from pressworthy.colour.separation import darkest, separated
+from pressworthy.colour.shown import shown
 from pressworthy.colour.tone import Curve, Tones, chosen_curve, curve
 from pressworthy.files.opening import decode, is_inked, opaque, stream, upright
 from pressworthy.house import House
@@ -43,10 +44,13 @@ from pressworthy.measure.ranks import percentiles
 from pressworthy.prepare import geometry, sharpen
 from pressworthy.prepare.amount import amount_for
 from pressworthy.prepare.order import section_of
+from pressworthy.print.softproof import copy_light
 from pressworthy.values.machine import unmeasured
 from pressworthy.values.picture import Picture, is_known
 from pressworthy.values.placement import lift_of
 from pressworthy.values.units import figure
+
+Floats = NDArray[np.float32]
 
 DARKEST = 2e-3
 """Luminance below which, L* 1.8, shadows are no more multiplied up: their channels are noise."""
@@ -54,30 +58,35 @@ DARKEST = 2e-3
 
 @dataclass(frozen=True)
 class Stage:
-    """A copy before its conversion to the output's colours, in libvips images that wait.
+    """A copy before its conversion to the output's colours.
 
-    Nothing of them is computed until it is looked at, and no more than that.
-    luminance: 1 band of float, 0..65535.
+    Nothing of it is computed until it is looked at, and no more than that.
+    luminance: a libvips image of 1 band of float, 0..65535.
     """
 
     luminance: Any
-    _before: Any
-    _light: Light
     _inked: Callable[..., Any]
+    _shown: Callable[[Floats, Light], Floats]
 
-    @cached_property
     def image(self) -> Any:
-        """The copy's pixels."""
-        return self._inked(self.luminance, self._before, self._light)
+        """Return the copy's pixels, a libvips image that waits."""
+        return self._inked(self.luminance, lambda image: image)
 
-    def small(self, light: Light, factor: int) -> Any:
-        """Return the copy's pixels at 1/`factor` of its size, averaged as light, here and now.
+    def part(self, left: int, top: int, width: int, height: int) -> Any:
+        """Return a part of the copy's pixels as a libvips image of 16 bits, here and now."""
+
+        def cut(image: Any) -> Any:
+            return image.crop(left, top, width, height)
+
+        return self._inked(cut(self.luminance), cut, at_once=True)
+
+    def small(self, light: Light, factor: int) -> Floats:
+        """Return the relative light, XYZ (height, width, 3), of the copy at 1/`factor` of its size.
 
         light: the master's, averaged so. Luminance is averaged, and colour on its own: it hardly
         changes within so few pixels.
         """
-        after = pyvips.Image.new_from_array(averaged(self.luminance, factor))
-        return self._inked(after, light.luminance().cast("ushort"), light, at_once=True)
+        return self._shown(averaged(self.luminance, factor), light)
 
 
 class Rendered(NamedTuple):
@@ -167,12 +176,24 @@ def render(
             at_once=at_once,
         )
 
-    def stage(after: Any) -> Stage:
-        return Stage(after, before, light, in_inks)
+    def shown_small(after: Floats, light: Light) -> Floats:
+        if gray or black_alone:
+            lit = pyvips.Image.new_from_array(after)
+            inked = in_inks(lit, light.luminance().cast("ushort"), light, at_once=True)
+            return copy_light(inked, output)
+        romm = light.image.numpy().reshape(*after.shape[:2], -1) @ light.matrix.T.astype(np.float32)
+        least = np.maximum(romm @ ROMM.colorants[:, 1].astype(np.float32), DARKEST * TOP)
+        romm *= after / least[..., None]
+        return shown(
+            romm, profile, intent=intent, black_point=black_point, most_ink=output.most_ink
+        )
+
+    def inked(after: Any, cut: Callable[[Any], Any], *, at_once: bool = False) -> Any:
+        return in_inks(after, cut(before), replace(light, image=cut(light.image)), at_once=at_once)
 
     relit = _relit(before, toned.bend, how)
-    sharp = stage(relit.copy_memory() if looked_at else relit)
-    plain = stage(before.maplut(table(_bent(toned.bend))))
+    sharp = Stage(relit.copy_memory() if looked_at else relit, inked, shown_small)
+    plain = Stage(before.maplut(table(_bent(toned.bend))), inked, shown_small)
     compensated = "with" if black_point else "without"
     inks = ""
     if master.header.mode == "gray" and output.colour == "cmyk":
@@ -189,7 +210,7 @@ def render(
     elif how.amount and how.radius >= sharpen.LEAST_RADIUS:
         steps.append(f"sharpened, radius {how.radius:.2f} px, amount {how.amount:g}")
     done = tuple(steps)
-    return Rendered(sharp.image, done, how, supplied, toned, bare, light, sharp, plain)
+    return Rendered(sharp.image(), done, how, supplied, toned, bare, light, sharp, plain)
 
 
 def _separated(profile: bytes, limit: float) -> str:
@@ -258,7 +279,9 @@ def _tones(before: Any) -> Tones:
     """Return the L* of a picture of luminance `before`, between black and paper."""
     factor = max(1, int((before.width * before.height / 250_000) ** 0.5))
     factor = min(factor, before.width, before.height)
-    values = lightness(before.shrink(factor, factor).numpy() / TOP)
+    # few tones for many pixels
+    levels = lightness(np.arange(TOP + 1) / TOP)
+    values = levels.take(before.shrink(factor, factor).numpy())
     return Tones(*percentiles(values.ravel(), [5, 50, 95]).tolist())
 
 

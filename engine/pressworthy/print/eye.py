@@ -11,7 +11,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.print.optics import Floats, filtered, frequencies
+from pressworthy.print.optics import Floats, by_frequency, filtered
 
 Values = NDArray[np.float64]
 
@@ -69,4 +69,4 @@ def as_seen(light: Floats, pitch: float, distance: float) -> Floats:
 
 @lru_cache(maxsize=8)
 def _eye(height: int, width: int, pitch: float, distance: float) -> Floats:
-    return low_pass(frequencies(height, width, pitch), distance).astype(np.float32)
+    return by_frequency(lambda f: low_pass(f, distance), height, width, pitch)

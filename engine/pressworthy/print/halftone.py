@@ -32,6 +32,7 @@ SPOT_MM = 0.02
 """Side of a stochastic screen's dots; common practice, 0.01 to 0.036 mm are in use."""
 
 _GRID = 64
+_AREAS = np.linspace(0, 1, 65)
 _LARGEST_TILE = 512
 
 
@@ -90,14 +91,16 @@ def threshold_tile(screen: Screen, device: float) -> Floats:
     )
     side = int(sides[np.argmin(misses)])
     m, n = round(across * side), round(down * side)
-    y, x = np.mgrid[0:side, 0:side].astype(np.float64)
-    return _ranks(_spot((m * x + n * y) / side, (m * y - n * x) / side, screen.shape))
+    y, x = np.ogrid[0:side, 0:side]
+    one = _along(np.arange(side) / side, screen.shape)
+    return _ranks(one[(m * x + n * y) % side] + one[(m * y - n * x) % side])
 
 
-def _spot(u: Values, v: Values, shape: str) -> Values:
+def _along(u: Values, shape: str) -> Values:
+    """Return what one direction adds to the order of the dots, u in cells."""
     if shape == "round":
-        return np.asarray((u - np.round(u)) ** 2 + (v - np.round(v)) ** 2)
-    return np.asarray(-np.cos(2 * np.pi * u) - np.cos(2 * np.pi * v))
+        return np.asarray((u - np.round(u)) ** 2)
+    return -np.cos(2 * np.pi * u)
 
 
 def _ranks(spot: Values) -> Floats:
@@ -113,8 +116,8 @@ def _ranks(spot: Values) -> Floats:
 def _cell(shape: str) -> Floats:
     if shape == "stochastic":
         return _blue_noise()
-    step = (np.arange(_GRID) + 0.5) / _GRID
-    return _ranks(_spot(step[None, :], step[:, None], shape))
+    one = _along((np.arange(_GRID) + 0.5) / _GRID, shape)
+    return _ranks(one[None, :] + one[:, None])
 
 
 def _blue_noise() -> Floats:
@@ -166,14 +169,16 @@ def _dots(shape: str, areas: Values) -> Floats:
     return (_cell(shape) < np.asarray(areas, np.float32)[:, None, None]).astype(np.float32)
 
 
-def _spectra(dots: Floats) -> NDArray[np.complex64]:
-    return np.asarray(np.fft.fft2(dots, norm=SINGLE) / _GRID, np.complex64)
+@cache
+def _power(shape: str) -> Floats:
+    """Return the power of the dots' coefficients, of rfft2, for each coverage of `_AREAS`.
 
-
-@lru_cache(maxsize=4)
-def _power(shape: str, areas: tuple[float, ...]) -> Floats:
-    """Return the power spectra of dots, alike for every ink and every size of a sample."""
-    return np.abs(_spectra(_dots(shape, np.array(areas)))) ** 2
+    That of a coefficient's mirror is in it too.
+    """
+    spectra = np.fft.rfft2(_dots(shape, _AREAS), norm=SINGLE) / _GRID
+    power = np.asarray(np.abs(spectra) ** 2, np.float32)
+    power[..., 1:-1] *= 2
+    return power
 
 
 def _squares(screen: Screen, areas: Values, pitch: float) -> Floats:
@@ -201,21 +206,23 @@ def _harmonics(screen: Screen, pitch: float) -> tuple[Values, Values]:
     return np.hypot(across, down), np.sinc(across * pitch) * np.sinc(down * pitch)
 
 
-def ripple(screen: Screen, areas: Values, pitch: float, blur: float) -> Values:
-    """Return, for each coverage, how much the dots raise the mean of T . (P * T), of (1 - t)^2.
+def ripple(screen: Screen, pitch: float, blur: float) -> Values:
+    """Return how much the dots raise the mean of T . (P * T), of (1 - t)^2, by `_AREAS` of them.
 
     With ink of transmittance t on a share a of the paper that mean is (1 - (1 - t) a)^2 +
     (1 - t)^2 ripple: the first part is Yule and Nielsen's n = 2, and with no blur at all the
     ripple is a (1 - a), which makes it n = 1. Samples are boxes of `pitch` mm.
     """
     frequency, box = _harmonics(screen, pitch)
-    if screen.shape == "stochastic":
-        power = np.abs(_spectra(_squares(screen, areas, pitch))) ** 2
-    else:
-        power = _power(screen.shape, tuple(areas.tolist())) * box**2
     weight = blur_share(frequency, blur)
     weight[0, 0] = 0
-    return np.asarray((power * weight).sum(axis=(1, 2)), np.float64)
+    if screen.shape == "stochastic":
+        squares = _squares(screen, _AREAS, pitch)
+        power = np.abs(np.fft.fft2(squares, norm=SINGLE) / _GRID) ** 2
+    else:
+        power = _power(screen.shape)
+        weight = (weight * box**2)[:, : _GRID // 2 + 1]
+    return np.asarray(np.einsum("nyx,yx->n", power, weight))
 
 
 def coverages(ramp: tuple[Values, Values], screen: Screen, pitch: float, blur: float) -> Values:
@@ -231,10 +238,9 @@ def coverages(ramp: tuple[Values, Values], screen: Screen, pitch: float, blur: f
     roots = np.sqrt(xyz[:, channel] / xyz[0, channel])
     # roots are nearly straight over the tone, so lines between measured tints serve
     wanted = np.interp(np.arange(TONES) / (TONES - 1), tones, roots) ** 2
-    areas = np.linspace(0, 1, 65)
     black = 1 - roots[-1]
-    means = (1 - black * areas) ** 2 + black**2 * ripple(screen, areas, pitch, blur)
-    return np.asarray(np.interp(-wanted, -means, areas))
+    means = (1 - black * _AREAS) ** 2 + black**2 * ripple(screen, pitch, blur)
+    return np.asarray(np.interp(-wanted, -means, _AREAS))
 
 
 def shares(screen: Screen, areas: Values, pitch: float) -> Floats:
@@ -250,10 +256,15 @@ def shares(screen: Screen, areas: Values, pitch: float) -> Floats:
     # phases are counted from the cell's corner, samples from half a step within it
     shift = np.exp(-1j * np.pi * np.fft.fftfreq(_GRID, 1 / _GRID) / _GRID)
     samples = (box * shift[None, :] * shift[:, None]).astype(np.complex64)
-    spectra = _spectra(_dots(screen.shape, areas)) * samples
-    dots = np.fft.ifft2(spectra, norm=SINGLE).real * _GRID
-    step = _GRID // screen.phases
-    return np.ascontiguousarray(np.clip(dots[:, ::step, ::step], 0, 1), np.float32)
+    half, places = _GRID // 2, screen.phases
+    spectra = np.fft.rfft2(_dots(screen.shape, areas), norm=SINGLE) * samples[:, : half + 1]
+    # of every other place: the coefficients beyond their half are laid onto the others, across by
+    # those of the other half, which is the mirror of this one
+    mirror = spectra[:, -np.arange(_GRID), half : half // 2 - 1 : -1].conj()
+    spectra = spectra[..., : half // 2 + 1] + mirror
+    spectra = spectra[:, :half] + spectra[:, half:]
+    dots = np.fft.irfft2(spectra, s=(places, places), norm=SINGLE) * np.float32(places / _GRID)
+    return np.ascontiguousarray(np.clip(dots, 0, 1), np.float32)
 
 
 def phases(

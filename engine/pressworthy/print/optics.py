@@ -23,6 +23,7 @@ test strip tells (`pressworthy sharpening --strip`).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import lru_cache
 from typing import Literal
 
@@ -37,6 +38,8 @@ BLUR = 0.08
 SINGLE: Literal["ortho"] = "ortho"
 """Scale of transforms: by numpy's own, a whole number, it computes float32 forwards in float64 and
 takes four times as long."""
+
+_STEPS = 1 << 13
 
 REACH_MM = 2.7
 """How far light matters in paper: 30 of d. The eye's is `eye.reach`."""
@@ -94,9 +97,57 @@ def cropped(light: Floats, like: Floats) -> Floats:
     return light[..., top : top + like.shape[-2], left : left + like.shape[-1]]
 
 
+def coarser(light: Floats, times: int, margin: int) -> Floats:
+    """Return light (..., height, width) at 1/`times` of its size, rid of what is too fine for it.
+
+    times: odd, and in height and width without rest; a sample is where the middle one of so many
+    was. margin: samples left that the borders are continued by.
+    """
+    size = [length // times for length in light.shape[-2:]]
+    wide = [quick(length + margin) for length in size]
+    first = [(wider - length) // 2 for wider, length in zip(wide, size, strict=True)]
+    before = [times * count - times // 2 for count in first]
+    sides = [
+        (one, times * wider - length - one)
+        for one, wider, length in zip(before, wide, light.shape[-2:], strict=True)
+    ]
+    rows = np.r_[: -(-wide[0] // 2), -(wide[0] // 2) : 0]
+
+    def plane(values: Floats) -> Floats:
+        spectrum = np.fft.rfft2(np.pad(values, sides, "edge"), norm=SINGLE)
+        kept = spectrum[rows, : wide[1] // 2 + 1] / np.float32(times)
+        there = np.fft.irfft2(kept, s=wide, norm=SINGLE)
+        top, left = first
+        return np.asarray(there[top : top + size[0], left : left + size[1]], np.float32)
+
+    # one after the other: they are quicker where the processor's cache holds them
+    planes = [plane(values) for values in light.reshape(-1, *light.shape[-2:])]
+    return np.asarray(planes, np.float32).reshape(*light.shape[:-2], *size)
+
+
+def by_frequency(
+    share: Callable[[NDArray[np.float64]], NDArray[np.float64]],
+    height: int,
+    width: int,
+    pitch: float,
+) -> Floats:
+    """Return share(cycles/mm) for every coefficient of rfft2, samples `pitch` mm apart.
+
+    It is worked out for `_STEPS` frequencies; the nearest one counts.
+    """
+    down = np.fft.fftfreq(height, pitch).astype(np.float32)[:, None]
+    across = np.fft.rfftfreq(width, pitch).astype(np.float32)
+    most = float(np.hypot(down.min(), across.max()))
+    at = np.hypot(down, across)
+    at *= np.float32((_STEPS - 1) / most)
+    at += np.float32(0.5)
+    table = share(np.linspace(0, most, _STEPS)).astype(np.float32)
+    return table.take(at.astype(np.intp), mode="clip")
+
+
 @lru_cache(maxsize=8)
 def _blur(height: int, width: int, pitch: float, blur: float) -> Floats:
-    return blur_share(frequencies(height, width, pitch), blur).astype(np.float32)
+    return by_frequency(lambda f: blur_share(f, blur), height, width, pitch)
 
 
 def quick(length: int) -> int:

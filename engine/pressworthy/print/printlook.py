@@ -151,7 +151,8 @@ def printed_luminance(tones: Tones, ppi: float, press: Press, *, fine: int = 4) 
     def areas(rows: slice) -> list[Floats]:
         return [dots.over(tones[rows, :, band], rows) for band, dots in enumerate(inked)]
 
-    return np.asarray(_shown(_mixed(areas, tones, fine, press), pitch, press, Y, press.blur)[0])
+    ink_layer = _mixed(areas, tones, fine, press)
+    return np.asarray(_shown(ink_layer, _usual(pitch, fine), press, Y, press.blur)[0])
 
 
 def flat_luminance(tones: Tones, press: Press) -> Floats:
@@ -211,7 +212,7 @@ class _Dots:
     def of(cls, ink: int, press: Press, pitch: float, shape: tuple[int, ...], fine: int) -> Self:
         """Return the dots of an ink for tones of a shape, and samples of `pitch` mm."""
         screen = press.screens[ink]
-        shares = _shares(press.inks, ink, screen, pitch, press.blur)
+        shares = _shares(press.inks, ink, screen, _usual(pitch, fine), press.blur)
         height, width = (halftone.phases(screen, pitch, length * fine) for length in shape[:2])
         return cls(shares, width, height, fine, screen.phases)
 
@@ -229,6 +230,14 @@ class _Dots:
             base = base.repeat(self.fine, axis=0).repeat(self.fine, axis=1)
         index += base
         return self.shares.take(index.astype(np.intp))
+
+
+def _usual(pitch: float, fine: int) -> float:
+    """Return the pitch of whole pixels to the inch, `fine` samples to each, next to `pitch` mm.
+
+    Tables for it serve all pictures of an output, whose ppi differ by the rounding of their size.
+    """
+    return MM_PER_INCH / max(1, round(MM_PER_INCH / pitch / fine)) / fine
 
 
 def _inks(tones: Tones) -> tuple[int, ...]:

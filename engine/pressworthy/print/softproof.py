@@ -38,7 +38,10 @@ _FEW = 2_000_000
 def relative_light(light: Light, factor: int = 1) -> Floats:
     """Return a picture's relative light, brought to 1/`factor` of its size by averaging light."""
     matrix = (light.matrix.T @ ROMM.colorants / TOP).astype(np.float32)
-    return averaged(light.image, factor) @ matrix
+    image = light.image
+    if factor > 1:
+        return averaged(image, factor) @ matrix
+    return np.asarray(image.numpy(), np.float32).reshape(image.height, image.width, -1) @ matrix
 
 
 def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:
@@ -59,7 +62,7 @@ def white_of(condition: Condition) -> NDArray[np.float64]:
 
 def soft_proof(relative: Floats, condition: Condition) -> Floats:
     """Return absolute light: relative light on the condition's paper, or its screen's white."""
-    return np.asarray(relative * (white_of(condition) / D50).astype(np.float32), np.float32)
+    return relative @ np.diag(white_of(condition) / D50).astype(np.float32)
 
 
 def mono_proof(relative: Floats, condition: Condition) -> Floats:

@@ -22,8 +22,8 @@ from pressworthy.jobs.pull.encoded import jpeg
 from pressworthy.jobs.pull.views import Stages
 from pressworthy.print import softproof
 from pressworthy.print.eye import as_seen, low_pass, reach
-from pressworthy.print.optics import blur_share, cropped, filtered, frequencies, padded
-from pressworthy.print.printlook import Floats, Part, Press, Tones, dots_light, tones_of
+from pressworthy.print.optics import blur_share, by_frequency, coarser, cropped, filtered, padded
+from pressworthy.print.printlook import Floats, Part, Press, dots_light, tones_of
 from pressworthy.values.output import Output
 from pressworthy.values.placement import pixels_for
 from pressworthy.values.units import MM_PER_INCH
@@ -38,7 +38,7 @@ SCREEN_PPI = 110.0
 """Of the screen on which a close-up is seen at its true size: common on desks."""
 
 _READ_QUALITY, _TRUE_QUALITY, _DOTS_QUALITY = 80, 90, 45
-_READ_SAMPLES = 3
+_SAMPLES = 3  # of the page to a pixel of the copy
 _EDGE_PX = 8  # of the copy around a close-up, for its dots to be lit by
 _LOOK_PX = 2  # the place is looked for by so many px at a time: what the eye keeps is no finer
 _FINE_PX = 1.5  # sigma: what a blur of it takes is fine detail
@@ -61,16 +61,18 @@ def close_ups(
         shows = _fine_detail(stages.after, step)
     part = _most(shows, step, Part(0, 0, width, height), CLOSE_MM, ppi)
     dotted = _most(shows, step, part, DOTS_MM, ppi)
-    close = {}
-    for state, image in stages.states().items():
+    close, whole = {}, max(1, round(ppi))
+    wide = part if press is None else _around(part, width, height)
+    inner = replace(part, left=part.left - wide.left, top=part.top - wide.top)
+    for state, cut in stages.parts(wide.left, wide.top, wide.width, wide.height).items():
         if press is None:
-            cut = image.crop(part.left, part.top, part.width, part.height)
             light = softproof.soft_proof(softproof.copy_light(cut, output), output.condition)
             close[f"read{state}"] = jpeg(softproof.srgb(light), _READ_QUALITY)
             continue
-        tones, inner = _tones_around(image, part, output)
-        page = _page(tones, inner, ppi, press)
-        read = as_read(page, ppi, output.viewing_distance, part)
+        tones = tones_of(cut.numpy(), output.mode)
+        # neither eye nor screen parts device pixels; of whole ones, so that thresholds serve all
+        page = at_pixels(dots_light(tones, whole, replace(press, device=whole * _SAMPLES), inner))
+        read = as_read(page, ppi, output.viewing_distance)
         shown = on_screen(page, part.width / ppi, part.height / ppi)
         left, top = inner.left - part.left, inner.top - part.top
         spot = replace(dotted, left=dotted.left + left, top=dotted.top + top)
@@ -81,33 +83,26 @@ def close_ups(
     return close, (part.width / ppi * MM_PER_INCH, part.height / ppi * MM_PER_INCH)
 
 
-def _tones_around(image: Any, part: Part, output: Output) -> tuple[Tones, Part]:
-    """Return the tones of a part and of an edge around it, and where in them the part lies."""
+def _around(part: Part, width: int, height: int) -> Part:
+    """Return a part of a copy of that size and an edge around it."""
     left, top = max(part.left - _EDGE_PX, 0), max(part.top - _EDGE_PX, 0)
-    cut = image.crop(
-        left,
-        top,
-        min(part.width + 2 * _EDGE_PX, image.width - left),
-        min(part.height + 2 * _EDGE_PX, image.height - top),
-    )
-    tones = tones_of(cut.numpy(), output.mode)
-    return tones, Part(part.left - left, part.top - top, part.width, part.height)
+    right, bottom = part.left + part.width + _EDGE_PX, part.top + part.height + _EDGE_PX
+    return Part(left, top, min(right, width) - left, min(bottom, height) - top)
 
 
-def _page(tones: Tones, part: Part, ppi: float, press: Press) -> Floats:
-    """Return absolute light (3, height, width) of a part, `_READ_SAMPLES` to a pixel each way."""
-    # neither eye nor screen parts device pixels
-    return dots_light(tones, ppi, replace(press, device=ppi * _READ_SAMPLES), part)
+def at_pixels(page: Floats) -> Floats:
+    """Return light of a page (3, height, width), `_SAMPLES` to a pixel each way, at the pixels.
 
-
-def as_read(page: Floats, ppi: float, distance: float, part: Part) -> Floats:
-    """Return light of a page (height, width, 3) as the reader gets it, at the copy's own pixels.
-
-    page: as `_page` gives it; the eye comes before the pixels, so that no dot beats with them.
+    What is finer than they are is gone first, so that no dot beats with them.
     """
-    pitch = MM_PER_INCH / ppi / _READ_SAMPLES
+    return coarser(page, _SAMPLES, _EDGE_PX)
+
+
+def as_read(page: Floats, ppi: float, distance: float) -> Floats:
+    """Return light of a page (height, width, 3), of `ppi` both, as the reader gets it."""
+    pitch = MM_PER_INCH / ppi
     at_the_eye = cropped(as_seen(padded(page, pitch, reach(distance)), pitch, distance), page)
-    return _resized(np.moveaxis(at_the_eye, 0, -1), part.width, part.height)
+    return np.maximum(np.moveaxis(at_the_eye, 0, -1), 0)
 
 
 def on_screen(page: Floats, width: float, height: float, ppi: float = SCREEN_PPI) -> Floats:
@@ -141,9 +136,13 @@ def _sharpening(
     if press:
         pitch = MM_PER_INCH / ppi * step
         wide = padded(moved, pitch, reach(output.viewing_distance))
-        cycles = frequencies(wide.shape[0], wide.shape[1], pitch)
-        share = low_pass(cycles, output.viewing_distance) * (1 + blur_share(cycles, press.blur)) / 2
-        moved = cropped(filtered(wide, share.astype(np.float32)), moved)
+
+        def reached(cycles: NDArray[np.float64]) -> NDArray[np.float64]:
+            seen = low_pass(cycles, output.viewing_distance)
+            return seen * (1 + blur_share(cycles, press.blur)) / 2
+
+        passed = by_frequency(reached, wide.shape[0], wide.shape[1], pitch)
+        moved = cropped(filtered(wide, passed), moved)
     return np.asarray(np.abs(moved), np.float32)
 
 

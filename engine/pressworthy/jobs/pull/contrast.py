@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from pressworthy.measure.acutance import MOST_TILES, print_transfer, printed_tiles
-from pressworthy.measure.pixels import busy_places, cut
+from pressworthy.measure.pixels import busy_places, survey
+from pressworthy.prepare import Stage
 from pressworthy.print.printlook import press_of
 from pressworthy.print.transfer import Transfer, transfer
 from pressworthy.values.finding import Unmeasured
@@ -14,10 +13,10 @@ from pressworthy.values.picture import Picture
 _PLAIN_TILES = 1  # a curve to compare with: the busiest tile shows it in half the time
 
 
-def transfers(copy: Picture, before: Any, ppi: float) -> tuple[Transfer | None, Transfer | None]:
+def transfers(copy: Picture, before: Stage, ppi: float) -> tuple[Transfer | None, Transfer | None]:
     """Return the transfer of a copy as sharpened and of `before`, at places the rule looks at.
 
-    before: the libvips image of the copy without sharpening; ppi: of both.
+    before: the copy without sharpening; ppi: of both.
     """
     try:
         sharp = print_transfer(copy)
@@ -25,6 +24,7 @@ def transfers(copy: Picture, before: Any, ppi: float) -> tuple[Transfer | None, 
     except (Unmeasured, OSError):
         return None, None
     places = busy_places(copy, MOST_TILES)[:_PLAIN_TILES]
-    tiles = (cut(before, *place) for place in places)
+    sizes = {place: survey(copy).tiles[place].shape for place in places}
+    tiles = (before.part(*place, sizes[place][1], sizes[place][0]).numpy() for place in places)
     pairs = printed_tiles(tiles, copy.output.mode, ppi, press)
     return sharp, transfer(pairs, ppi, copy.output.viewing_distance)

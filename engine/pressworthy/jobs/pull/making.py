@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-import numpy as np
 import pyvips
 
 from pressworthy.colour.linear import averaged, from_light, to_light
@@ -24,7 +23,7 @@ from pressworthy.jobs.pull.overlays import (
     shown_of,
 )
 from pressworthy.jobs.pull.value import Pull
-from pressworthy.jobs.pull.views import Stages, factor_for, lightness_of, lights, tones
+from pressworthy.jobs.pull.views import Stages, factor_for, lights, tones
 from pressworthy.judge import judge
 from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.metadata import words
@@ -79,7 +78,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     under = replace(light, image=means)
     stages = Stages(light, after, rendered.sharp, rendered.plain, under, plan.ppi)
     done = _shown(stages, prepared.copy, replace(marks, masks=masks), close=True)
-    sharp, plain = transfers(prepared.copy, rendered.plain.image, plan.ppi)
+    sharp, plain = transfers(prepared.copy, rendered.plain, plan.ppi)
     verdict = judge(prepared.copy, house, rules)
     return replace(done, sharp=sharp, plain=plain, steps=prepared.steps, copy=verdict)
 
@@ -137,7 +136,7 @@ def _shown(stages: Stages, copy: Picture, marks: HouseMarks, *, close: bool) -> 
         limit = output.most_ink
         if limit is not None and most_ink > limit:
             overlays["ink"] = hatching([ink > limit], (width, height), BLUE, -1)
-    printed = lightness_of(views["soft"])
+    printed, median = tones(views["soft"])
     coded = {name: softproof.srgb(light) for name, light in views.items()}
     paper_view = "print" if "print" in coded else "soft"
     drawn = [small(coded["soft"]), for_paper(coded[paper_view])]
@@ -153,9 +152,9 @@ def _shown(stages: Stages, copy: Picture, marks: HouseMarks, *, close: bool) -> 
         bleed=_bleed(placement),
         close=closed,
         close_mm=close_mm,
-        tones=tones(printed),
-        supplied_tones=tones(lightness_of(views["supplied"])),
-        median=float(np.median(printed)),
+        tones=printed,
+        supplied_tones=tones(views["supplied"])[0],
+        median=median,
         marked=marks.shares,
         most_ink=most_ink,
     )

@@ -10,6 +10,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.colour.linear import averaged
 from pressworthy.files.opening import TOPS, upright
 from pressworthy.house import House
 from pressworthy.jobs.pull.encoded import drawing
@@ -89,9 +90,8 @@ def shown_of(
 
 def ink_sum(image: Any, factor: int) -> NDArray[np.float32]:
     """Return the sum of inks in %, (height, width) at 1/`factor`, of a CMYK image."""
-    total = image.recomb([[1, 1, 1, 1]]).shrink(factor, factor)
-    sums = total.numpy().reshape(total.height, total.width)
-    return np.asarray(sums * (100 / TOPS[image.format]), np.float32)
+    share = np.float32(100 / TOPS[image.format])
+    return averaged(image, factor) @ np.full(image.bands, share)
 
 
 def hatching(

@@ -7,10 +7,9 @@ from math import ceil
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from pressworthy.colour.lightness import lightness
-from pressworthy.colour.linear import Light
+from pressworthy.colour.linear import TOP, Light
 from pressworthy.prepare import Stage
 from pressworthy.print import softproof
 from pressworthy.print.printlook import Floats, Press
@@ -40,17 +39,18 @@ class Stages:
     under: Light | None
     ppi: float | None
 
-    def states(self) -> dict[str, Any]:
-        """Return the copy's images by what their views' names end in; of one, look at parts."""
-        states = {"": self.after}
-        return {**states, "-before": self.plain.image} if self.plain else states
+    def parts(self, left: int, top: int, width: int, height: int) -> dict[str, Any]:
+        """Return a part of the copy, libvips images, by what their views' names end in."""
+        asked = left, top, width, height
+        parts = {"": self.after.crop(*asked)}
+        return {**parts, "-before": self.plain.part(*asked)} if self.plain else parts
 
     def small(self, output: Output, factor: int) -> dict[str, Floats]:
         """Return the copy's relative light at 1/`factor` by what its views' names end in."""
         if self.sharp is None or self.plain is None or self.under is None:
             return {"": softproof.copy_light(self.after, output, factor)}
         return {
-            name: softproof.copy_light(stage.small(self.under, factor), output)
+            name: stage.small(self.under, factor)
             for name, stage in (("", self.sharp), ("-before", self.plain))
         }
 
@@ -78,12 +78,11 @@ def lights(stages: Stages, output: Output, press: Press | None) -> dict[str, Flo
     return views
 
 
-def lightness_of(light: Floats) -> NDArray[np.float64]:
-    """Return L* of a view."""
-    return lightness(light[..., 1].astype(np.float64))
-
-
-def tones(levels: NDArray[np.float64]) -> tuple[float, ...]:
-    """Return the share (0..1) of a view in each of `BINS` steps of L*."""
-    counts = np.histogram(levels, BINS, (0, 100))[0]
-    return tuple((counts / max(1, counts.sum())).tolist())
+def tones(light: Floats) -> tuple[tuple[float, ...], float]:
+    """Return the share (0..1) of a view in each of `BINS` steps of L*, and the median L*."""
+    steps = np.clip(light[..., 1] * TOP + 0.5, 0, TOP).astype(np.uint16)
+    counts = np.bincount(steps.ravel(), minlength=TOP + 1)
+    levels = lightness(np.linspace(0, 1, TOP + 1))
+    held = np.histogram(levels, BINS, (0, 100), weights=counts)[0] / max(1, steps.size)
+    median = levels[np.searchsorted(counts.cumsum(), steps.size / 2)]
+    return tuple(held.tolist()), float(median)

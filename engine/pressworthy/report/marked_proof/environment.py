@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from functools import cache
 
-from jinja2 import ChoiceLoader, Environment, PackageLoader, StrictUndefined
+from jinja2 import (
+    ChoiceLoader,
+    Environment,
+    FileSystemBytecodeCache,
+    PackageLoader,
+    StrictUndefined,
+)
+from jinja2.bccache import Bucket
 from markupsafe import Markup
 
+from pressworthy.jobs.running.cache import default_path
 from pressworthy.report.marked_proof.remarks import WORDS
 from pressworthy.values import cautions
 from pressworthy.values.words import readable
@@ -35,10 +44,32 @@ def _environment(among: str) -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         auto_reload=False,
+        bytecode_cache=_compiled(),
     )
     environment.globals["caution"] = cautions.PROOF
     environment.filters |= {"counted": counted, "kind_word": WORDS.__getitem__}
     return environment
+
+
+class _Compiled(FileSystemBytecodeCache):
+    """Templates as they were compiled once, which takes a tenth of a second; the disk may fail."""
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        with suppress(OSError):
+            super().load_bytecode(bucket)
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        with suppress(OSError):
+            super().dump_bytecode(bucket)
+
+
+def _compiled() -> _Compiled | None:
+    folder = default_path().parent / "templates"
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError:
+        return None
+    return _Compiled(str(folder))
 
 
 def shown(value: object) -> str:
