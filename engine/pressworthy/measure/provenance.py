@@ -48,7 +48,7 @@ def file_hash(picture: Picture) -> str:
 
 @measurement(anywhere=True)
 def made_from(picture: Picture) -> str:
-    """Return the path of the master that was hashed when this copy was made, a moment ago, or ""."""
+    """Return the path of the master that was hashed as this copy was made just now, or ""."""
     return ""
 
 
