@@ -347,6 +347,6 @@ def test_workers_are_born_with_what_they_need(tmp_path: Path) -> None:
     script = tmp_path / "asked.py"
     script.write_text(ASKED)
     wanted = ["pressworthy.jobs", "pressworthy_rules.sharpening", "numpy.fft", "PIL.Image"]
-    call = [sys.executable, script, *wanted, "not.there"]
+    call = [sys.executable, str(script), *wanted, "not.there"]
     told = subprocess.run(call, capture_output=True, text=True, check=True, timeout=60).stdout
     assert told.split() == wanted

@@ -20,7 +20,7 @@ def by_all_pieces(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
     for number in np.unique(numbers[mask]):
         piece = numbers == number
         if sum(int(piece[side].sum()) for side in sides) >= GROUND * 2 * (width + height):
-            return piece
+            return np.asarray(piece)
     return np.zeros_like(mask)
 
 

@@ -221,8 +221,8 @@ def line_spectra(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], float]
     steps = np.zeros((2, 8))
     for axis in range(2):
         # every second line is plenty for a mean along it
-        lines = [np.ascontiguousarray(part[:, ::2]) if axis else part[::2] for part in parts]
-        first = [np.diff(one, axis=1 - axis) for one in lines]
+        some = [np.ascontiguousarray(part[:, ::2]) if axis else part[::2] for part in parts]
+        first = [np.diff(one, axis=1 - axis) for one in some]
         second = [np.diff(one, axis=1 - axis) for one in first]
         for order, differences in enumerate((first, second)):
             profiles = np.stack([_capped_mean(one, axis) for one in differences])
@@ -287,7 +287,7 @@ def block_shares(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
     )
     share = np.log10((energy[:, 1:] + 1e-6) / (energy[:, :1] + 1e-3))
     ranked = percentiles(share.T, RANKS).T.ravel()
-    return np.asarray([*ranked, np.log10(max(median(spread), 1e-3))], np.float64)
+    return np.asarray([*ranked, np.log10(max(float(median(spread)), 1e-3))], np.float64)
 
 
 def _centred(blocks: Floats) -> Floats:

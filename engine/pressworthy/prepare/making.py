@@ -140,7 +140,7 @@ def _made(
     # read back from these very bytes; the rules need not decode them again
     preset(copy, survey, seen)
     preset(copy, pixel_hash, seen.digest)
-    preset(copy, made_from, order.master)
+    preset(copy, made_from, str(order.master))
     if looked_at:
         preset(copy, pixels, image)
     remarks = (standing.remark,) if standing.remark else ()
