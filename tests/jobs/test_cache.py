@@ -8,6 +8,7 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Mapping
+from contextlib import closing
 from dataclasses import fields, replace
 from functools import partial
 from pathlib import Path
@@ -75,9 +76,9 @@ def kept(path: Path, base: Path, verdict: Verdict = VERDICT, judged: str = "by")
 
 
 def recalled(path: Path, base: Path, judged: str = "by") -> Verdict | None:
-    cache = Cache(base)
-    file = cache.hashed(path)
-    return cache.recall(file.content, judged) if file else None
+    with closing(Cache(base)) as cache:
+        file = cache.hashed(path)
+        return cache.recall(file.content, judged) if file else None
 
 
 @pytest.mark.usefixtures("settled")
