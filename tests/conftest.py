@@ -27,7 +27,7 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 ALONE = {
     "test_check.py", "test_nothing_lost.py", "test_cache.py", "test_rule_pack.py",
     "test_rule_packs_guide.py", "test_gamut.py", "test_streams.py",
-    "test_cluster.py", "test_long_runs.py", "test_icc_damage.py", "test_main.py",
+    "test_long_runs.py", "test_icc_damage.py", "test_main.py",
     "test_house_command.py", "test_conditions_command.py", "test_help.py", "test_output.py",
     "test_completion.py", "test_workers.py", "test_check_pages.py", "test_picture_list.py",
     "test_decisions.py", "test_nothing_half_made.py", "test_any_order.py",
