@@ -34,6 +34,12 @@ ALONE = {
 }  # fmt: skip
 """Files whose tests share nothing and mostly wait: they fill the gaps between the others."""
 
+LONG = {
+    "test_rule_pack.py", "test_rule_packs_guide.py", "test_gamut.py", "test_nothing_lost.py",
+    "test_workers.py", "test_streams.py",
+}  # fmt: skip
+"""Those of them that begin first, so that no process waits for another's last test."""
+
 QUICK = (
     "test_limits.py", "test_prepared_copy.py",
     "test_names.py", "test_sharpen.py", "test_put.py", "test_tone.py", "test_encode.py",
@@ -53,6 +59,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.path.name not in ALONE:
             item.add_marker(pytest.mark.xdist_group(str(item.path)))
+    items.sort(key=lambda item: item.path.name not in LONG)
     if "MUTANT_UNDER_TEST" in os.environ:
         soon = {name: place for place, name in enumerate(QUICK)}
         items.sort(key=lambda item: soon.get(item.path.name, len(QUICK)))
