@@ -548,8 +548,8 @@ def enlarged(factor: int) -> Any:
 
 
 @cache
-def scene(space: str, *drawn: float) -> Any:
-    return as_space(landscape(*drawn), space)
+def scene(space: str, seed: int = 1, vivid: float = 1.0) -> Any:
+    return as_space(landscape(seed, vivid), space)
 
 
 def shown(values: Any) -> Any:
