@@ -6,7 +6,9 @@ import os
 import shutil
 import sys
 import venv
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from functools import cache
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -30,12 +32,18 @@ settings.load_profile("untimed")
 ALONE = {
     "test_check.py", "test_nothing_lost.py", "test_cache.py", "test_rule_pack.py",
     "test_rule_packs_guide.py", "test_gamut.py", "test_streams.py",
-    "test_cluster.py", "test_long_runs.py", "test_icc_damage.py", "test_main.py",
+    "test_long_runs.py", "test_icc_damage.py", "test_main.py",
     "test_house_command.py", "test_conditions_command.py", "test_help.py", "test_output.py",
     "test_completion.py", "test_workers.py", "test_check_pages.py", "test_picture_list.py",
     "test_decisions.py", "test_nothing_half_made.py", "test_any_order.py",
 }  # fmt: skip
 """Files whose tests share nothing and mostly wait: they fill the gaps between the others."""
+
+LONG = {
+    "test_rule_pack.py", "test_rule_packs_guide.py", "test_gamut.py", "test_nothing_lost.py",
+    "test_workers.py", "test_streams.py",
+}  # fmt: skip
+"""Those of them that begin first, so that no process waits for another's last test."""
 
 QUICK = (
     "test_limits.py", "test_prepared_copy.py",
@@ -56,16 +64,26 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.path.name not in ALONE:
             item.add_marker(pytest.mark.xdist_group(str(item.path)))
+    items.sort(key=lambda item: item.path.name not in LONG)
     if "MUTANT_UNDER_TEST" in os.environ:
         soon = {name: place for place, name in enumerate(QUICK)}
         items.sort(key=lambda item: soon.get(item.path.name, len(QUICK)))
 
 
+@pytest.fixture(scope="session")
+def users(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Return the folders of one user after another, none of them made yet."""
+    folder = tmp_path_factory.mktemp("users")
+    # pytest's own numbered folders are all listed before each new one
+    return (folder / str(number) for number in count())
+
+
 @pytest.fixture(autouse=True)
-def no_folders_of_a_user(tmp_path_factory: pytest.TempPathFactory, monkeypatch: Any) -> None:
+def no_folders_of_a_user(users: Iterator[Path], monkeypatch: Any) -> None:
     """Give every test, and the commands it runs, folders of its own for cache and data."""
+    user = next(users)
     for name in ("CACHE", "DATA"):
-        monkeypatch.setenv(f"XDG_{name}_HOME", str(tmp_path_factory.mktemp(name.lower())))
+        monkeypatch.setenv(f"XDG_{name}_HOME", str(user / name.lower()))
 
 
 @pytest.fixture(scope="session")
@@ -84,6 +102,12 @@ def houses(registry: Registry) -> dict[str, House]:
     return {name: load_house(name, registry) for name in names}
 
 
+@cache
+def soft_tones() -> Any:
+    """Return 1200 x 900 px of them."""
+    return draw(1200, 900)
+
+
 @pytest.fixture
 def master(tmp_path: Path) -> Callable[..., Path]:
     """Return a writer of masters: 1200 x 900 px of soft tones, credited, sRGB."""
@@ -92,7 +116,7 @@ def master(tmp_path: Path) -> Callable[..., Path]:
         folder = tmp_path / "masters"
         folder.mkdir(exist_ok=True)
         quality = {"Q": 95} if name.endswith(".jpg") else {}
-        values = draw(1200, 900) if values is None else values
+        values = soft_tones() if values is None else values
         return write_picture(folder / name, values, **{"words": CREDITED, **quality, **written})
 
     return write

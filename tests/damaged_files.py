@@ -6,6 +6,7 @@ import re
 import struct
 import zlib
 from collections.abc import Iterable, Sequence
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -111,6 +112,7 @@ def _part(data: bytes, share: float) -> bytes:
     return data[: int(len(data) * share)]
 
 
+@cache
 def tiffs() -> Damaged:
     plain, lzw = _tiff(compression="none"), _tiff(compression="lzw", predictor="horizontal")
     deflate = _tiff(compression="deflate", predictor="horizontal")
@@ -163,6 +165,7 @@ def scan_end(data: bytes, start: int) -> int:
     return found.start()
 
 
+@cache
 def jpegs() -> Damaged:
     base = picture().jpegsave_buffer(Q=90)
     coarse = picture().jpegsave_buffer(Q=75, subsample_mode="on")

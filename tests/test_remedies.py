@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import csv
 import re
+import shutil
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
-from functools import partial
+from functools import cache, partial
 from itertools import product
 from pathlib import Path
+from tempfile import mkdtemp
 from typing import Any
 
 import numpy as np
@@ -542,10 +544,19 @@ NATIVE = {"seed": 21, "blur": 0.5, "noise": 1.5, "smallest": 3}
 
 
 def enlarged(factor: int) -> Any:
-    scene = Image.fromarray(
-        as_bytes(dead_leaves(1024, 768, **NATIVE))[: 768 // factor, : 1024 // factor]
-    )
-    return np.asarray(scene.resize((1024 // factor * factor, 768 // factor * factor)))
+    native = as_bytes(dead_leaves(1024, 768, **NATIVE))[: 768 // factor, : 1024 // factor]
+    size = (1024 // factor * factor, 768 // factor * factor)
+    return np.asarray(Image.fromarray(native).resize(size))
+
+
+@cache
+def scene(space: str, seed: int = 1, vivid: float = 1.0) -> Any:
+    return as_space(landscape(seed, vivid), space)
+
+
+def shown(values: Any) -> Any:
+    """Return pixels; some are drawn only where they are asked for."""
+    return values() if callable(values) else values
 
 
 def two_tone(first: Any, second: Any) -> Any:
@@ -565,6 +576,7 @@ def with_jfif(whole: bytes) -> bytes:
     return whole[:2] + b"\xff\xe0\0\x10JFIF\0\1\1\1\0\x48\0\x48\0\0" + whole[2:]
 
 
+DRAWN = draw()
 LINES = np.where(draw(channels=1) > 128, np.uint8(255), np.uint8(0))
 TRANSPARENT = np.concatenate([draw(), np.full((480, 640, 1), 255, np.uint8)], axis=2)
 MASTERS: dict[str, list[dict[str, Any]]] = {
@@ -590,7 +602,7 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     ],
     "colour-mode/turned-by-flag": [{"name": "p.jpg", "written": {"fields": {"orientation": 8}}}],
     "colour-mode/several-pages": [
-        {"values": draw(640, 960), "written": {"fields": {"page-height": 480}}}
+        {"values": partial(draw, 640, 960), "written": {"fields": {"page-height": 480}}}
     ],
     "colour-mode/misnamed": [{"name": "p.jpg", "as": "p.tif"}],
     "compression/low-quality": [{"name": "p.jpg", "written": {"Q": 70}}],
@@ -601,11 +613,12 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     "credit/no-source": [{"house": "wants a source"}],
     "credit/fields-disagree": [{"name": "p.jpg", "written": {"fields": ARTIST}}],
     "file-weight/too-heavy": [
-        {"values": draw(1600, 1200), "name": "p.jpg", "written": {"Q": 98}, "house": "screen"},
+        {"values": partial(draw, 1600, 1200), "name": "p.jpg", "written": {"Q": 98},
+         "house": "screen"},
     ],
     "file-weight/too-wide": [
-        {"values": draw(2700, 1200), "house": "screen"},
-        {"values": draw(1200, 2700), "house": "screen"},
+        {"values": partial(draw, 2700, 1200), "house": "screen"},
+        {"values": partial(draw, 1200, 2700), "house": "screen"},
     ],
     "file-weight/too-small": [
         {"values": CHELSEA, "house": "screen"},
@@ -673,41 +686,42 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
         {"values": COFFEE, "cells": {"width": "30", "height": "30", "crop": "0.1 0 0.853 1"}},
     ],
     "sharpening/already-sharpened": [
-        {"values": as_bytes(unsharp(dead_leaves(**SCENE), 2.0, 1.5))}
+        {"values": lambda: as_bytes(unsharp(dead_leaves(**SCENE), 2.0, 1.5))}
     ],
-    "sharpening/probably-sharpened": [{"values": as_bytes(unsharp(COFFEE, 2.0, 2.5))}],
+    "sharpening/probably-sharpened": [{"values": lambda: as_bytes(unsharp(COFFEE, 2.0, 2.5))}],
     "sharpening/not-sharpened": [
-        {"values": as_bytes(dead_leaves(**SCENE)), "house": "takes finished pictures"}
+        {"values": lambda: as_bytes(dead_leaves(**SCENE)), "house": "takes finished pictures"}
     ],
     "sharpening/over-sharpened": [
-        {"values": as_bytes(unsharp(dead_leaves(**SCENE), 3.0, 4.0))}
+        {"values": lambda: as_bytes(unsharp(dead_leaves(**SCENE), 3.0, 4.0))}
     ],
     "source-profile/wrong": [
-        {"values": as_space(landscape(), "opRGB"), "name": "p.jpg", "truth": "opRGB",
+        {"values": partial(scene, "opRGB"), "name": "p.jpg", "truth": "opRGB",
          "written": {"fields": R03, "Q": 95}},
     ],
     "source-profile/unlikely": [
-        {"values": as_space(landscape(), "ROMM RGB"), "truth": "ROMM RGB"}
+        {"values": partial(scene, "ROMM RGB"), "truth": "ROMM RGB"}
     ],
     "source-profile/doubtful": [
-        {"values": as_space(landscape(1, 1.5), "opRGB"), "truth": "opRGB"}
+        {"values": partial(scene, "opRGB", 1, 1.5), "truth": "opRGB"}
     ],
     "source-profile/untagged": [
-        {"values": as_space(landscape(), "sRGB"), "written": {"icc": None}}
+        {"values": partial(scene, "sRGB"), "written": {"icc": None}}
     ],
     "tone-range/lost-highlights": [
         {"values": part(draw(), slice(0, 100), 240, 240, 240), "house": "newsprint"}
     ],
     "true-resolution/enlarged": [
-        {"values": enlarged(3), "name": "p.png", "cells": {"width": "86.7", "height": "65"}},
-        {"values": enlarged(3), "name": "p.png",
+        {"values": partial(enlarged, 3), "name": "p.png",
+         "cells": {"width": "86.7", "height": "65"}},
+        {"values": partial(enlarged, 3), "name": "p.png",
          "cells": {"width": "80", "height": "58", "bleed": "3"}},
     ],
     "true-resolution/enlarged-but-enough": [
-        {"values": enlarged(3), "name": "p.png", "cells": {"width": "28", "height": "21"}}
+        {"values": partial(enlarged, 3), "name": "p.png", "cells": {"width": "28", "height": "21"}}
     ],
     "true-resolution/ends-early": [
-        {"values": as_bytes(dead_leaves(768, 576, seed=22, blur=1.3, noise=1.0))}
+        {"values": lambda: as_bytes(dead_leaves(768, 576, seed=22, blur=1.3, noise=1.0))}
     ],
 }  # fmt: skip
 """Code -> masters that call it up."""
@@ -718,19 +732,19 @@ SETS: dict[str, list[dict[str, Any]]] = {
         {"cells": {"page": "1"}, "beside": [({"picture": "q.tif", "page": "2"}, draw())]}
     ],
     "source-profile/delivery-wrong": [
-        {"values": as_space(landscape(1), "ROMM RGB"), "truth": "ROMM RGB", "beside": [
-            ({"picture": f"{n}.tif"}, as_space(landscape(n), "ROMM RGB")) for n in range(2, 7)
+        {"values": partial(scene, "ROMM RGB", 1), "truth": "ROMM RGB", "beside": [
+            ({"picture": f"{n}.tif"}, partial(scene, "ROMM RGB", n)) for n in range(2, 7)
         ]}
     ],
     "source-profile/delivery-doubtful": [
-        {"values": as_space(landscape(1, 1.5), "Display P3"), "truth": "Display P3", "beside": [
-            ({"picture": f"{n}.tif"}, as_space(landscape(n, 1.5), "Display P3"))
+        {"values": partial(scene, "Display P3", 1, 1.5), "truth": "Display P3", "beside": [
+            ({"picture": f"{n}.tif"}, partial(scene, "Display P3", n, 1.5))
             for n in range(2, 7)
         ]}
     ],
     "source-profile/odd-one-out": [
-        {"values": as_space(landscape(3, 0.6), "sRGB"), "written": {"icc": "ROMM RGB"}, "beside": [
-            ({"picture": f"{n}.tif"}, as_space(landscape(n, 1.3), "sRGB")) for n in range(4, 10)
+        {"values": partial(scene, "sRGB", 3, 0.6), "written": {"icc": "ROMM RGB"}, "beside": [
+            ({"picture": f"{n}.tif"}, partial(scene, "sRGB", n, 1.3)) for n in range(4, 10)
         ]}
     ],
 }  # fmt: skip
@@ -800,6 +814,15 @@ def change_master(desk: Desk) -> None:
     desk.write()
 
 
+@cache
+def plate() -> Any:
+    return draw(1200, 900)
+
+
+def texture() -> Any:
+    return as_bytes(dead_leaves(seed=3, smallest=4))
+
+
 def edit(desk: Desk) -> None:
     _retouch(desk, lambda values: values // 2 + 40)
 
@@ -833,7 +856,6 @@ def tear_ticket(desk: Desk) -> None:
     desk.kept.write_bytes(data.replace(b"made_by", b"made_at"))
 
 
-TEXTURE = as_bytes(dead_leaves(seed=3, smallest=4))
 NIGHT = np.random.default_rng(1).integers(0, 60, (900, 1200, 3), np.uint8)
 LEAVES = {"width": "65", "height": "48.8"}
 COPIES: dict[str, list[Misused]] = {
@@ -843,8 +865,8 @@ COPIES: dict[str, list[Misused]] = {
     "prepared-copy/edited-after-sharpening": [Misused(then=edit)],
     "prepared-copy/damaged-ticket": [Misused(then=tear_ticket)],
     "foreign-condition/foreign-condition": [Misused(house="newsprint", now="coated-magazine")],
-    "acutance/soft-in-print": [Misused(values=TEXTURE, made=LEAVES, cells=LEAVES, amount=0)],
-    "acutance/harsh-in-print": [Misused(values=TEXTURE, made=LEAVES, cells=LEAVES, amount=2)],
+    "acutance/soft-in-print": [Misused(values=texture, made=LEAVES, cells=LEAVES, amount=0)],
+    "acutance/harsh-in-print": [Misused(values=texture, made=LEAVES, cells=LEAVES, amount=2)],
     "resolution/too-few-pixels": [
         Misused(cells={"width": "120", "height": "90"}),
         Misused(made={**PLACED, "bleed": "3"}, cells={"width": "90", "height": "67", "bleed": "3"}),
@@ -857,14 +879,14 @@ COPIES: dict[str, list[Misused]] = {
     "bleed/short-bleed": [Misused(cells={**PLACED, "bleed": "3"})],
     "bleed/thin-bleed": [Misused(made={**PLACED, "bleed": "2"}, cells={**PLACED, "bleed": "2"})],
     "icc-profile/missing": [Misused(then=without_profile)],
-    "luminance/dull": [Misused(values=(110 + draw(1200, 900) * 0.12).astype(np.uint8))],
-    "luminance/too-dark": [Misused(values=draw(1200, 900) // 4)],
-    "luminance/too-light": [Misused(values=248 + draw(1200, 900) // 40)],
+    "luminance/dull": [Misused(values=lambda: (110 + plate() * 0.12).astype(np.uint8))],
+    "luminance/too-dark": [Misused(values=lambda: plate() // 4)],
+    "luminance/too-light": [Misused(values=lambda: 248 + plate() // 40)],
     "luminance/dark-as-meant": [
-        Misused(values=part(draw(1200, 900) // 7, slice(0, 150), 230, 230, 230))
+        Misused(values=lambda: part(plate() // 7, slice(0, 150), 230, 230, 230))
     ],
     "luminance/light-as-meant": [
-        Misused(values=part(248 + draw(1200, 900) // 40, slice(0, 300), 20, 20, 20))
+        Misused(values=lambda: part(248 + plate() // 40, slice(0, 300), 20, 20, 20))
     ],
     "ink/too-much-ink": [
         Misused(then=lambda desk: _retouch(desk, lambda v: v // 2 + 120)),
@@ -911,7 +933,8 @@ def desk(
         known = {key: case[key] for key in ("page", "truth") if key in case}
         one = Desk(
             folder, named[case.get("house", "coated-magazine")], registry,
-            case.get("values", draw()), dict(case.get("written", {})), dict(case.get("cells", {})),
+            shown(case.get("values", DRAWN)),
+            dict(case.get("written", {})), dict(case.get("cells", {})),
             hands=HANDS, name=case.get("as", case.get("name", "p.tif")), **known,
         )  # fmt: skip
         if name := case.get("inks of", case.get("profile of")):
@@ -924,7 +947,7 @@ def desk(
             one.path.rename(folder / case["name"])
             one.name = case["name"]
         for row, values in case.get("beside", ()):
-            write_picture(folder / row["picture"], values, words=CREDITED)
+            write_picture(folder / row["picture"], shown(values), words=CREDITED)
             one.beside.append(dict(row))
         if "spoil" in case:
             one.path.write_bytes(case["spoil"](one.path.read_bytes()))
@@ -939,18 +962,17 @@ def desk(
 
 def keeps_its_promise(again: Callable[[], Desk], code: str) -> bool:
     """Follow every way of the finding's remedy, each from the start; tell whether there is one."""
-    first = again()
-    before = first.report()
+    desk = again()
+    before = desk.report()
     told = {f"{rule}/{one.code}": one for rule, one in before.findings()}
     assert code in told, f"the picture calls up {sorted(told)}"
     promised = [way for way in ways(told[code].remedy) if all(follow for follow, _ in way)]
-    for way in promised:
-        one = again()
-        one.report()
+    for number, way in enumerate(promised):
+        desk = again() if number else desk
         for follow, words in way:
             assert follow is not None
-            follow(one, words)
-        after = one.report()
+            follow(desk, words)
+        after = desk.report()
         steps = "; ".join(words[0] for _, words in way)
         left = {f"{rule}/{finding.code}" for rule, finding in after.findings()}
         assert code not in left, f"{steps}: does not clear {code}"
@@ -982,21 +1004,26 @@ def test_a_masters_remedy_is_kept(code: str, desk: Callable[[dict[str, Any]], De
 
 @pytest.mark.parametrize("code", COPIES)
 def test_a_copys_remedy_is_kept_and_asks_nobody_to_edit_it(
-    code: str, desk: Callable[[dict[str, Any]], Desk]
+    code: str, desk: Callable[[dict[str, Any]], Desk], tmp_path: Path
 ) -> None:
     for case in COPIES[code]:
+        values = plate if case.values is None else case.values
+        maker = desk({"values": values, "cells": case.made, "house": case.house})
+        if case.amount is not None:
+            section = {**(maker.house.prepare or {}), "amount": case.amount}
+            maker.house = replace(maker.house, prepare=section)
+        maker.copy = True
+        maker.report()
+        (made,) = (maker.folder / "copies").iterdir()
 
-        def misused(case: Misused = case) -> Desk:
-            values = draw(1200, 900) if case.values is None else case.values
-            one = desk({"values": values, "cells": case.made, "house": case.house})
-            if case.amount is not None:
-                one.house = replace(
-                    one.house, prepare={**(one.house.prepare or {}), "amount": case.amount}
-                )
-            one.copy = True
-            one.report()
-            one.copy, one.cells = False, dict(case.cells)
-            one.kept = next((one.folder / "copies").iterdir())
+        def misused(case: Misused = case, maker: Desk = maker, made: Path = made) -> Desk:
+            folder = Path(mkdtemp(dir=tmp_path))
+            shutil.copytree(maker.folder, folder, dirs_exist_ok=True)
+            kept = folder / made.relative_to(maker.folder)
+            one = replace(
+                maker, folder=folder, copy=False, kept=kept,
+                cells=dict(case.cells), written=dict(maker.written),
+            )  # fmt: skip
             if case.now:
                 one.house = desk({"house": case.now}).house
             case.then(one)

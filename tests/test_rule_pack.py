@@ -77,7 +77,7 @@ def test_a_new_pack_installs_tests_and_judges(
     assert main(["rules", "new", "page-grid", "--into", str(tmp_path)]) == 0
     pack = tmp_path / "page-grid-pack"
     python = stranger(pack)
-    subprocess.run([python, "-m", "pytest", "-q", str(pack / "tests")], check=True)
+    subprocess.run([python, "-m", "pytest", "-q", "-n", "0", str(pack / "tests")], check=True)
     picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED, ppi=400)
     told = check(python, picture, pack / "with-page-grid.yaml")
     assert "page-grid too-narrow: 40.6 mm; the house wants at least 60 mm" in told
@@ -87,7 +87,7 @@ def test_the_demos_pack_by_strangers(tmp_path: Path, stranger: Callable[[Path], 
     """Two rules, a measurement and a printing condition, installed from demo/rule-pack."""
     pack = Path(__file__).parents[1] / "demo" / "rule-pack"
     python = stranger(pack)
-    subprocess.run([python, "-m", "pytest", "-q", str(pack / "tests")], check=True)
+    subprocess.run([python, "-m", "pytest", "-q", "-n", "0", str(pack / "tests")], check=True)
     picture = write_picture(tmp_path / "p.jpg", draw(), words=CREDITED, ppi=200)
     told = check(python, picture, pack / "parish-office.yaml")
     assert "condition duplicator" in told

@@ -342,11 +342,11 @@ class TestBounds:
 
 
 def short_limit() -> None:
-    """Bound the process as ever, but for seconds in place of a minute."""
+    """Bound the process as ever, but for a second in place of a minute."""
     limit_process()
     import resource
 
-    resource.setrlimit(resource.RLIMIT_CPU, (3, 4))
+    resource.setrlimit(resource.RLIMIT_CPU, (1, 2))
 
 
 def test_a_clip_cuts_width_and_height(tmp_path: Path) -> None:

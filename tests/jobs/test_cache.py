@@ -8,6 +8,7 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Mapping
+from contextlib import closing
 from dataclasses import fields, replace
 from functools import partial
 from pathlib import Path
@@ -75,9 +76,9 @@ def kept(path: Path, base: Path, verdict: Verdict = VERDICT, judged: str = "by")
 
 
 def recalled(path: Path, base: Path, judged: str = "by") -> Verdict | None:
-    cache = Cache(base)
-    file = cache.hashed(path)
-    return cache.recall(file.content, judged) if file else None
+    with closing(Cache(base)) as cache:
+        file = cache.hashed(path)
+        return cache.recall(file.content, judged) if file else None
 
 
 @pytest.mark.usefixtures("settled")
@@ -255,7 +256,10 @@ def opened(log: Path) -> set[str]:
 def test_a_second_run_decodes_nothing(
     tmp_path: Path, coated: House, registry: Registry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    paths = [write_picture(tmp_path / f"{i}.jpg", draw(seed=i), words=CREDITED) for i in range(3)]
+    paths = [
+        write_picture(tmp_path / f"{i}.jpg", draw(320, 240, seed=i), words=CREDITED)
+        for i in range(3)
+    ]
     tasks = [jobs.Task(path, PlacementRequest()) for path in paths]
 
     def run() -> list[Verdict]:
@@ -275,7 +279,7 @@ def test_a_second_run_decodes_nothing(
     monkeypatch.setattr(workers, "run", watched)
     assert run() == first
     assert given == []
-    write_picture(paths[1], draw(seed=9), words=CREDITED)
+    write_picture(paths[1], draw(320, 240, seed=9), words=CREDITED)
     paths[2].rename(tmp_path / "moved.jpg")
     tasks[2] = jobs.Task(tmp_path / "moved.jpg", PlacementRequest((40, 30)))
     assert {v.path: v.placement for v in run()}[str(tmp_path / "moved.jpg")].startswith("40 x 30")
@@ -286,7 +290,10 @@ def test_a_second_run_decodes_nothing(
 def test_a_second_proof_pulls_only_what_changed(
     tmp_path: Path, coated: House, registry: Registry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    paths = [write_picture(tmp_path / f"{i}.jpg", draw(seed=i), words=CREDITED) for i in range(2)]
+    paths = [
+        write_picture(tmp_path / f"{i}.jpg", draw(320, 240, seed=i), words=CREDITED)
+        for i in range(2)
+    ]
     tasks = [jobs.Task(path, PlacementRequest()) for path in paths]
     pulled: list[Any] = []
 
@@ -311,7 +318,7 @@ def test_a_second_proof_pulls_only_what_changed(
     for path, (verdict, pull) in first.items():
         assert again[path][0] == verdict
         assert told(again[path][1]) == told(pull)
-    write_picture(paths[1], draw(seed=9), words=CREDITED)
+    write_picture(paths[1], draw(320, 240, seed=9), words=CREDITED)
     changed = run()
     assert [task.path for task in pulled] == paths[1:]
     assert told(changed[str(paths[0])][1]) == told(first[str(paths[0])][1])

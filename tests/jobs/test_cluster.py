@@ -11,6 +11,7 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -26,35 +27,47 @@ PICTURES = 24
 Start = Callable[..., "subprocess.Popen[bytes]"]
 
 
-@pytest.fixture
-def address(start: Start, tmp_path: Path) -> str:
-    told = tmp_path / "scheduler.json"
-    start(f"dask_scheduler --host 127.0.0.1 --port 0 --scheduler-file {told} --no-dashboard")
-    end = time.monotonic() + 30
-    while not told.exists() or not told.read_text().endswith("}"):
-        assert time.monotonic() < end, "the scheduler did not start"
-        time.sleep(0.05)
-    return str(json.loads(told.read_text())["address"])
+@pytest.fixture(scope="module")
+def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """Yield that of a scheduler; each test has workers of its own."""
+    folder = tmp_path_factory.mktemp("scheduler")
+    told = folder / "scheduler.json"
+    with started_in(folder) as start:
+        start(f"dask_scheduler --host 127.0.0.1 --port 0 --scheduler-file {told} --no-dashboard")
+        end = time.monotonic() + 90
+        while not told.exists() or not told.read_text().endswith("}"):
+            assert time.monotonic() < end, "the scheduler did not start"
+            time.sleep(0.05)
+        yield str(json.loads(told.read_text())["address"])
 
 
 @pytest.fixture
 def start(tmp_path: Path) -> Iterator[Start]:
+    with started_in(tmp_path) as start:
+        yield start
+
+
+@contextmanager
+def started_in(folder: Path) -> Iterator[Start]:
+    """Yield what starts dask's commands, which end with the block; their logs lie in the folder."""
     started: list[subprocess.Popen[bytes]] = []
 
     def run(command: str, path: str = "") -> subprocess.Popen[bytes]:
         name, *arguments = command.split()
         call = [sys.executable, "-m", f"distributed.cli.{name}", *arguments]
-        log = (tmp_path / f"{len(started)}.log").open("wb")
+        log = (folder / f"{len(started)}.log").open("wb")
         # a folder of its own: pictures must be found all the same
         env = {**os.environ, "PYTHONPATH": path}
         process = subprocess.Popen(call, stdout=log, stderr=log, cwd="/", env=env)
         started.append(process)
         return process
 
-    yield run
-    for process in started:
-        process.kill()
-        process.wait()
+    try:
+        yield run
+    finally:
+        for process in started:
+            process.kill()
+            process.wait()
 
 
 def test_a_killed_worker_loses_nothing_and_doubles_nothing(
@@ -63,7 +76,7 @@ def test_a_killed_worker_loses_nothing_and_doubles_nothing(
     folder, out = tmp_path / "shared", tmp_path / "out.jsonl"
     folder.mkdir()
     for number in range(PICTURES):
-        write_picture(folder / f"{number}.jpg", draw(640, 480, seed=number), words=CREDITED)
+        write_picture(folder / f"{number}.jpg", draw(320, 240, seed=number), words=CREDITED)
     (folder / "notes.jpg").write_text("no picture")
     two = [start(f"dask_worker {address} --nthreads 1 --no-nanny --no-dashboard") for _ in "ab"]
     monkeypatch.chdir(tmp_path)
@@ -113,7 +126,7 @@ def test_a_worker_of_other_code_that_joins_later_judges_nothing(
     folder, out, told = tmp_path / "shared", tmp_path / "out.jsonl", tmp_path / "told"
     folder.mkdir()
     for number in range(8):
-        write_picture(folder / f"{number}.jpg", draw(640, 480, seed=number), words=CREDITED)
+        write_picture(folder / f"{number}.jpg", draw(320, 240, seed=number), words=CREDITED)
     options = "--nthreads 1 --no-nanny --no-dashboard"
     ours = start(f"dask_worker {address} {options}")
     call = [sys.executable, "-m", "pressworthy", "check", folder, "--house", "coated-magazine",

@@ -58,7 +58,7 @@ def test_memory_does_not_grow_with_the_pictures(name: str, registry: Registry) -
 
     peak(20)  # what is imported and cached once
     # a verdict takes more than 10 kB in memory, its line in the index less than 1 kB
-    assert peak(400) - peak(100) < 300 * 1000
+    assert peak(160) - peak(40) < 120 * 1000
 
 
 @pytest.mark.parametrize("count", [0, 1, 3])

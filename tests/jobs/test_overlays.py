@@ -34,14 +34,14 @@ Proof = Callable[..., tuple[Verdict, Pull]]
 @pytest.fixture
 def proof(houses: dict[str, House], registry: Registry) -> Proof:
     def proof(path: Path, house: House | str = "coated-magazine", **request: Any) -> Any:
-        asked = PlacementRequest(**{"size": (60, 45), **request})
+        asked = PlacementRequest(**{"size": (40, 30), **request})
         house = houses[house] if isinstance(house, str) else house
         return proof_picture(Task(path, asked), house, Run(registry))
 
     return proof
 
 
-def half_green(width: int = 900, height: int = 675) -> np.ndarray:
+def half_green(width: int = 600, height: int = 450) -> np.ndarray:
     """Return grey with a third of its width, at the right, beyond any press."""
     values = np.full((height, width, 3), 128, np.uint8)
     values[:, width * 2 // 3 :] = GREEN
@@ -154,7 +154,7 @@ class TestMarks:
     ) -> None:
         # orientation 6: what is stored at the right is shown below
         path = master("turned.jpg", half_green(), fields={"orientation": 6})
-        drawn = hatch(proof(path, size=(45, 60))[1])
+        drawn = hatch(proof(path, size=(30, 40))[1])
         edge = drawn.shape[0] * 2 // 3
         assert not drawn[: edge - 6].any()
         assert drawn[edge + 6 :].mean() > 0.15
@@ -175,7 +175,7 @@ class TestMarksOfAnotherRule:
             setting = RuleSetting({}, {"x": "note"})
             house = replace(coated, rules={**coated.rules, "corner": setting})
             run = Run(replace(registry, rules=rules))
-            return proof_picture(Task(path, PlacementRequest((60, 45))), house, run)[1]
+            return proof_picture(Task(path, PlacementRequest((40, 30))), house, run)[1]
 
         return marking
 

@@ -33,7 +33,7 @@ from pressworthy.values.placement import Focus, PlacementRequest
 
 Master = Callable[..., Path]
 Prepared = Callable[..., Made]
-SIZE = ("--size", "80x60mm")
+SIZE = ("--size", "40x30mm")
 
 
 def call(*arguments: str | Path) -> list[str]:
@@ -55,9 +55,19 @@ def hashes(folder: Path) -> dict[str, str]:
 
 
 @pytest.fixture
+def master(master: Master) -> Master:
+    """Return a writer of small masters."""
+
+    def write(name: str = "pier.jpg", **written: Any) -> Path:
+        return master(name, **{"values": draw(600, 450), **written})
+
+    return write
+
+
+@pytest.fixture
 def masters(master: Master) -> Path:
     """Return a folder of four masters."""
-    paths = [master(f"plate {i}.jpg", draw(1200, 900, seed=i)) for i in range(4)]
+    paths = [master(f"plate {i}.jpg", values=draw(600, 450, seed=i)) for i in range(4)]
     return paths[0].parent
 
 
@@ -85,7 +95,9 @@ def test_a_killed_run_leaves_whole_copies_and_is_taken_up_again(
 
 def killed(masters: Path, into: Path, moment: str) -> dict[str, str]:
     """Make all copies anew, kill that when a file like `moment` is there; return what is left."""
-    command = call(masters, "--house", "coated-magazine", *SIZE, "--into", into, "--force")
+    command = call(masters, "--house", "coated-magazine", *SIZE, "--into", into)
+    # one after another, so that there is time between the first and the last
+    command += ["--force", "--jobs", "1"]
     process = subprocess.Popen(
         command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True
     )
@@ -115,10 +127,10 @@ def test_a_full_disk_is_named_and_leaves_nothing(
     with monkeypatch.context() as patch:
         patch.setattr(os, "fsync", full)
         with pytest.raises(OSError) as caught:
-            prepared(master())
+            prepared(master(), size=(40, 30))
     assert "disk is full" in store.why(caught.value)
     assert list((tmp_path / "copies").iterdir()) == []
-    assert prepared(master()).fresh
+    assert prepared(master(), size=(40, 30)).fresh
 
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="the limit on file size is POSIX")
@@ -247,7 +259,7 @@ def test_a_dry_run_touches_nothing(master: Master, tmp_path: Path) -> None:
     into = tmp_path / "out"
     done = run(master(), "--house", "coated-magazine", *SIZE, "--into", into, "--dry-run")
     assert done.returncode == 0
-    assert ": 945 x 709 px at 300 ppi" in " ".join(done.stdout.split())
+    assert ": 472 x 354 px at 300 ppi" in " ".join(done.stdout.split())
     assert "to make" in done.stdout
     assert "1 would be made; nothing was written, and nothing judged." in done.stdout
     assert "passed" not in done.stdout

@@ -2,10 +2,11 @@
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from pressworthy.plugins import Registry
-from pressworthy.testing import a_picture, draw, found, write_picture
+from pressworthy.testing import a_picture, found, write_picture
 from pressworthy.values.placement import PlacementRequest
 
 OPTIONS = {"below": 0.0, "above": 5.0, "distortion": 1.0, "most cropped": 100.0}
@@ -24,7 +25,8 @@ OPTIONS = {"below": 0.0, "above": 5.0, "distortion": 1.0, "most cropped": 100.0}
 def test_the_rule_measures_worked_values(
     px: int, mm: float, ppi: float, code: str | None, tmp_path: Path, registry: Registry
 ) -> None:
-    path = write_picture(tmp_path / "p.png", draw(px, px // 4))
+    ground = np.zeros((px // 4, px, 1), np.uint8)
+    path = write_picture(tmp_path / "p.png", ground, mode="gray", icc=None)
     picture = a_picture(path, PlacementRequest((mm, mm / 4)))
     findings = found(registry.rules["resolution"], picture, OPTIONS)
     assert set(findings) == ({code} if code else set())

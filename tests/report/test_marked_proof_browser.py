@@ -7,6 +7,7 @@ import shlex
 import subprocess
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -127,14 +128,24 @@ def chromium() -> Iterator[Any]:
         browser.close()
 
 
+@pytest.fixture(scope="module")
+def context(chromium: Any) -> Callable[..., Any]:
+    """Return what gives a browser's context, begun once: the page keeps nothing there."""
+
+    @cache
+    def begun(width: int, **options: Any) -> Any:
+        return chromium.new_context(viewport={"width": width, "height": 900}, **options)
+
+    return begun
+
+
 @pytest.fixture
-def opened(chromium: Any, page_file: Path) -> Iterator[Callable[..., Any]]:
-    contexts = []
+def opened(context: Callable[..., Any], page_file: Path) -> Iterator[Callable[..., Any]]:
+    pages = []
 
     def open_page(width: int = 1280, file: Path = page_file, **options: Any) -> Any:
-        context = chromium.new_context(viewport={"width": width, "height": 900}, **options)
-        contexts.append(context)
-        page = context.new_page()
+        page = context(width, **options).new_page()
+        pages.append(page)
         page.problems = []
         page.on("console", lambda message: page.problems.append(message.text))
         page.on("pageerror", lambda error: page.problems.append(str(error)))
@@ -144,8 +155,8 @@ def opened(chromium: Any, page_file: Path) -> Iterator[Callable[..., Any]]:
         return page
 
     yield open_page
-    for context in contexts:
-        context.close()
+    for page in pages:
+        page.close()
 
 
 def empty(sheet: np.ndarray) -> float:

@@ -84,8 +84,8 @@ def test_it_is_seen_as_it_is_written(shown: Strip, pdf: Path, tmp_path: Path) ->
     """Rendered at the output's ppi nothing is larger, smaller or elsewhere."""
     out = tmp_path / "page"
     ppi = f"{shown.ppi:.0f}"
-    told(need("pdftoppm"), "-r", ppi, "-png", "-singlefile", pdf, out)
-    seen = np.asarray(Image.open(out.with_suffix(".png")).convert("L"), float)
+    told(need("pdftoppm"), "-r", ppi, "-singlefile", pdf, out)
+    seen = np.asarray(Image.open(out.with_suffix(".ppm")).convert("L"), float)
     assert seen.shape == pytest.approx((297 / 25.4 * shown.ppi, 210 / 25.4 * shown.ppi), abs=1)
     width, height = shown.patches[0].image.width, shown.patches[0].image.height
     left, top = (round(mm / 25.4 * shown.ppi) for mm in (15, 44))

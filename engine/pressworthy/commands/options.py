@@ -8,7 +8,7 @@ import re
 import sys
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -240,9 +240,8 @@ def cache(options: argparse.Namespace) -> Iterator[Cache | None]:
     if options.no_cache:
         yield None
         return
-    kept = Cache(options.cache or default_path())
-    yield kept
-    kept.close()
+    with closing(Cache(options.cache or default_path())) as kept:
+        yield kept
     if kept.trouble:
         print(kept.trouble, file=sys.stderr)
 
