@@ -83,9 +83,9 @@ def with_output(house: House, **changed: Any) -> House:
 CHANGES: dict[str, tuple[Callable[[House], House], set[str]]] = {
     "a limit": (lambda h: with_options(h, "luminance", least_spread=80.0), {"luminance"}),
     "a limit of colour": (lambda h: with_options(h, "gamut", visible=0.01, area=0.5), {"gamut"}),
-    "ppi": (lambda h: with_output(h, ppi=400.0), {"resolution"}),
+    "ppi": (lambda h: with_output(h, ppi=400.0), {"compression", "resolution"}),
     "the middle tones": (lambda h: with_output(h, median=(60.0, 70.0)), {"luminance"}),
-    "distance": (lambda h: with_output(h, viewing_distance=500.0), set()),
+    "distance": (lambda h: with_output(h, viewing_distance=500.0), {"compression"}),
 }
 
 
