@@ -34,6 +34,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import takewhile
 from pathlib import Path
 
 import numpy as np
@@ -404,12 +405,10 @@ def _growth(folder: Path, most: int) -> None:
             one.unlink()
     print("\n| pictures of 480 px | processor | a picture | peak |\n|---|---|---|---|")
     pictures = _many(folder / "archive", most, 480)
-    count = 10
-    while count <= most:
+    for count in [*takewhile(lambda count: count < most, (10, 100, 1000, 10_000)), most]:
         done = _check(HERE, [folder / "archive"] if count == most else pictures[:count], 2)
         each = done.cpu / count * 1000
         print(f"| {count} | {done.cpu:.1f} s | {each:.1f} ms | {done.peak:.0f} MB |", flush=True)
-        count *= 10
 
 
 def _options() -> argparse.Namespace:
