@@ -19,20 +19,20 @@ class UnreadPages(Exception):  # noqa: N818 - said to a person as it is
 
 def opened(pdf: Path) -> Any:
     """Return the PDF as PDFium reads it. Raises UnreadPages."""
-    return _opened(*_as_it_stands(pdf))
+    return _opened(*as_it_stands(pdf))
 
 
 def page_of(pdf: Path, index: int) -> Any:
     """Return a page as PDFium reads it. Raises UnreadPages."""
-    return _page(*_as_it_stands(pdf), index)
+    return _page(*as_it_stands(pdf), index)
 
 
 def objects_of(pdf: Path) -> pikepdf.Pdf:
     """Return the PDF as a tree of objects. Raises pikepdf.PdfError."""
-    return _objects(*_as_it_stands(pdf))
+    return _objects(*as_it_stands(pdf))
 
 
-def _as_it_stands(pdf: Path) -> tuple[Path, int, int]:
+def as_it_stands(pdf: Path) -> tuple[Path, int, int]:
     """Return the file with what tells it from another one under its name."""
     try:
         facts = pdf.stat()

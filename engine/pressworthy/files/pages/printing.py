@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import pikepdf
 
 from pressworthy.colour.icc import MOST_PROFILE_BYTES
-from pressworthy.files.pages.document import objects_of
+from pressworthy.files.pages.document import as_it_stands, objects_of
 from pressworthy.values.on_page import OnPage
 from pressworthy.values.units import MM_PER_INCH, figure
 
@@ -43,13 +44,19 @@ def intended_profile(pdf: Path, index: int) -> bytes | None:
     It says what device colours on the page mean. What cannot be read says nothing here.
     """
     try:
-        document = objects_of(pdf)
-        intent = _intent(document, document.pages[index].obj)
-        stream = intent.get("/DestOutputProfile") if intent is not None else None
-        if isinstance(stream, pikepdf.Stream):
-            return stream.read_bytes()[:MOST_PROFILE_BYTES]
+        return _profile(*as_it_stands(pdf), index)
     except Exception:
         return None
+
+
+@lru_cache(maxsize=1)
+def _profile(pdf: Path, _changed: int, _size: int, index: int) -> bytes | None:
+    # a picture that stands on a page a thousand times asks for it as often
+    document = objects_of(pdf)
+    intent = _intent(document, document.pages[index].obj)
+    stream = intent.get("/DestOutputProfile") if intent is not None else None
+    if isinstance(stream, pikepdf.Stream):
+        return stream.read_bytes()[:MOST_PROFILE_BYTES]
     return None
 
 
