@@ -46,6 +46,21 @@ const Common = (() => {
     return { inView, tellView };
   };
 
+  // acts wait a moment, and one of a name that waits already stands for all that come
+  const later = () => {
+    const waiting = new Map();
+    return (name, act, delay = 150) => {
+      if (waiting.has(name)) return;
+      waiting.set(
+        name,
+        setTimeout(async () => {
+          waiting.delete(name);
+          await act().catch(() => {});
+        }, delay),
+      );
+    };
+  };
+
   // take: is given what a person let go over the page
   const dropping = (take) => {
     const carries = (event) => event.dataTransfer?.types.includes("Files");
@@ -66,5 +81,5 @@ const Common = (() => {
     });
   };
 
-  return { find, all, say, answered, get, sent, post, viewed, dropping };
+  return { find, all, say, answered, get, sent, post, viewed, later, dropping };
 })();

@@ -2,7 +2,7 @@
 // in, so that focus, open places and half-written words stay.
 (() => {
   "use strict";
-  const { find, all, say, answered, get, post, viewed, dropping } = Common;
+  const { find, all, say, answered, get, post, viewed, later, dropping } = Common;
   const sheet = find("#sheet");
   const stamp = () => find("#top").dataset.stamp;
 
@@ -131,17 +131,7 @@
 
   // ---- what the server tells ------------------------------------------------------------------
 
-  const waiting = new Map();
-  const soon = (name, act, delay = 150) => {
-    if (waiting.has(name)) return;
-    waiting.set(
-      name,
-      setTimeout(async () => {
-        waiting.delete(name);
-        await act().catch(() => {});
-      }, delay),
-    );
-  };
+  const soon = later();
   // what stands far above and below waits while a person scrolls, some seconds at most
   let scrolled = -Infinity;
   document.addEventListener("scroll", () => (scrolled = performance.now()), { passive: true });

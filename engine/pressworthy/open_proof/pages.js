@@ -1,7 +1,7 @@
 // The pages on the sheet: says which are in view, and shows what was drawn of them.
 (() => {
   "use strict";
-  const { find, all, say, get, post, viewed } = Common;
+  const { find, all, say, get, post, viewed, later } = Common;
   const root = find("#pages");
   // what a person opened stays open, and what they write is theirs
   const callbacks = {
@@ -33,17 +33,7 @@
 
   // ---- what the server tells ------------------------------------------------------------------
 
-  const waiting = new Map();
-  const soon = (name, act, delay) => {
-    if (waiting.has(name)) return;
-    waiting.set(
-      name,
-      setTimeout(async () => {
-        waiting.delete(name);
-        await act().catch(() => {});
-      }, delay),
-    );
-  };
+  const soon = later();
   const refresh = async () => {
     const html = await get("/pages");
     Idiomorph.morph(root, html, { morphStyle: "innerHTML", callbacks });
