@@ -29,7 +29,7 @@ from pressworthy.values.machine import unmeasured
 TOP = 65535
 ROMM = SPACES["ROMM RGB"]
 _AVERAGED_ROWS = 16
-_MODES = {1: "gray", 3: "RGB", 4: "CMYK"}
+MODES = {1: "gray", 3: "RGB", 4: "CMYK"}
 
 
 @dataclass(frozen=True)
@@ -152,7 +152,7 @@ def from_light(
         if at_once:
             way = _array(image), "RGB", rgb_profile(ROMM.name), target
             values = convert(*way, intent=intent, black_point=black_point)
-            done = as_vips(values, _MODES[values.shape[2]])
+            done = as_vips(values, MODES[values.shape[2]])
         else:
             image.set_type(pyvips.GValue.blob_type, "icc-profile-data", rgb_profile(ROMM.name))
             with in_file(target) as path:

@@ -15,12 +15,11 @@ from numpy.typing import NDArray
 from pressworthy.colour.convert import convert, to_lab, to_xyz
 from pressworthy.colour.icc_writing import description_tag, icc_profile, lut_tag, text_tag, xyz_tag
 from pressworthy.colour.lab import D50
-from pressworthy.colour.linear import ROMM, TOP, encoding
+from pressworthy.colour.linear import MODES, ROMM, TOP, encoding
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.colour.separation import held_to
 from pressworthy.values.condition import MadeProfile, Profile
 
-_MODES = {1: "gray", 3: "RGB", 4: "CMYK"}
 _NODES = 33
 _ROWS = 16
 """Rows that are coded at a time: the processor's cache holds what is made of them."""
@@ -64,7 +63,7 @@ def _table(profile: bytes, into: MadeProfile, intent: str, black_point: bool) ->
     inks = convert(
         grid, "RGB", rgb_profile(ROMM.name), into, intent=intent, black_point=black_point
     )
-    lab = to_lab(inks, _MODES[inks.shape[2]], profile)[0]
+    lab = to_lab(inks, MODES[inks.shape[2]], profile)[0]
     # Lab of 16 bits as ICC.1 version 2 has it
     nodes = (lab + (0, 128, 128)) * (65280 / 100, 256, 256)
     nodes = np.clip(np.rint(nodes), 0, TOP).astype(np.uint16).reshape(*[_NODES] * 3, 3)
