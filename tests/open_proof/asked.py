@@ -9,8 +9,14 @@ from typing import Any
 
 from starlette.types import ASGIApp
 
+from pressworthy.open_proof.entry import Keys
+
 PORT = 4711
 HOME = f"127.0.0.1:{PORT}"
+KEYS = Keys(PORT)
+COOKIE = {"cookie": f"{KEYS.cookie}={KEYS.pass_}"}
+OURS = {**COOKIE, "origin": f"http://{HOME}", "content-type": "application/json"}
+"""The headers of what our own page asks for."""
 
 
 def asked(

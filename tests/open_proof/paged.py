@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pikepdf
 import pyvips
+from sheets import TITLE
 
 from pressworthy.colour.rgb_profile import rgb_profile
+from pressworthy.testing import draw, write_picture
 
 MM = 72 / 25.4
 SIZE = (210.0, 297.0)
@@ -19,6 +21,18 @@ Spot = tuple[Path, float, float, float, float]
 """A file, and in mm from the top left of the trim: left, top, width, height."""
 
 WORDS = "The tide goes out over the flats, and the boats lie down each beside its own name."
+
+
+def two_pages(issue: Path) -> Path:
+    """Write an issue of two pictures, listed for two pages, and return its masters' folder."""
+    masters = issue / "masters"
+    masters.mkdir(parents=True)
+    rows = ["picture,page,house,width,height"]
+    for page, name in enumerate(("pier.jpg", "fog.jpg"), 1):
+        write_picture(masters / name, draw(150, 112, seed=page), Q=90)
+        rows.append(f"masters/{name},{page},{TITLE},50,37.5")
+    (issue / "issue.csv").write_text("\n".join(rows) + "\n", "utf-8")
+    return masters
 
 
 def write_issue(

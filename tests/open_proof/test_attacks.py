@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from asked import HOME, PORT, asked, sent
+from asked import COOKIE, HOME, KEYS, OURS, asked, sent
 from sheets import HOUSES, an_issue
 
 from pressworthy.jobs import Run
@@ -18,16 +18,12 @@ from pressworthy.open_proof import sending
 from pressworthy.open_proof.asking import MOST_ASKED_BYTES
 from pressworthy.open_proof.choosing import choice
 from pressworthy.open_proof.desk import Desk
-from pressworthy.open_proof.entry import Entry, Keys
+from pressworthy.open_proof.entry import Entry
 from pressworthy.open_proof.recent import Recent
 from pressworthy.open_proof.server import application
 from pressworthy.plugins import Registry
 from pressworthy.prepare.store import part_of
 from pressworthy.report import pdf
-
-KEYS = Keys(PORT)
-COOKIE = {"cookie": f"{KEYS.cookie}={KEYS.pass_}"}
-OURS = {**COOKIE, "origin": f"http://{HOME}", "content-type": "application/json"}
 
 ROUTES: dict[str, tuple[str, tuple[str, ...]]] = {
     "/": ("GET", ("/",)),

@@ -11,7 +11,7 @@ from typing import Any
 from urllib.parse import quote
 
 import pytest
-from asked import HOME, PORT, asked, sent
+from asked import HOME, KEYS, OURS, asked, sent
 from conftest import need
 from measured_charts import cgats
 from one_picture import ICC, an_issue
@@ -22,16 +22,9 @@ from pressworthy.house import validate_house
 from pressworthy.jobs import Run
 from pressworthy.open_proof import book, building, printers_data, recent
 from pressworthy.open_proof.desk import Desk
-from pressworthy.open_proof.entry import Keys
 from pressworthy.open_proof.server import application
 from pressworthy.plugins import Registry
 
-KEYS = Keys(PORT)
-OURS = {
-    "cookie": f"{KEYS.cookie}={KEYS.pass_}",
-    "origin": f"http://{HOME}",
-    "content-type": "application/json",
-}
 SPREAD = "rules / luminance / least spread"
 POSTS = ("try", "write", "start", "agree", "build", "let-be")
 WHY = {"reason": "fog is out", "by": "Ada Quillon"}

@@ -10,19 +10,11 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from asked import HOME, PORT, asked, sent
+from asked import KEYS, OURS, asked, sent
 
 from pressworthy.open_proof import recent, serving
 from pressworthy.open_proof.choosing import choice
-from pressworthy.open_proof.entry import Keys
 from pressworthy.open_proof.recent import Recent
-
-KEYS = Keys(PORT)
-OURS = {
-    "cookie": f"{KEYS.cookie}={KEYS.pass_}",
-    "origin": f"http://{HOME}",
-    "content-type": "application/json",
-}
 
 
 @pytest.fixture

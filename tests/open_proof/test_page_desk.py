@@ -9,25 +9,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from asked import HOME, PORT, asked, sent
-from paged import write_issue
-from sheets import HOUSES, TITLE, until
+from asked import KEYS, OURS, asked, sent
+from paged import two_pages, write_issue
+from sheets import HOUSES, until
 
 from pressworthy.jobs import Run, drawing
 from pressworthy.open_proof import page_sheet
 from pressworthy.open_proof.desk import Desk
-from pressworthy.open_proof.entry import Keys
 from pressworthy.open_proof.page_desk import PageDesk, id_of
 from pressworthy.open_proof.server import application
 from pressworthy.plugins import Registry
-from pressworthy.testing import draw, write_picture
 
-KEYS = Keys(PORT)
-OURS = {
-    "cookie": f"{KEYS.cookie}={KEYS.pass_}",
-    "origin": f"http://{HOME}",
-    "content-type": "application/json",
-}
 SIZE = (50.0, 37.5)
 
 
@@ -35,13 +27,7 @@ SIZE = (50.0, 37.5)
 def folder(tmp_path: Path) -> Path:
     """An issue of two pictures on two pages, and their PDF."""
     issue = tmp_path / "issue"
-    masters = issue / "masters"
-    masters.mkdir(parents=True)
-    rows = ["picture,page,house,width,height"]
-    for page, name in enumerate(("pier.jpg", "fog.jpg"), 1):
-        write_picture(masters / name, draw(150, 112, seed=page), Q=90)
-        rows.append(f"masters/{name},{page},{TITLE},50,37.5")
-    (issue / "issue.csv").write_text("\n".join(rows) + "\n", "utf-8")
+    masters = two_pages(issue)
     write_issue(issue / "pages.pdf", spots(masters), words=2)
     return issue
 

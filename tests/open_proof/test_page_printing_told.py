@@ -9,9 +9,9 @@ from typing import Any
 
 import pikepdf
 import pytest
-from asked import HOME, PORT, asked, sent
+from asked import KEYS, OURS, asked, sent
 from markupsafe import escape
-from paged import write_issue
+from paged import two_pages, write_issue
 from sheets import HOUSES, TITLE
 
 from pressworthy.commands.main import main
@@ -20,19 +20,12 @@ from pressworthy.jobs.accepting import Accepting
 from pressworthy.jobs.pull import Pull
 from pressworthy.open_proof import page_sheet
 from pressworthy.open_proof.desk import Desk
-from pressworthy.open_proof.entry import Keys
 from pressworthy.open_proof.page_desk import PageDesk, id_of
 from pressworthy.open_proof.server import application
 from pressworthy.plugins import Registry
 from pressworthy.report.marked_proof.remarks import Remark, remarks
-from pressworthy.testing import draw, write_picture
+from pressworthy.testing import draw
 
-KEYS = Keys(PORT)
-OURS = {
-    "cookie": f"{KEYS.cookie}={KEYS.pass_}",
-    "origin": f"http://{HOME}",
-    "content-type": "application/json",
-}
 RULES = ("page-printing", "page-inks")
 WORDS = {"reason": "the printer knows of it", "by": "Ada Quillon", "until": "2099-06-30"}
 
@@ -41,13 +34,7 @@ WORDS = {"reason": "the printer knows of it", "by": "Ada Quillon", "until": "209
 def folder(tmp_path: Path) -> Path:
     """Three pages of two pictures: a gold plate; a clear shape, no TrimBox; overprint."""
     issue = tmp_path / "issue"
-    masters = issue / "masters"
-    masters.mkdir(parents=True)
-    rows = ["picture,page,house,width,height"]
-    for page, name in enumerate(("pier.jpg", "fog.jpg"), 1):
-        write_picture(masters / name, draw(150, 112, seed=page), Q=90)
-        rows.append(f"masters/{name},{page},{TITLE},50,37.5")
-    (issue / "issue.csv").write_text("\n".join(rows) + "\n", "utf-8")
+    masters = two_pages(issue)
     pier, fog = ((masters / name, 20, 30, 50, 37.5) for name in ("pier.jpg", "fog.jpg"))
     path = write_issue(issue / "pages.pdf", [[pier], [fog], [pier]], words=2)
     with pikepdf.open(path, allow_overwriting_input=True) as pdf:

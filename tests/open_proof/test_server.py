@@ -16,23 +16,15 @@ from urllib.parse import quote
 import pikepdf
 import pytest
 import pyvips
-from asked import HOME, PORT, asked, sent
+from asked import KEYS, OURS, asked, sent
 from sheets import HOUSES, an_issue
 
 from pressworthy.jobs import Run
 from pressworthy.open_proof import dropped
 from pressworthy.open_proof.asking import MOST_ASKED_BYTES
 from pressworthy.open_proof.desk import Desk
-from pressworthy.open_proof.entry import Keys
 from pressworthy.open_proof.server import _OURS, application
 from pressworthy.plugins import Registry
-
-KEYS = Keys(PORT)
-OURS = {
-    "cookie": f"{KEYS.cookie}={KEYS.pass_}",
-    "origin": f"http://{HOME}",
-    "content-type": "application/json",
-}
 
 
 @pytest.fixture
