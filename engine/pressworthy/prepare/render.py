@@ -19,6 +19,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.colour.computed import in_memory, values_of
 from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import (
@@ -138,14 +139,12 @@ def render(
 
     gray = output.colour == "gray"
     before = light.luminance().cast("ushort")
-    if looked_at:
-        before = before.copy_memory()
     if gray and master.header.mode != "gray" and (mix := _gray_mix(master, house)):
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
         asked = ", as a person asked" if master.gray_mix else ""
         steps.append("gray of " + ", ".join(figure(part) for part in mix) + asked)
     # looked at several times
-    before = before.copy_memory()
+    before = in_memory(before)
     supplied = _tones(before)
     toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
@@ -181,7 +180,7 @@ def render(
             lit = pyvips.Image.new_from_array(after)
             inked = in_inks(lit, light.luminance().cast("ushort"), light, at_once=True)
             return copy_light(inked, output)
-        romm = light.image.numpy().reshape(*after.shape[:2], -1) @ light.matrix.T.astype(np.float32)
+        romm = values_of(light.image) @ light.matrix.T.astype(np.float32)
         least = np.maximum(romm @ ROMM.colorants[:, 1].astype(np.float32), DARKEST * TOP)
         romm *= after / least[..., None]
         return shown(
@@ -192,7 +191,7 @@ def render(
         return in_inks(after, cut(before), replace(light, image=cut(light.image)), at_once=at_once)
 
     relit = _relit(before, toned.bend, how)
-    sharp = Stage(relit.copy_memory() if looked_at else relit, inked, shown_small)
+    sharp = Stage(in_memory(relit) if looked_at else relit, inked, shown_small)
     plain = Stage(before.maplut(table(_bent(toned.bend))), inked, shown_small)
     compensated = "with" if black_point else "without"
     inks = ""
@@ -281,7 +280,7 @@ def _tones(before: Any) -> Tones:
     factor = min(factor, before.width, before.height)
     # few tones for many pixels
     levels = lightness(np.arange(TOP + 1) / TOP)
-    values = levels.take(before.shrink(factor, factor).numpy())
+    values = levels.take(values_of(before.shrink(factor, factor)))
     return Tones(*percentiles(values.ravel(), [5, 50, 95]).tolist())
 
 
