@@ -750,7 +750,7 @@ def resolution_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, An
     )
     factor, whole = column(samples, "factor"), size == "whole"
     classes = (factor >= 1.5).astype(int)
-    # a soft picture is what the suspicion means too; it is scored, not fitted, and so are small ones
+    # what a soft picture is, suspicion means too: it is scored, not fitted, as small ones are
     fit = whole & (((factor == 1) & (state != "soft")) | (factor >= 1.5))
     cuts = [upscaling.FEATURES.index(f"share {c:.2f} p97") for c in upscaling.CUTS]
 
