@@ -23,6 +23,10 @@ from pressworthy.values.words import readable
 LINE_BREAKS = str.maketrans({"\n": " ", "\t": " "})
 
 
+class Encoded(Markup):
+    """Letters and figures that are written here, megabytes perhaps; none hides or moves."""
+
+
 OWN = "pressworthy.report.marked_proof"
 
 
@@ -77,6 +81,8 @@ def shown(value: object) -> str:
 
     It is called for every expression, before escaping; HTML keeps its lines.
     """
+    if isinstance(value, Encoded):
+        return value
     if isinstance(value, Markup):
         # text joined to HTML was escaped on the way, but nothing more
         return value if value.isprintable() else Markup("\n".join(map(readable, value.split("\n"))))
