@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from contextlib import suppress
 from functools import cache
 
@@ -35,7 +36,12 @@ def rendered(template: str, *, among: str = OWN, **values: object) -> str:
 
     among: a package whose own templates are sought first.
     """
-    return _environment(among).get_template(template).render(values)
+    return "".join(parts(template, among=among, **values))
+
+
+def parts(template: str, *, among: str = OWN, **values: object) -> Iterator[str]:
+    """Yield it as it comes, for what is too large to stand in memory once more."""
+    return _environment(among).get_template(template).generate(values)
 
 
 @cache
