@@ -84,9 +84,9 @@ def as_new(handlers: Mapping[int, Any]) -> None:
     for end in list(_kept):
         end.close()
     sys.stdout, sys.stderr = sys.__stdout__, sys.__stderr__
-    for number in signal.valid_signals():
-        if callable(signal.getsignal(number)):
-            signal.signal(number, signal.SIG_DFL)
+    for one in signal.valid_signals():
+        if callable(signal.getsignal(one)):
+            signal.signal(one, signal.SIG_DFL)
     for number, handler in handlers.items():
         signal.signal(number, handler)
     if _mask is not None:
