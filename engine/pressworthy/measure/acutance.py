@@ -78,14 +78,14 @@ def printed_tiles(
         yield flat_luminance(tones, press), printed_luminance(tones, ppi, press, fine=FINE)
 
 
-def _unsharpened(shown: NDArray[np.float32], radius: float, amount: float) -> NDArray[np.float64]:
-    """Return luminance as it was before an unsharp mask on its lightness."""
+def _unsharpened(shown: Floats, radius: float, amount: float) -> Floats:
+    """Return luminance as it was before an unsharp mask on its lightness.
+
+    Opposite borders meet: a transfer's window lets nothing of them through.
+    """
     level = lightness(shown.astype(np.float64)).astype(np.float32)
-    # mirrored, so that opposite borders do not meet
-    mirrored = np.pad(level, ((0, level.shape[0]), (0, level.shape[1])), "symmetric")
-    plain = filtered(mirrored, _back(*mirrored.shape, radius, amount))
-    plain = plain[: level.shape[0], : level.shape[1]]
-    return luminance(np.maximum(plain, 0).astype(np.float64))
+    plain = filtered(level, _back(*level.shape, radius, amount))
+    return luminance(np.maximum(plain, 0).astype(np.float64)).astype(np.float32)
 
 
 @lru_cache(maxsize=4)

@@ -22,8 +22,24 @@ from pressworthy.jobs.pull.encoded import jpeg
 from pressworthy.jobs.pull.views import Stages
 from pressworthy.print import softproof
 from pressworthy.print.eye import as_seen, low_pass, reach
-from pressworthy.print.optics import blur_share, by_frequency, coarser, cropped, filtered, padded
-from pressworthy.print.printlook import Floats, Part, Press, dots_light, tones_of
+from pressworthy.print.optics import (
+    blur_share,
+    by_frequency,
+    coarser,
+    cropped,
+    filtered,
+    padded,
+    quick,
+)
+from pressworthy.print.printlook import (
+    Floats,
+    Part,
+    Press,
+    Tones,
+    dots_light,
+    printed_light,
+    tones_of,
+)
 from pressworthy.values.output import Output
 from pressworthy.values.placement import pixels_for
 from pressworthy.values.units import MM_PER_INCH
@@ -38,7 +54,7 @@ SCREEN_PPI = 110.0
 """Of the screen on which a close-up is seen at its true size: common on desks."""
 
 _READ_QUALITY, _TRUE_QUALITY, _DOTS_QUALITY = 80, 90, 45
-_SAMPLES = 3  # of the page to a pixel of the copy
+_SAMPLES = 2  # of the page to a pixel of the copy
 _EDGE_PX = 8  # of the copy around a close-up, for its dots to be lit by
 _LOOK_PX = 2  # the place is looked for by so many px at a time: what the eye keeps is no finer
 _FINE_PX = 1.5  # sigma: what a blur of it takes is fine detail
@@ -61,7 +77,7 @@ def close_ups(
         shows = _fine_detail(stages.after, step)
     part = _most(shows, step, Part(0, 0, width, height), CLOSE_MM, ppi)
     dotted = _most(shows, step, part, DOTS_MM, ppi)
-    close, whole = {}, max(1, round(ppi))
+    close = {}
     wide = part if press is None else _around(part, width, height)
     inner = replace(part, left=part.left - wide.left, top=part.top - wide.top)
     for state, cut in stages.parts(wide.left, wide.top, wide.width, wide.height).items():
@@ -70,8 +86,7 @@ def close_ups(
             close[f"read{state}"] = jpeg(softproof.srgb(light), _READ_QUALITY)
             continue
         tones = tones_of(cut.numpy(), output.mode)
-        # neither eye nor screen parts device pixels; of whole ones, so that thresholds serve all
-        page = at_pixels(dots_light(tones, whole, replace(press, device=whole * _SAMPLES), inner))
+        page = page_at_pixels(tones, inner, ppi, press)
         read = as_read(page, ppi, output.viewing_distance)
         shown = on_screen(page, part.width / ppi, part.height / ppi)
         left, top = inner.left - part.left, inner.top - part.top
@@ -90,12 +105,23 @@ def _around(part: Part, width: int, height: int) -> Part:
     return Part(left, top, min(right, width) - left, min(bottom, height) - top)
 
 
-def at_pixels(page: Floats) -> Floats:
-    """Return light of a page (3, height, width), `_SAMPLES` to a pixel each way, at the pixels.
+def page_at_pixels(tones: Tones, part: Part, ppi: float, press: Press) -> Floats:
+    """Return the light (3, height, width) of a part of the page, in pixels of a copy's tones.
 
-    What is finer than they are is gone first, so that no dot beats with them.
+    Of its dots is left what pixels hold: neither eye nor screen parts those of the device. Where
+    the tones end within `_EDGE_PX` they are continued.
     """
-    return coarser(page, _SAMPLES, _EDGE_PX)
+    sides = []
+    for start, length, there in (
+        (part.top, part.height, tones.shape[0]),
+        (part.left, part.width, tones.shape[1]),
+    ):
+        before = max(0, _EDGE_PX - start)
+        sides.append((before, max(0, quick(length + 2 * _EDGE_PX) - before - there)))
+    wide = np.pad(tones, (*sides, (0, 0)), "edge")
+    light = coarser(printed_light(wide, ppi, press, fine=_SAMPLES), _SAMPLES)
+    top, left = part.top + sides[0][0], part.left + sides[1][0]
+    return light[:, top : top + part.height, left : left + part.width]
 
 
 def as_read(page: Floats, ppi: float, distance: float) -> Floats:
