@@ -54,16 +54,20 @@ def print_transfer(picture: Picture) -> Transfer:
     if output.medium != "print":
         raise Unmeasured("a screen has no ink")
     press = press_of(output.condition)
-    seen = survey(picture)
-    ppi = float(made.ppi)
-    if picture.placement:
-        ppi = seen.width / picture.placement.covered()[0] * MM_PER_INCH
-    busiest = [seen.tiles[place] for place in busy_places(picture, MOST_TILES)]
+    tiles, ppi = survey(picture).tiles, placed_ppi(picture, float(made.ppi))
+    busiest = [tiles[place] for place in busy_places(picture, MOST_TILES)]
     pairs = (
         (_unsharpened(flat, float(made.radius), float(made.amount)), printed)
         for flat, printed in printed_tiles(busiest, picture.header.mode, ppi, press)
     )
     return transfer(pairs, ppi, output.viewing_distance)
+
+
+def placed_ppi(copy: Picture, made: float) -> float:
+    """Return the ppi of a copy where it is placed, what it was `made` for where it is nowhere."""
+    if copy.placement is None:
+        return made
+    return survey(copy).width / copy.placement.covered()[0] * MM_PER_INCH
 
 
 def printed_tiles(

@@ -10,6 +10,7 @@ eye having taken their share: not where most detail is, which sharpening may hav
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,7 @@ import pyvips
 from numpy.typing import NDArray
 
 from pressworthy.colour.lightness import lightness, luminance
-from pressworthy.colour.linear import TOP, table
+from pressworthy.colour.linear import TOP, averaged
 from pressworthy.jobs.pull.encoded import jpeg
 from pressworthy.jobs.pull.views import Stages
 from pressworthy.print import softproof
@@ -153,23 +154,25 @@ def _sharpening(
         return np.zeros((1, 1), np.float32)
     black, paper = map(luminance, output.condition.span(in_black=output.colour == "gray"))
     share = black / paper + (1 - black / paper) * np.linspace(0, 1, TOP + 1)
-    levels = table(lightness(share).astype(np.float32))
+    levels = lightness(share).astype(np.float32)
     after, before = (
-        stage.luminance.cast("ushort").maplut(levels) for stage in (stages.sharp, stages.plain)
+        levels.take(np.rint(averaged(stage.luminance, step)[..., 0]).astype(np.intp))
+        for stage in (stages.sharp, stages.plain)
     )
-    moved = np.asarray((after - before).shrink(step, step).numpy(), np.float32)
-    moved = moved.reshape(moved.shape[:2])
+    moved = after - before
     if press:
-        pitch = MM_PER_INCH / ppi * step
-        wide = padded(moved, pitch, reach(output.viewing_distance))
+        pitch, distance = MM_PER_INCH / ppi * step, output.viewing_distance
+        wide = padded(moved, pitch, reach(distance))
+        moved = cropped(filtered(wide, _reached(*wide.shape, pitch, press.blur, distance)), moved)
+    return np.abs(moved)
 
-        def reached(cycles: NDArray[np.float64]) -> NDArray[np.float64]:
-            seen = low_pass(cycles, output.viewing_distance)
-            return seen * (1 + blur_share(cycles, press.blur)) / 2
 
-        passed = by_frequency(reached, wide.shape[0], wide.shape[1], pitch)
-        moved = cropped(filtered(wide, passed), moved)
-    return np.asarray(np.abs(moved), np.float32)
+@lru_cache(maxsize=2)
+def _reached(height: int, width: int, pitch: float, blur: float, distance: float) -> Floats:
+    """Return what share of faint changes reaches the reader, for every coefficient of rfft2."""
+    return by_frequency(
+        lambda f: low_pass(f, distance) * (1 + blur_share(f, blur)) / 2, height, width, pitch
+    )
 
 
 def _fine_detail(image: Any, step: int) -> NDArray[np.float32]:

@@ -67,12 +67,12 @@ def lights(stages: Stages, output: Output, press: Press | None) -> dict[str, Flo
     supplied = softproof.relative_light(stages.light)
     views = {"supplied": supplied}
     for state, inked in stages.small(output, factor).items():
-        views[f"soft{state}"] = softproof.soft_proof(inked, condition)
+        views[f"soft{state}"] = page = softproof.soft_proof(inked, condition)
         if press and stages.ppi:
-            read = softproof.page_view(
-                inked, stages.ppi / factor, press.blur, output.viewing_distance
+            ppi = stages.ppi / factor
+            views[f"print{state}"] = softproof.page_view(
+                page, ppi, press.blur, output.viewing_distance
             )
-            views[f"print{state}"] = softproof.soft_proof(read, condition)
     if output.colour == "cmyk":
         views["mono"] = softproof.mono_proof(supplied, condition)
     return views
