@@ -9,7 +9,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.colour.convert import to_lab
+from pressworthy.colour.convert import to_lab, to_lightness
 from pressworthy.colour.icc import DamagedProfile
 from pressworthy.colour.lightness import printed
 from pressworthy.measure.icc import assumed_space, embedded_profile, profile_for_pixels
@@ -184,7 +184,7 @@ def seen_lightness(picture: Picture) -> NDArray[np.float32]:
     if not is_ink(picture):
         return lab(picture)[..., 0]
     profile, mode = profile_for_pixels(picture), picture.header.mode
-    return to_lab(small_copy(picture), mode, profile, black_point=True)[..., 0]
+    return to_lightness(small_copy(picture), mode, profile, black_point=True)
 
 
 def _drawn(picture: Picture) -> NDArray[np.float32]:

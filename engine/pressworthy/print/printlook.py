@@ -38,7 +38,7 @@ Tones = NDArray[np.uint8]
 MOST_DOTS_PX = 64e6
 """Device pixels of which a view is made at once: its arrays take some 3 GB."""
 
-_CACHED = 1 << 15
+_CACHED = 1 << 16
 """Samples whose inks are mixed at a time."""
 
 _INK_NAMES = ("cyan", "magenta", "yellow", "black")
