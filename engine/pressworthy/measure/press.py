@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, reduce
 from typing import Any
 
 import numpy as np
@@ -193,7 +193,7 @@ def _moved(picture: Picture, inks: NDArray[Any]) -> NDArray[np.float64]:
     """Return by how many printed L* other inks are lighter than the sample's, (height, width)."""
     paper = picture.output.condition.paper[0]
     moved = np.zeros(inks.shape[:2])
-    other = (inks != sample_inks(picture)).any(axis=2)
+    other = _over_bands(np.logical_or, inks != sample_inks(picture))
     if other.any():
         before, after = _inked_lab(picture)[other], _seen_as(picture, inks[other][None])[0]
         light = (printed(seen[:, 0].astype(np.float64), 0.0, paper) for seen in (after, before))
@@ -209,9 +209,17 @@ def ink_coverage(picture: Picture) -> Coverage:
     """
     if picture.header.mode == "CMYK":
         return _coverage(survey(picture).ink, 255 / 100)
-    sums = sample_inks(picture).astype(np.float64).sum(axis=2) / FULL * 100
+    sums = _over_bands(np.add, sample_inks(picture).astype(np.float64)) / FULL * 100
     steps = np.bincount(np.round(sums.ravel() * 10).astype(np.int64), minlength=4001)
     return _coverage(steps, 10)
+
+
+def _over_bands(joined: np.ufunc, values: NDArray[Any]) -> NDArray[Any]:
+    """Return values (height, width, bands) joined, (height, width).
+
+    Band by band: numpy is slow along a short last axis.
+    """
+    return np.asarray(reduce(joined, np.moveaxis(values, 2, 0)))
 
 
 def _coverage(counts: NDArray[Any], resolution: float) -> Coverage:

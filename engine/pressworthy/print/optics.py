@@ -41,6 +41,8 @@ takes four times as long."""
 
 _STEPS = 1 << 13
 
+_LEAST = 1e-3  # of a coefficient of light in paper, that it is worked out for
+
 REACH_MM = 2.7
 """How far light matters in paper: 30 of d. The eye's is `eye.reach`."""
 
@@ -63,13 +65,18 @@ def lit(transmittance: Floats, pitch: float, blur: float) -> Floats:
 
 
 def filtered(values: Floats, share: Floats) -> Floats:
-    """Return (..., height, width) with every coefficient of its rfft2 multiplied by `share`."""
+    """Return (..., height, width) with every coefficient of its rfft2 multiplied by `share`.
+
+    Of the columns that `share` has fewer of nothing is left.
+    """
     if values.ndim > 2:
         # one after the other: they are quicker where the processor's cache holds them
         return np.stack([filtered(plane, share) for plane in values])
-    spectrum = np.fft.rfft2(values, norm=SINGLE)
+    lines = np.fft.rfft(values, norm=SINGLE)[:, : share.shape[1]]
+    spectrum = np.fft.fft(lines, axis=0, norm=SINGLE)
     spectrum *= share
-    return np.asarray(np.fft.irfft2(spectrum, s=values.shape, norm=SINGLE), np.float32)
+    lines = np.fft.ifft(spectrum, axis=0, norm=SINGLE, out=spectrum)
+    return np.asarray(np.fft.irfft(lines, values.shape[1], norm=SINGLE), np.float32)
 
 
 def frequencies(height: int, width: int, pitch: float) -> NDArray[np.float64]:
@@ -148,7 +155,9 @@ def by_frequency(
 
 @lru_cache(maxsize=8)
 def _blur(height: int, width: int, pitch: float, blur: float) -> Floats:
-    return by_frequency(lambda f: blur_share(f, blur), height, width, pitch)
+    share = by_frequency(lambda f: blur_share(f, blur), height, width, pitch)
+    # the first row has the most of every column
+    return share[:, : np.count_nonzero(share[0] >= _LEAST)]
 
 
 def quick(length: int) -> int:
