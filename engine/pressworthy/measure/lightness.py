@@ -175,6 +175,14 @@ def before_ground(picture: Picture) -> Before | None:
 
 
 @measurement(anywhere=True)
+def own_lightness(picture: Picture) -> NDArray[np.float32]:
+    """Return the small copy's L* relative to its own white, as `lab` has it. Raises Unmeasured."""
+    if not is_ink(picture):
+        return lab(picture)[..., 0]
+    return to_lightness(small_copy(picture), picture.header.mode, profile_for_pixels(picture))
+
+
+@measurement(anywhere=True)
 def seen_lightness(picture: Picture) -> NDArray[np.float32]:
     """Return the small copy's L* as an eye takes it that has grown used to the page.
 
@@ -192,7 +200,7 @@ def _drawn(picture: Picture) -> NDArray[np.float32]:
 
     On a prepared copy that paper is pixels as any other, the lightest; its ticket tells how many.
     """
-    values, made = lab(picture)[..., 0], ticket(picture)
+    values, made = own_lightness(picture), ticket(picture)
     if made and made.bare:
         values = np.sort(values, axis=None)
         bare = min(float(made.bare), float((values >= LIGHTEST).mean()))

@@ -195,7 +195,7 @@ def _most(
     )
     first, top = within.left // step, within.top // step
     field = amount[top : top + within.height // step, first : first + within.width // step]
-    sums = np.pad(field.cumsum(0, dtype=np.float64).cumsum(1), ((1, 0), (1, 0)))
+    sums = np.pad(field.astype(np.float64).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
     rows, columns = (max(1, px // step) for px in (down, across))
     bands = sums[rows:] - sums[:-rows]
     held = bands[:, columns:] - bands[:, :-columns]
