@@ -37,7 +37,7 @@ def page(houses: dict[str, House]) -> np.ndarray:
 def scene() -> np.ndarray:
     """Return the tones of a square inch."""
     gray = dead_leaves(PPI, PPI, seed=4, noise=0, smallest=2).mean(axis=2, keepdims=True)
-    return 255 - np.rint(gray).astype(np.uint8)
+    return np.asarray(255 - np.rint(gray), np.uint8)
 
 
 def arrived(page: np.ndarray, shown: np.ndarray) -> Callable[[float], float]:

@@ -158,8 +158,8 @@ def _window(height: int, width: int, fine: int) -> tuple[NDArray[np.float32], fl
 
     It is multiplied by the number of pixels, which a transform "forward" divides by.
     """
-    window = np.outer(_hann(height), _hann(width)) * (height * width / fine**2)
-    window = window.astype(np.float32)
+    wide = np.outer(_hann(height), _hann(width)) * (height * width / fine**2)
+    window = np.asarray(wide, np.float32)
     return window, float(window.sum(dtype=np.float64))
 
 

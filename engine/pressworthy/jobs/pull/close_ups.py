@@ -164,7 +164,7 @@ def _sharpening(
         pitch, distance = MM_PER_INCH / ppi * step, output.viewing_distance
         wide = padded(moved, pitch, reach(distance))
         moved = cropped(filtered(wide, _reached(*wide.shape, pitch, press.blur, distance)), moved)
-    return np.abs(moved)
+    return np.asarray(np.abs(moved), np.float32)
 
 
 @lru_cache(maxsize=2)
