@@ -5,8 +5,8 @@ everything here works on such tones, (height, width, 1) of black or (height, wid
 uint8 from 0, bare paper, to 255, solid ink, at the output's ppi.
 
 - `dots_light`: linear XYZ of a part of the page, every dot at the device's resolution;
-- `printed_luminance`: luminance of the page from the exact mean of the dots over each sample, what
-  `transfer` compares with a reference;
+- `printed_light`: linear XYZ of the page from the exact mean of the dots over each sample; of its
+  luminance alone, `printed_luminance`, `transfer` makes a comparison with a reference;
 - `flat_luminance`: luminance as the same inks show it where all is flat, such a reference.
 
 They differ in how the ink lies; from ink to light there is one way, `_shown`. It prints every

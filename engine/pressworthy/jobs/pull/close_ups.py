@@ -156,7 +156,7 @@ def _sharpening(
     share = black / paper + (1 - black / paper) * np.linspace(0, 1, TOP + 1)
     levels = lightness(share).astype(np.float32)
     after, before = (
-        levels.take(np.rint(averaged(stage.luminance, step)[..., 0]).astype(np.intp))
+        levels.take(np.rint(averaged(stage.luminance, step)[..., 0]).astype(np.intp), mode="clip")
         for stage in (stages.sharp, stages.plain)
     )
     moved = after - before
