@@ -141,13 +141,19 @@ def test_the_sheet_tells_what_the_command_tells(
         ("3", "page-inks/overprint"): "note",
     }
     html = page_sheet.pages(pages)
-    first, second, third = (page_sheet.leaf(pages, id_of(page)) for page in pages.plan().pages)
+    first, second, third = (leaf_of(pages, id_of(page)) for page in pages.plan().pages)
     # the page's own stand at its leaf, what is of one picture with its box
     assert second and "page printing: no trim box" in second and 'kind stop" data-look' in second
     assert first and "page printing: no intent" in first and "stop" in first
     assert third and "page inks: overprint" in third and "page printing" not in third
     assert "3 pages, 3 with something to look at" in html
     assert "It is so of 3 pages from 1 on." in html and str(folder) not in html
+
+
+def leaf_of(pages: PageDesk, id: str) -> str:
+    """Return a page as the sheet shows it, without the margin of its spread."""
+    spread = page_sheet.spread(pages, id) or ""
+    return spread.partition(f'id="leaf-{id}"')[2].partition("</figure>")[0]
 
 
 def decided(
@@ -184,7 +190,7 @@ def test_a_remark_on_a_page_is_accepted_as_others_are_and_taken_back(
     assert sorted(accepted) == sorted(asked_of)
     html = page_sheet.pages(pages)
     assert "accepted by Ada Quillon until 2099-06-30: the printer knows of it" in html
-    assert "data-look" not in (page_sheet.leaf(pages, by_page["2"]) or "data-look")
+    assert "data-look" not in (leaf_of(pages, by_page["2"]) or "data-look")
     record = asked(app, "/part/record", headers=OURS)[2]
     assert "page-printing/no-trim-box, the printer knows of it: page 2" in record
     # of the pictures' own files it is no matter

@@ -4,6 +4,7 @@
   "use strict";
   const { find, all, made, say, answered, get, post, nearby, later, dropping } = Common;
   const sheet = find("#sheet");
+  const articles = document.getElementsByClassName("picture");
   const stamp = () => find("#top").dataset.stamp;
 
   // ---- showing --------------------------------------------------------------------------------
@@ -142,7 +143,7 @@
         show(find("#slip"), find("#slip", next));
         filtered();
         record();
-      }, 600 + 2 * all("article.picture").length),
+      }, 600 + 2 * articles.length),
     );
     news.addEventListener("foot", () => record());
     // for the scripts of other parts of the sheet

@@ -3,6 +3,7 @@
   "use strict";
   const { find, all, made, say, get, sent, post, nearby, later } = Common;
   const root = find("#pages");
+  const leaves = root.getElementsByClassName("leaf");
 
   // ---- what is far is bare: its words and links, and nothing that is drawn ---------------------
 
@@ -15,7 +16,8 @@
       if (old.nodeType !== 1 || next.nodeType !== 1) return true;
       // what a person writes is theirs
       if (next.classList.contains("same") || old.dataset.dirty !== undefined) return false;
-      if (!next.classList.contains("bare") || isBare(old) || emptying) return true;
+      if (!next.classList.contains("bare") || old.id !== next.id || isBare(old) || emptying)
+        return true;
       // it stays filled, and is filled anew
       bare.set(old, next.cloneNode(true));
       changed.add(old);
@@ -94,7 +96,7 @@
     if (what === "pages" || what === "hello") soon("pages", refresh, 30);
     // verdicts come by the dozen; the marks follow when they have
     if (what === "glance" || what === "picture" || what === "foot")
-      soon("pages", refresh, 500 + 4 * all(".leaf", root).length);
+      soon("pages", refresh, 500 + 4 * leaves.length);
   });
 
   // ---- what a person does ---------------------------------------------------------------------
