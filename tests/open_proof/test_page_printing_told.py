@@ -18,7 +18,7 @@ from pressworthy.commands.main import main
 from pressworthy.jobs import Run
 from pressworthy.jobs.accepting import Accepting
 from pressworthy.jobs.pull import Pull
-from pressworthy.open_proof import page_sheet
+from pressworthy.open_proof import guidance, page_sheet
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.page_desk import PageDesk, id_of
 from pressworthy.open_proof.server import application
@@ -205,6 +205,50 @@ def test_a_remark_on_a_page_is_accepted_as_others_are_and_taken_back(
     assert asked(app, "/take-back", "POST", OURS, sent({"decision": first}))[0] == 200
     shown = agree(pages, folder, capsys)
     assert all(remark.kind != "waived" for remark in shown.values())
+
+
+def test_the_next_thing_counts_what_is_to_be_answered_on_pages(pages: PageDesk) -> None:
+    app = application(pages.desk, KEYS, pages)
+    by_page = {page.page: id_of(page) for page in pages.plan().pages}
+    stops = {"1": "page-inks/spot-ink", "2": "page-printing/no-trim-box"}
+
+    def told() -> str:
+        status, _, html = asked(app, "/part/top", headers=OURS)
+        assert status == 200
+        return html.partition('id="next"')[2].partition("</p>")[0]
+
+    assert f'href="#leaf-{by_page["1"]}">Decide on page 1: spot ink, ' in told()
+    assert "One further stop of a page waits too." in told()
+    while pages.desk._judge(urgent=False):
+        pass
+    # its own stops come first
+    assert "Decide on fog.jpg: too few pixels" in told() and "2 stops of pages wait too." in told()
+    wanted = {"Let them be judged": True, "Leave no stop": False}
+    assert {step.what: step.done for step in way(pages)}.items() >= wanted.items()
+    heard: list[str] = []
+    stop = pages.desk.listen(lambda what, _: heard.append(what))
+    for page, finding in stops.items():
+        fields = {"finding": finding, **WORDS}
+        assert decided(app, pages, "accept", by_page[page], fields) == (200, "")
+        assert ("stop of a page waits" in told()) is (page == "1")
+    stop()
+    assert "top" in heard
+    assert "of a page" not in told() and "of pages" not in told()
+
+
+def test_a_page_alone_keeps_the_way_from_leaving_no_stop(
+    pages: PageDesk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    while pages.desk._judge(urgent=False):
+        pass
+    monkeypatch.setattr(guidance, "_is_stopped", lambda *_: False)
+    done = {step.what: step.done for step in way(pages)}
+    assert done["Leave no stop"] is False
+    assert {step.what: step.done for step in guidance.way(pages.desk)}["Leave no stop"]
+
+
+def way(pages: PageDesk) -> list[guidance.Step]:
+    return guidance.way(pages.desk, pages.asked())
 
 
 def test_of_a_page_nothing_else_is_decided(pages: PageDesk, folder: Path) -> None:

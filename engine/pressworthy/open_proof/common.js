@@ -56,10 +56,10 @@ const Common = (() => {
 
   // What comes near is filled, a few at a time when there is time: scrolling goes first. Of what is
   // far, all but so many are emptied again, but nothing that somebody is at work on.
-  // tell: as `viewed` takes it; fill: gives what stands there now, or nothing; empty: is given the
-  // height, too, that it had
+  // tell: as `viewed` takes it; from: where the server has it; fill: shows that, and gives what then
+  // stands there; empty: is given the height, too, that it had
   const MOST_AT_A_TIME = 3;
-  const nearby = ({ tell, margin, most, isEmpty, fill, empty }) => {
+  const nearby = ({ tell, margin, most, isEmpty, from, fill, empty }) => {
     const { inView, tellView } = viewed(...tell);
     const filled = new Set();
     const heights = new WeakMap();
@@ -77,9 +77,11 @@ const Common = (() => {
     };
     const keep = (node) => filled.add(node);
     const refill = async (node) => {
-      const now = await fill(node).catch(() => undefined);
-      if (!now) return;
-      keep(now);
+      const was = isEmpty(node);
+      const next = made(await get(from(node)).catch(() => ""));
+      // what was emptied meanwhile is not wanted any more
+      if (!next || !node.isConnected || (isEmpty(node) && !was)) return;
+      keep(fill(node, next));
       trim();
     };
     const wanted = new Set();

@@ -43,9 +43,7 @@
   // ---- pictures come as they scroll into view -------------------------------------------------
 
   const isStub = (article) => article.classList.contains("stub");
-  const fill = async (article) => {
-    const next = made(await get(`/picture/${article.dataset.id}`));
-    if (!next || !article.isConnected) return undefined;
+  const fill = (article, next) => {
     let now = article;
     if (isStub(article) && article !== document.activeElement) {
       // nothing in it to keep
@@ -64,7 +62,8 @@
     article.classList.add("stub");
   };
   const { inView, refill, keep, watch, leave } = nearby({
-    tell: ["/in-view", "id", 120], margin: 700, most: 20, isEmpty: isStub, fill, empty,
+    tell: ["/in-view", "id", 120], from: ({ dataset }) => `/picture/${dataset.id}`,
+    margin: 700, most: 20, isEmpty: isStub, fill, empty,
   });
 
   // what comes anew is filtered as the slip says

@@ -1,7 +1,7 @@
 // The pages on the sheet: says which are in view, and shows what was drawn of them.
 (() => {
   "use strict";
-  const { find, all, made, say, get, sent, post, nearby, later } = Common;
+  const { find, all, made, say, sent, post, nearby, later } = Common;
   const root = find("#pages");
   const leaves = root.getElementsByClassName("leaf");
 
@@ -33,11 +33,9 @@
   const laidAside = (spread) => {
     if (isBare(spread)) bare.set(spread, spread.cloneNode(true));
   };
-  const fill = async (spread) => {
-    const html = await get(`/pages/${spread.dataset.id}`);
-    if (!spread.isConnected) return undefined;
+  const fill = (spread, next) => {
     laidAside(spread);
-    morph(spread, made(html), "outerHTML");
+    morph(spread, next, "outerHTML");
     return spread;
   };
   const empty = (spread) => {
@@ -46,7 +44,8 @@
     emptying = false;
   };
   const { tellView, refill, keep, trim, watch } = nearby({
-    tell: ["/pages/in-view", "leaves", 80], margin: 600, most: 24, isEmpty: isBare, fill, empty,
+    tell: ["/pages/in-view", "leaves", 80], from: ({ dataset }) => `/pages/${dataset.id}`,
+    margin: 600, most: 12, isEmpty: isBare, fill, empty,
   });
   const watched = new WeakSet();
   const watchAll = () => {

@@ -120,12 +120,12 @@ class OpenSheet:
     # ---- the page and its parts ----------------------------------------------------------------
 
     async def page(self, request: Request) -> Response:
-        return HTMLResponse(await run_in_threadpool(sheet.page, self._desk))
+        return HTMLResponse(await run_in_threadpool(sheet.page, self._desk, self._pages.asked()))
 
     async def part(self, request: Request) -> Response:
         name = request.path_params["name"]
         if name == "top":
-            return HTMLResponse(sheet.top(self._desk))
+            return HTMLResponse(sheet.top(self._desk, self._pages.asked()))
         if name not in ("glances", "record"):
             raise Refused("there is no such part", 404)
         return HTMLResponse(await run_in_threadpool(sheet.part, self._desk, name))
@@ -199,7 +199,7 @@ class OpenSheet:
         if what == "leaf":
             return {"id": id}
         if what == "top":
-            return {"html": sheet.top(self._desk)}
+            return {"html": sheet.top(self._desk, self._pages.asked())}
         if what == "picture":
             line = self._desk.lines.get(id)
             order = self._desk.order
