@@ -60,8 +60,10 @@ def test_a_picture_is_decoded_once_for_all_that_is_shown_of_it(
 
     def watched(once: Callable[..., Any]) -> Callable[..., Any]:
         def read(at: Path, **how: Any) -> Any:
-            opened.append(at)
-            return once(at, **how)
+            found = once(at, **how)
+            if found is not None:
+                opened.append(at)
+            return found
 
         return read
 

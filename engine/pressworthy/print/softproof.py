@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pressworthy.colour.computed import values_of
 from pressworthy.colour.lab import D50, to_xyz
 from pressworthy.colour.linear import ROMM, TOP, Light, averaged, to_light
 from pressworthy.colour.spaces import SPACES, srgb_codes
@@ -41,7 +42,7 @@ def relative_light(light: Light, factor: int = 1) -> Floats:
     image = light.image
     if factor > 1:
         return averaged(image, factor) @ matrix
-    return np.asarray(image.numpy(), np.float32).reshape(image.height, image.width, -1) @ matrix
+    return np.asarray(values_of(image), np.float32) @ matrix
 
 
 def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:

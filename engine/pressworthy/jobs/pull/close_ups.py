@@ -17,6 +17,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.colour.computed import values_of
 from pressworthy.colour.lightness import lightness, luminance
 from pressworthy.colour.linear import TOP, averaged
 from pressworthy.jobs.pull.encoded import jpeg
@@ -86,7 +87,7 @@ def close_ups(
             light = softproof.soft_proof(softproof.copy_light(cut, output), output.condition)
             close[f"read{state}"] = jpeg(softproof.srgb(light), _READ_QUALITY)
             continue
-        tones = tones_of(cut.numpy(), output.mode)
+        tones = tones_of(values_of(cut), output.mode)
         page = page_at_pixels(tones, inner, ppi, press)
         read = as_read(page, ppi, output.viewing_distance)
         shown = on_screen(page, part.width / ppi, part.height / ppi)
@@ -178,7 +179,9 @@ def _reached(height: int, width: int, pitch: float, blur: float, distance: float
 def _fine_detail(image: Any, step: int) -> NDArray[np.float32]:
     """Return how much fine detail there is, at 1/`step` of the image's size."""
     tone = image.recomb([[1.0 / image.bands] * image.bands]).cast("float")
-    detail = (tone - tone.gaussblur(_FINE_PX, precision="float")).abs().shrink(step, step).numpy()
+    detail = values_of(
+        (tone - tone.gaussblur(_FINE_PX, precision="float")).abs().shrink(step, step)
+    )
     return np.asarray(detail.reshape(detail.shape[:2]), np.float32)
 
 
@@ -208,4 +211,4 @@ def _resized(light: NDArray[np.floating], width: int, height: int) -> Floats:
     image = pyvips.Image.new_from_array(np.ascontiguousarray(light, np.float32))
     across, down = width / image.width, height / image.height
     scaled = image.resize(across, vscale=down, kernel="lanczos3", gap=0)
-    return np.maximum(np.asarray(scaled.numpy(), np.float32), 0)
+    return np.maximum(np.asarray(values_of(scaled), np.float32), 0)
