@@ -53,6 +53,8 @@ from pressworthy.values.units import figure
 
 Floats = NDArray[np.float32]
 
+_SHARPENED_ROWS = 128  # at a time, so that little beside the copy itself is in memory
+
 DARKEST = 2e-3
 """Luminance below which, L* 1.8, shadows are no more multiplied up: their channels are noise."""
 
@@ -191,7 +193,7 @@ def render(
         return in_inks(after, cut(before), replace(light, image=cut(light.image)), at_once=at_once)
 
     relit = _relit(before, toned.bend, how)
-    sharp = Stage(in_memory(relit) if looked_at else relit, inked, shown_small)
+    sharp = Stage(relit, inked, shown_small)
     plain = Stage(before.maplut(table(_bent(toned.bend))), inked, shown_small)
     compensated = "with" if black_point else "without"
     inks = ""
@@ -311,12 +313,19 @@ def _toned(tones: Tones, master: Picture, steps: list[str]) -> Curve:
 def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
     """Return luminance through the tone curve and sharpened, both done on L*.
 
-    before: ushort, 0..65535; the result is float on the same scale.
+    before: ushort, 0..65535; the result, a libvips image that waits, is float on the same scale.
     """
     steps = np.linspace(0, 1, TOP + 1)
-    toned = before.maplut(table(curve(lightness(steps), bend).astype(np.float32)))
-    sharpened = sharpen.sharpen(toned, how).linear(TOP / 100, 0.5).cast("ushort")
-    return sharpened.maplut(table((luminance(steps * 100) * TOP).astype(np.float32)))
+    levels = curve(lightness(steps), bend).astype(np.float32)
+    values, around = values_of(before)[..., 0], sharpen.reach(how)
+    done = np.empty_like(values)
+    for top in range(0, len(values), _SHARPENED_ROWS):
+        first, end = max(top - around, 0), min(top + _SHARPENED_ROWS, len(values))
+        sharpened = sharpen.sharpen(levels.take(values[first : end + around]), how)
+        coded = sharpened[top - first : end - first] * np.float32(TOP / 100) + np.float32(0.5)
+        done[top:end] = np.clip(coded, 0, TOP, out=coded)
+    lit = table((luminance(steps * 100) * TOP).astype(np.float32))
+    return pyvips.Image.new_from_array(done).maplut(lit)
 
 
 def _bent(bend: float) -> NDArray[np.float32]:
