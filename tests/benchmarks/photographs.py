@@ -7,8 +7,8 @@ Pictures were chosen by eye: photographs in colour, no drawings, renders or mock
 near-duplicates, none of another's crop. Those that were picked one by one are named in
 photographs.txt: source, package, file. They come from templates of web pages, demonstrations of
 galleries, sample shops and tests, under the open licences that the packages state: MIT, ISC, BSD,
-Apache, GPL or AGPL; of @magento/venia-ui OSL, of @gouvfr/dsfr Etalab 2.0, of @uswds/uswds the public
-domain; of @tabler/preview MIT by its project, said from memory.
+Apache, GPL or AGPL; of @magento/venia-ui OSL, of @gouvfr/dsfr Etalab 2.0, of @uswds/uswds the
+public domain; of @tabler/preview MIT by its project, said from memory.
 """
 
 from __future__ import annotations
