@@ -1160,8 +1160,9 @@ def set_lines(seen: Judged) -> list[str]:
     groups = [np.isin(PHOTOS, of) for of in (PHOTOS, FIRST, FURTHER)]
     for saving in SAVINGS:
         shares = [seen.flagged(truth, 3, saving, ODD, truth != 3) for truth in (3, 0, 1)]
-        cells = [[f"{np.nanmean(share[group]):.1%}" for share in shares] for group in groups]
-        rows.append([saving, *(f"{honest}: {srgb}, {oprgb}" for honest, srgb, oprgb in cells)])
+        means = [[float(np.nanmean(share[group])) for share in shares] for group in groups]
+        cells = [f"{honest:.1%}: {srgb:.1%}, {oprgb:.1%}" for honest, srgb, oprgb in means]
+        rows.append([saving, *cells])
     head = ["saved", *(f"{len(of)} sources" for of in (PHOTOS, FIRST, FURTHER))]
     lines += table(head, rows, "ROMM RGB, honest: sRGB, opRGB found, unmeasured ones missed")
     rows = []
