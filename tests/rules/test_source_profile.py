@@ -602,17 +602,20 @@ def test_limits_fall_with_the_number_of_pictures() -> None:
 
 
 def test_each_space_has_its_limit_under_a_tag() -> None:
-    def limit(best: str) -> float:
-        return pooled("sRGB", [_evidence("sRGB", best, 2.0)["log_p"]] * 12)[2]
+    def limit(tag: str, best: str) -> float:
+        return pooled(tag, [_evidence(tag, best, 2.0)["log_p"]] * 12)[2]
 
-    assert len({limit("opRGB"), limit("Display P3")}) == 2
+    # the fit says under which tag the others' limits lie furthest apart
+    limits = {tag: {s: limit(tag, s) for s in CANDIDATES if s != tag} for tag in CANDIDATES}
+    tag = max(limits, key=lambda one: max(limits[one].values()) - min(limits[one].values()))
+    low, high = (pick(limits[tag], key=limits[tag].__getitem__) for pick in (min, max))
+    assert limits[tag][high] - limits[tag][low] > 0.05
     # a space above its limit is told before one that gains more and stays below its own
-    known, high = limit("opRGB"), limit("Display P3")
-    assert known < high
-    between = {"sRGB": -1.0, "opRGB": -1.0 + known + 0.02, "ROMM RGB": -9.0,
-               "Display P3": -1.0 + high - 0.02}  # fmt: skip
-    best, gain, at = pooled("sRGB", [between] * 12)
-    assert (best, at) == ("opRGB", known) and gain > at
+    between = dict.fromkeys(CANDIDATES, -9.0) | {
+        tag: -1.0, low: -1.0 + limits[tag][low] + 0.02, high: -1.0 + limits[tag][high] - 0.02,
+    }  # fmt: skip
+    best, gain, at = pooled(tag, [between] * 12)
+    assert (best, at) == (low, limits[tag][low]) and gain > at
 
 
 def test_real_surfaces_and_the_locus() -> None:
