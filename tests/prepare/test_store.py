@@ -19,7 +19,7 @@ import pytest
 from pressworthy.prepare import store
 from pressworthy.values.faults import SetupError
 
-HIDDEN = "sys.modules['fcntl'] = None\n"
+HIDDEN = "from pressworthy.prepare import store\nstore.fcntl = None\n"
 COMMAND = "from pressworthy.commands.main import main\nsys.exit(main())"
 HOLD = """
 from pathlib import Path
