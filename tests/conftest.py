@@ -104,13 +104,13 @@ def houses(registry: Registry) -> dict[str, House]:
 
 @cache
 def soft_tones() -> Any:
-    """Return 1200 x 900 px of them."""
-    return draw(1200, 900)
+    """Return 600 x 450 px of them."""
+    return draw(600, 450)
 
 
 @pytest.fixture
 def master(tmp_path: Path) -> Callable[..., Path]:
-    """Return a writer of masters: 1200 x 900 px of soft tones, credited, sRGB."""
+    """Return a writer of masters: 600 x 450 px of soft tones, credited, sRGB."""
 
     def write(name: str = "pier.jpg", values: Any = None, **written: Any) -> Path:
         folder = tmp_path / "masters"
@@ -129,7 +129,7 @@ def prepared(tmp_path: Path, houses: dict[str, House]) -> Callable[..., Made]:
     def prepare(
         path: Path,
         house: str | House = "coated-magazine",
-        size: tuple[float, float] | None = (80, 60),
+        size: tuple[float, float] | None = (40, 30),
         name: str = "copy.tif",
         request: PlacementRequest | None = None,
         **order: Any,
