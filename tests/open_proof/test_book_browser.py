@@ -8,16 +8,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import need
+from conftest import TR002, need
 from one_picture import ICC, an_issue
 from sheets import HOUSES, TITLE, Opened, opened
 from test_open_browser import AXE, Sheet, browser, cache  # noqa: F401 - its fixtures are ours too
 
-from pressworthy.commands.main import main
 from pressworthy.house import load_house
 from pressworthy.plugins import Registry
 
-CHART = "/usr/share/color/icc/TR002.ti3"
+pytestmark = pytest.mark.xdist_group("a condition made")
 MADE_MS = 600_000
 """That a busy machine may take to make a coarse profile, which is seconds of a processor."""
 
@@ -169,10 +168,9 @@ def test_the_printers_profile_is_dropped_on_the_page(
 
 
 def test_a_chart_is_laid_on_the_page_and_becomes_the_commands_condition(
-    standing: tuple[Opened, Sheet, Path], tmp_path: Path
+    standing: tuple[Opened, Sheet, Path], hall_2: tuple[Path, list[str]]
 ) -> None:
-    chart = need(CHART)
-    need("colprof")
+    chart, (made, _) = need(TR002), hall_2
     _, sheet, houses = standing
     page = sheet.page
     page.set_input_files("#profile", chart)
@@ -212,11 +210,9 @@ def test_a_chart_is_laid_on_the_page_and_becomes_the_commands_condition(
     field(page, "output / condition").wait_for()
     page.wait_for_timeout(500)
     assert told.inner_text() == ""
-    call = ["conditions", "new", "hall-2", chart, "--ruling", "100lpi", "--limit", "240"]
-    assert main([*call, "--matte", "--draft", "--into", str(tmp_path)]) == 0
     here, there = (
-        {file.name: file.read_bytes() for file in (where / "hall-2").iterdir()}
-        for where in (houses, tmp_path)
+        {file.name: file.read_bytes() for file in where.iterdir()}
+        for where in (houses / "hall-2", made)
     )
     assert here == there and len(here) == 4
 
