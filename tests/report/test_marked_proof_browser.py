@@ -266,7 +266,9 @@ class TestOpening:
         assert serious == []
 
     @pytest.mark.parametrize("width", WIDTHS)
-    def test_the_first_screen_shows_pictures(self, untouched: Callable[..., Any], width: int) -> None:
+    def test_the_first_screen_shows_pictures(
+        self, untouched: Callable[..., Any], width: int
+    ) -> None:
         page = untouched(width)
         drawn = page.evaluate(
             """[...document.querySelectorAll('.box img')].map(i => [
