@@ -137,13 +137,13 @@ class PageDesk(Desk):
         channels = 4 if self.space == "/DeviceCMYK" else 1
         objects = {
             "P": stream("/N 4", profile),
-            "A": image(draw(600, 400, channels=channels) // 2, self.space),
+            "A": image(draw(300, 200, channels=channels) // 2, self.space),
         }
         held = "" if self.named else "/DestOutputProfile 4 0 R"
         intent = f"<< /S /GTS_PDFX /OutputConditionIdentifier (the press) {held} >>"
         pdf = write_pages(
             self.folder / "p.pdf",
-            f"q 144 0 0 96 100 100 cm /A Do Q /G gs {self.over}",
+            f"q 72 0 0 48 100 100 cm /A Do Q /G gs {self.over}",
             objects,
             page=self.boxes,
             catalog=f"/OutputIntents [{intent}]" if self.intent else "",
