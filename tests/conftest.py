@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from hypothesis import settings
 
+from pressworthy.commands.main import main
 from pressworthy.house import House, load_house
 from pressworthy.jobs.running.workers import cores
 from pressworthy.plugins import Registry, load
@@ -28,6 +29,8 @@ os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 # how long an example takes is the machine's affair
 settings.register_profile("untimed", deadline=None)
 settings.load_profile("untimed")
+
+TR002 = "/usr/share/color/icc/TR002.ti3"
 
 ALONE = {
     "test_check.py", "test_nothing_lost.py", "test_cache.py", "test_rule_pack.py",
@@ -62,7 +65,7 @@ def pytest_xdist_auto_num_workers() -> int:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Keep a file's tests in one process, as they share what is drawn once, but for a few files."""
     for item in items:
-        if item.path.name not in ALONE:
+        if item.path.name not in ALONE and not item.get_closest_marker("xdist_group"):
             item.add_marker(pytest.mark.xdist_group(str(item.path)))
     items.sort(key=lambda item: item.path.name not in LONG)
     if "MUTANT_UNDER_TEST" in os.environ:
@@ -104,13 +107,13 @@ def houses(registry: Registry) -> dict[str, House]:
 
 @cache
 def soft_tones() -> Any:
-    """Return 1200 x 900 px of them."""
-    return draw(1200, 900)
+    """Return 600 x 450 px of them."""
+    return draw(600, 450)
 
 
 @pytest.fixture
 def master(tmp_path: Path) -> Callable[..., Path]:
-    """Return a writer of masters: 1200 x 900 px of soft tones, credited, sRGB."""
+    """Return a writer of masters: 600 x 450 px of soft tones, credited, sRGB."""
 
     def write(name: str = "pier.jpg", values: Any = None, **written: Any) -> Path:
         folder = tmp_path / "masters"
@@ -129,7 +132,7 @@ def prepared(tmp_path: Path, houses: dict[str, House]) -> Callable[..., Made]:
     def prepare(
         path: Path,
         house: str | House = "coated-magazine",
-        size: tuple[float, float] | None = (80, 60),
+        size: tuple[float, float] | None = (40, 30),
         name: str = "copy.tif",
         request: PlacementRequest | None = None,
         **order: Any,
@@ -141,6 +144,17 @@ def prepared(tmp_path: Path, houses: dict[str, House]) -> Callable[..., Made]:
         return make(Order(path, into / name, asked, **order), chosen)
 
     return prepare
+
+
+@pytest.fixture(scope="session")
+def hall_2(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[str]]:
+    """Return a draft condition of TR 002's newsprint, and the command that made it."""
+    need("colprof")
+    folder = tmp_path_factory.mktemp("conditions")
+    call = ["conditions", "new", "hall-2", need(TR002), "--ruling", "100lpi", "--limit", "240"]
+    call += ["--matte", "--draft", "--into", str(folder)]
+    assert main(call) == 0
+    return folder / "hall-2", call
 
 
 @pytest.fixture

@@ -137,13 +137,13 @@ class PageDesk(Desk):
         channels = 4 if self.space == "/DeviceCMYK" else 1
         objects = {
             "P": stream("/N 4", profile),
-            "A": image(draw(600, 400, channels=channels) // 2, self.space),
+            "A": image(draw(300, 200, channels=channels) // 2, self.space),
         }
         held = "" if self.named else "/DestOutputProfile 4 0 R"
         intent = f"<< /S /GTS_PDFX /OutputConditionIdentifier (the press) {held} >>"
         pdf = write_pages(
             self.folder / "p.pdf",
-            f"q 144 0 0 96 100 100 cm /A Do Q /G gs {self.over}",
+            f"q 72 0 0 48 100 100 cm /A Do Q /G gs {self.over}",
             objects,
             page=self.boxes,
             catalog=f"/OutputIntents [{intent}]" if self.intent else "",
@@ -324,7 +324,7 @@ def laid_on_white(desk: Desk, told: re.Match[str]) -> None:
 
 
 def another_picture(desk: Desk, told: re.Match[str]) -> None:
-    desk.values = draw(1200, 900, seed=77)
+    desk.values = draw(600, 450, seed=77)
     desk.write()
 
 
@@ -613,12 +613,12 @@ MASTERS: dict[str, list[dict[str, Any]]] = {
     "credit/no-source": [{"house": "wants a source"}],
     "credit/fields-disagree": [{"name": "p.jpg", "written": {"fields": ARTIST}}],
     "file-weight/too-heavy": [
-        {"values": partial(draw, 1600, 1200), "name": "p.jpg", "written": {"Q": 98},
+        {"values": partial(draw, 1200, 900), "name": "p.jpg", "written": {"Q": 98},
          "house": "screen"},
     ],
     "file-weight/too-wide": [
-        {"values": partial(draw, 2700, 1200), "house": "screen"},
-        {"values": partial(draw, 1200, 2700), "house": "screen"},
+        {"values": partial(draw, 2700, 300), "house": "screen"},
+        {"values": partial(draw, 300, 2700), "house": "screen"},
     ],
     "file-weight/too-small": [
         {"values": CHELSEA, "house": "screen"},
@@ -790,7 +790,7 @@ PAGES: dict[str, list[dict[str, str]]] = {
 """Code -> pages that call it up."""
 
 
-PLACED = {"width": "60", "height": "45"}
+PLACED = {"width": "30", "height": "22.5"}
 
 
 @dataclass(frozen=True)
@@ -810,13 +810,13 @@ class Misused:
 
 
 def change_master(desk: Desk) -> None:
-    desk.values = draw(1200, 900, seed=5)
+    desk.values = draw(600, 450, seed=5)
     desk.write()
 
 
 @cache
 def plate() -> Any:
-    return draw(1200, 900)
+    return draw(600, 450)
 
 
 def texture() -> Any:
@@ -856,10 +856,10 @@ def tear_ticket(desk: Desk) -> None:
     desk.kept.write_bytes(data.replace(b"made_by", b"made_at"))
 
 
-NIGHT = np.random.default_rng(1).integers(0, 60, (900, 1200, 3), np.uint8)
+NIGHT = np.random.default_rng(1).integers(0, 60, (450, 600, 3), np.uint8)
 LEAVES = {"width": "65", "height": "48.8"}
 COPIES: dict[str, list[Misused]] = {
-    "prepared-copy/other-size": [Misused(cells={"width": "50", "height": "37.5"})],
+    "prepared-copy/other-size": [Misused(cells={"width": "25", "height": "18.8"})],
     "prepared-copy/other-output": [Misused(house="newsprint", now="coated-magazine")],
     "prepared-copy/master-changed": [Misused(then=change_master)],
     "prepared-copy/edited-after-sharpening": [Misused(then=edit)],
@@ -868,13 +868,13 @@ COPIES: dict[str, list[Misused]] = {
     "acutance/soft-in-print": [Misused(values=texture, made=LEAVES, cells=LEAVES, amount=0)],
     "acutance/harsh-in-print": [Misused(values=texture, made=LEAVES, cells=LEAVES, amount=2)],
     "resolution/too-few-pixels": [
-        Misused(cells={"width": "120", "height": "90"}),
-        Misused(made={**PLACED, "bleed": "3"}, cells={"width": "90", "height": "67", "bleed": "3"}),
+        Misused(cells={"width": "60", "height": "45"}),
+        Misused(made={**PLACED, "bleed": "3"}, cells={"width": "45", "height": "34", "bleed": "3"}),
     ],
-    "resolution/too-many-pixels": [Misused(cells={"width": "30", "height": "22.5"})],
+    "resolution/too-many-pixels": [Misused(cells={"width": "15", "height": "11.3"})],
     "resolution/distorted": [
-        Misused(made={"width": "60", "height": "60", "fit": "stretch"},
-                cells={"width": "60", "height": "60"}),
+        Misused(made={"width": "30", "height": "30", "fit": "stretch"},
+                cells={"width": "30", "height": "30"}),
     ],
     "bleed/short-bleed": [Misused(cells={**PLACED, "bleed": "3"})],
     "bleed/thin-bleed": [Misused(made={**PLACED, "bleed": "2"}, cells={**PLACED, "bleed": "2"})],
@@ -883,10 +883,10 @@ COPIES: dict[str, list[Misused]] = {
     "luminance/too-dark": [Misused(values=lambda: plate() // 4)],
     "luminance/too-light": [Misused(values=lambda: 248 + plate() // 40)],
     "luminance/dark-as-meant": [
-        Misused(values=lambda: part(plate() // 7, slice(0, 150), 230, 230, 230))
+        Misused(values=lambda: part(plate() // 7, slice(0, 75), 230, 230, 230))
     ],
     "luminance/light-as-meant": [
-        Misused(values=lambda: part(248 + plate() // 40, slice(0, 300), 20, 20, 20))
+        Misused(values=lambda: part(248 + plate() // 40, slice(0, 150), 20, 20, 20))
     ],
     "ink/too-much-ink": [
         Misused(then=lambda desk: _retouch(desk, lambda v: v // 2 + 120)),
@@ -894,7 +894,7 @@ COPIES: dict[str, list[Misused]] = {
     ],
     "credit/no-source": [Misused(now="wants a source")],
     "file-weight/too-heavy": [
-        Misused(values=np.random.default_rng(1).integers(0, 255, (1200, 1600, 3), np.uint8),
+        Misused(values=np.random.default_rng(1).integers(0, 255, (900, 1200, 3), np.uint8),
                 made={}, cells={}, house="screen"),
     ],
     "file-weight/too-small": [

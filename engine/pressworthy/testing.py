@@ -44,8 +44,8 @@ def draw(
     Its median is near L* 54, its tones reach from deep to light, nothing is clipped.
     """
     rng = np.random.default_rng(seed)
-    y, x = np.mgrid[0:height, 0:width].astype(np.float64)
-    tone = 0.50 + 0.36 * np.sin(x / width * 9.0) * np.cos(y / height * 7.0)
+    across, down = np.arange(width) / width * 9.0, np.arange(height) / height * 7.0
+    tone = 0.50 + 0.36 * np.sin(across) * np.cos(down)[:, None]
     tone += rng.normal(0, 0.03, (height, width))
     shift = np.linspace(-0.04, 0.04, channels) if channels > 1 else np.zeros(1)
     values = np.clip(tone[..., None] + shift, 0.02, 0.98)

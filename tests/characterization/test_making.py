@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 from pathlib import Path
 
 import numpy as np
 import pytest
-from conftest import need
+from conftest import TR002, need
 from measured_charts import cgats
 
 from pressworthy.characterization import making
@@ -21,27 +22,15 @@ from pressworthy.plugins import Registry
 from pressworthy.print.halftone import Screen
 from pressworthy.print.printlook import press_of
 
-DATA = "/usr/share/color/icc/TR002.ti3"
-
-
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, list[str]]:
-    """A draft of TR 002's newsprint, and the command's arguments."""
-    need("colprof")
-    folder = tmp_path_factory.mktemp("made")
-    call = ["conditions", "new", "hall-2", need(DATA), "--ruling", "100lpi", "--limit", "240"]
-    call += ["--matte", "--draft", "--into", str(folder / "conditions")]
-    assert main(call) == 0
-    return folder, call
+pytestmark = pytest.mark.xdist_group("a condition made")
 
 
 def test_a_condition_is_made_whole_and_told(
-    made: tuple[Path, list[str]], capsys: pytest.CaptureFixture[str]
+    hall_2: tuple[Path, list[str]], capsys: pytest.CaptureFixture[str]
 ) -> None:
-    folder, call = made
-    target = folder / "conditions" / "hall-2"
+    target, call = hall_2
     assert {file.name for file in target.iterdir()} == set(making.FILES)
-    assert [path.name for path in (folder / "conditions").iterdir()] == ["hall-2"]
+    assert [path.name for path in target.parent.iterdir()] == ["hall-2"]
     condition = read_condition(target)
     # as in REFERENCES of the data: read out directly
     assert condition.paper == pytest.approx((80.11, 0.02, 3.54), abs=0.02)
@@ -55,13 +44,12 @@ def test_a_condition_is_made_whole_and_told(
     assert "is there already" in capsys.readouterr().err
 
 
-def test_the_fit_is_what_profcheck_finds(made: tuple[Path, list[str]], tmp_path: Path) -> None:
+def test_the_fit_is_what_profcheck_finds(hall_2: tuple[Path, list[str]], tmp_path: Path) -> None:
     """ArgyllCMS's own check of the same profile against the same data, in dE00."""
-    folder, _ = made
-    profile = folder / "conditions" / "hall-2" / "cmyk.icc"
-    data = making.fit_of(profile, read_measurements(Path(need(DATA))).patches)
+    profile = hall_2[0] / "cmyk.icc"
+    data = making.fit_of(profile, read_measurements(Path(need(TR002))).patches)
     plain = tmp_path / "data.ti3"
-    plain.write_bytes(bytes(b if b < 128 else 45 for b in Path(need(DATA)).read_bytes()))
+    plain.write_bytes(bytes(b if b < 128 else 45 for b in Path(need(TR002)).read_bytes()))
     call = [need("profcheck"), "-k", str(plain), str(profile)]
     told = subprocess.run(call, capture_output=True, text=True, check=True).stdout
     found = re.search(r"max\. = ([0-9.]+), avg\. = ([0-9.]+)", told)
@@ -71,9 +59,11 @@ def test_the_fit_is_what_profcheck_finds(made: tuple[Path, list[str]], tmp_path:
     assert data.mean < 0.5 and data.repeats and data.most_ink <= 240
 
 
-def test_a_house_prints_on_it(made: tuple[Path, list[str]], registry: Registry) -> None:
-    folder, _ = made
-    house = folder / "x.yaml"
+def test_a_house_prints_on_it(
+    hall_2: tuple[Path, list[str]], registry: Registry, tmp_path: Path
+) -> None:
+    shutil.copytree(hall_2[0], tmp_path / "conditions" / "hall-2")
+    house = tmp_path / "x.yaml"
     house.write_text(
         "house: x\nkind: title\nstands on: newsprint\n"
         "output: {condition: conditions/hall-2, reason: our own press}\n"

@@ -18,7 +18,7 @@ def test_the_command_on_the_page_prepares_the_same_pictures(
     master: Callable[..., Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = master("two piers.jpg")
-    asked = [str(path), "--house", "coated-magazine", "--size", "60x45mm", "--jobs", "1"]
+    asked = [str(path), "--house", "coated-magazine", "--size", "30x22.5mm", "--jobs", "1"]
     assert main(["proof", *asked, "--into", str(tmp_path / "proof")]) in (0, 1)
     page = (tmp_path / "proof" / "marked-proof.html").read_text("utf-8")
     (shown,) = re.findall(r"<code>(.*?)</code>", page)

@@ -187,7 +187,7 @@ def test_a_flipped_bit_ends_no_run_and_changes_no_verdict(picture: Path, tmp_pat
     kept(picture, base)
     whole = base.read_bytes()
     recalls = 0
-    for place in range(0, len(whole), 17):
+    for place in range(0, len(whole), 61):
         harmed = bytearray(whole)
         harmed[place] ^= 1 << place % 8
         base.write_bytes(harmed)
@@ -196,7 +196,7 @@ def test_a_flipped_bit_ends_no_run_and_changes_no_verdict(picture: Path, tmp_pat
         recalls += back is not None
         for rest in tmp_path.glob("c-*"):  # of the journal
             rest.unlink()
-    assert 0 < recalls < len(whole) // 17
+    assert 0 < recalls < len(whole) // 61
 
 
 def test_a_damaged_verdict_is_told_once_and_replaced(
@@ -600,7 +600,7 @@ def test_a_copy_is_judged_anew_when_its_master_changes(
         return [finding.code for _, finding in report.verdicts[0].findings()]
 
     assert "master-changed" not in codes()
-    write_picture(copy.parent / path.name, draw(1200, 900, seed=5), words=CREDITED)
+    write_picture(copy.parent / path.name, draw(600, 450, seed=5), words=CREDITED)
     assert "master-changed" in codes()
 
 

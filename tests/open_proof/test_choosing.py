@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from asked import KEYS, OURS, asked, sent
+from sheets import until
 
 from pressworthy.open_proof import recent, serving
 from pressworthy.open_proof.choosing import choice
@@ -104,13 +105,22 @@ def test_what_was_opened_is_remembered_and_what_is_gone_is_not_offered(
 def test_when_its_last_sheet_was_closed_it_ends_and_not_before(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(serving, "CLOSED_S", 0.5)
-    watched = [True]
+    monkeypatch.setattr(serving, "CLOSED_S", 0.05)
+    watched, looks = [True], [0]
+
+    def wait(_: float) -> bool:
+        looks[0] += 1
+        time.sleep(0.01)
+        return False
+
     desk = SimpleNamespace(is_watched=lambda: watched[0])
-    server, closing = SimpleNamespace(should_exit=False), threading.Event()
+    server, closing = SimpleNamespace(should_exit=False), SimpleNamespace(wait=wait)
     thread = threading.Thread(target=serving._end_when_left, args=(desk, server, closing))
     thread.start()
-    time.sleep(2.2)
+    for _ in until():
+        if looks[0] > 30:
+            break
+    assert looks[0] > 30
     assert not server.should_exit
     watched[0] = False
     thread.join(10)

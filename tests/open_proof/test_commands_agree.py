@@ -64,10 +64,10 @@ def test_the_commands_find_what_was_decided(
     issue = opened(tmp_path, registry)
     assert found()["masters/pier.jpg"][few] == "found"
     fields = largest(issue, PIER, house)
-    assert fields == {"width": "101.6", "height": "76.22"}
+    assert fields == {"width": "50.83", "height": "38.12"}
     says("largest size", PIER, **fields)
     assert few not in found()["masters/pier.jpg"]
-    with pytest.raises(SetupError, match=r"width is 101.6 now, decided by Ines"):
+    with pytest.raises(SetupError, match=r"width is 50.83 now, decided by Ines"):
         take_back(tmp_path, too_large, "Ines", registry)
 
 
@@ -77,10 +77,10 @@ def test_the_largest_size_of_a_picture_without_one(
     master("pier.jpg", ppi=None)
     issue = opened(tmp_path, registry)
     house = load_house("coated-magazine", registry)
-    assert largest(issue, PIER, house) == {"width": "101.6", "height": "76.22"}
+    assert largest(issue, PIER, house) == {"width": "50.83", "height": "38.12"}
     issue = decide(
         tmp_path, Decision("crop", (PIER,), {"crop": "0 0 0.5 1"}), registry, issue.stamp
     )
-    assert largest(issue, PIER, house) == {"width": "50.82", "height": "76.23"}
+    assert largest(issue, PIER, house) == {"width": "25.42", "height": "38.13"}
     with pytest.raises(SetupError, match=r"masters/quay.jpg: there is no such picture"):
         largest(issue, QUAY, house)

@@ -372,6 +372,7 @@ def test_nothing_is_found_by_axe_in_any_state_or_width(
     page = sheet.page
     crew = sheet.picture("crew.tif")
     crew.get_by_text("before and after").click()
+    # in the sheet another picture's may stand before it, closed
     crew.locator(".split .stage img").first.wait_for()
     fog = sheet.picture("fog.jpg")
     for words in ("place it", "crop it", "otherwise"):

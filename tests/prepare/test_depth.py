@@ -57,7 +57,7 @@ def test_a_copy_has_the_pixels_of_one_at_8_bits_and_those_between(
     path = tmp_path / "a.tif"
     icc = houses["mono"].output.condition.profiles["gray"].read_bytes()
     more: dict[str, Any] = {"icc": icc} if mode == "gray" else {}
-    write_picture(path, draw(1200, 900, channels=channels), mode=mode, words=CREDITED, **more)
+    write_picture(path, draw(600, 450, channels=channels), mode=mode, words=CREDITED, **more)
     house = deep(parent, tmp_path, registry)
     fine = prepared(path, house, name="fine.tif")
     plain = prepared(path, parent, name="plain.tif")
@@ -85,7 +85,7 @@ def test_a_copy_has_the_pixels_of_one_at_8_bits_and_those_between(
 def test_a_ticket_is_read_back_and_a_standing_copy_stays(
     tmp_path: Path, registry: Registry, prepared: Callable[..., Made]
 ) -> None:
-    path = write_picture(tmp_path / "a.tif", draw(1200, 900), words=CREDITED)
+    path = write_picture(tmp_path / "a.tif", draw(600, 450), words=CREDITED)
     house = deep("newsprint", tmp_path, registry)
     made = prepared(path, house)
     assert made.fresh
@@ -102,8 +102,8 @@ def test_a_ticket_is_read_back_and_a_standing_copy_stays(
 def test_the_proof_shows_the_same(
     tmp_path: Path, registry: Registry, houses: dict[str, House]
 ) -> None:
-    path = write_picture(tmp_path / "a.tif", draw(900, 675), words=CREDITED)
-    task = Task(path, PlacementRequest((60, 45)))
+    path = write_picture(tmp_path / "a.tif", draw(450, 338), words=CREDITED)
+    task = Task(path, PlacementRequest((30, 22.5)))
     run = Run(registry, processes=1)
     pulls = [
         proof_picture(task, house, run)[1]

@@ -72,9 +72,9 @@ def again(made: Made) -> Picture:
 
 class TestTheCopy:
     def test_is_what_the_output_asks_for(self, master: Master, prepared: Prepared) -> None:
-        made = prepared(master(), request=PlacementRequest((80, 60), 3, EDGES))
+        made = prepared(master(), request=PlacementRequest((40, 30), 3, EDGES))
         header = made.copy.header
-        assert (header.width, header.height) == (1016, 780)
+        assert (header.width, header.height) == (543, 425)
         assert (header.mode, header.depth, header.format) == ("CMYK", 8, "TIFF")
         assert header.ppi == pytest.approx((300, 300))
         profile = made.copy.output.condition.profiles["cmyk"]
@@ -97,7 +97,7 @@ class TestTheCopy:
 
     def test_a_persons_word_holds(self, master: Master, prepared: Prepared) -> None:
         path = master()
-        words = {tone: PlacementRequest((80, 60), tone=tone) for tone in ("as supplied", "+4 L*")}
+        words = {tone: PlacementRequest((40, 30), tone=tone) for tone in ("as supplied", "+4 L*")}
         made = {
             tone: prepared(path, "newsprint", name=f"{n}.tif", request=request)
             for n, (tone, request) in enumerate(words.items())
@@ -112,8 +112,8 @@ class TestTheCopy:
 
     def test_keeps_the_ink_limit(self, master: Master, prepared: Prepared) -> None:
         rng = np.random.default_rng(2)
-        colours = rng.integers(0, 256, (900, 1200, 3), np.uint8)
-        colours[:300] //= 8  # deep shadows are where inks pile up
+        colours = rng.integers(0, 256, (450, 600, 3), np.uint8)
+        colours[:150] //= 8  # deep shadows are where inks pile up
         for house in ("coated-magazine", "newsprint"):
             made = prepared(master("wild.png", colours), house, name=f"{house}.tif")
             limit = made.copy.output.condition.values["ink limit"]
@@ -127,7 +127,7 @@ class TestTheCopy:
         condition = house.output.condition
         low = replace(condition, values={**condition.values, "ink limit": 220.0})
         strict = replace(house, output=replace(house.output, condition=low))
-        dark = master("dark.png", draw(1200, 900) // 6)
+        dark = master("dark.png", draw(600, 450) // 6)
         free = np.asarray(pixels(prepared(dark, name="free.tif").copy).numpy(), float)
         held = np.asarray(pixels(prepared(dark, strict, name="held.tif").copy).numpy(), float)
         assert free.sum(axis=2).max() / 2.55 > 280
@@ -140,8 +140,8 @@ class TestTheCopy:
     def test_keeps_to_the_house_where_its_limit_is_the_lower(
         self, master: Master, prepared: Prepared, houses: dict[str, House]
     ) -> None:
-        values = draw(1200, 900)
-        values[:300] //= 6
+        values = draw(600, 450)
+        values[:150] //= 6
         path = master("dark.png", values)
         house = houses["coated-magazine"]
         house = with_section(house, black_point_compensation=False)
@@ -162,7 +162,7 @@ class TestTheCopy:
     def test_one_ink_is_not_separated(
         self, master: Master, prepared: Prepared, houses: dict[str, House]
     ) -> None:
-        path = master("gray.tif", draw(1200, 900, channels=1), mode="gray", icc=_gray_profile())
+        path = master("gray.tif", draw(600, 450, channels=1), mode="gray", icc=_gray_profile())
         house = houses["coated-magazine"]
         lower = replace(house, output=replace(house.output, ink_limit=100.0))
         made = [prepared(path, one, name=f"{n}.tif") for n, one in enumerate((house, lower))]
@@ -188,8 +188,8 @@ class TestTheCopy:
 
     @pytest.mark.parametrize("orientation", range(1, 9))
     def test_is_upright(self, orientation: int, master: Master, prepared: Prepared) -> None:
-        values = np.full((600, 900, 3), 60, np.uint8)
-        values[:200, :300] = 220  # the light corner, top left as stored
+        values = np.full((200, 300, 3), 60, np.uint8)
+        values[:67, :100] = 220  # the light corner, top left as stored
         path = master("turned.tif", values, fields={"orientation": orientation})
         made = prepared(path, size=None, request=PlacementRequest())
         upright = pyvips.Image.new_from_file(str(path)).autorot()
@@ -201,16 +201,16 @@ class TestTheCopy:
         assert np.corrcoef(light.ravel(), wanted.ravel())[0, 1] > 0.95
 
     def test_shows_the_focal_point(self, master: Master, prepared: Prepared) -> None:
-        values = np.full((900, 1800, 3), 60, np.uint8)
-        values[400:500, 1600:1700] = 230
-        request = PlacementRequest((60, 60), crop=Focus(0.917, 0.5))
+        values = np.full((450, 900, 3), 60, np.uint8)
+        values[200:250, 800:850] = 230
+        request = PlacementRequest((30, 30), crop=Focus(0.917, 0.5))
         made = prepared(master("spot.png", values), request=request)
         ink = np.asarray(pixels(made.copy).numpy(), float).sum(axis=2)
         y, x = np.unravel_index(ink.argmin(), ink.shape)
         assert 0.4 < y / ink.shape[0] < 0.6 and 0.7 < x / ink.shape[1] < 0.95
 
     def test_is_opaque(self, master: Master, prepared: Prepared) -> None:
-        values = np.concatenate([draw(900, 700), np.zeros((700, 900, 1), np.uint8)], axis=2)
+        values = np.concatenate([draw(450, 350), np.zeros((350, 450, 1), np.uint8)], axis=2)
         image = pyvips.Image.new_from_array(values).copy(interpretation="srgb")
         path = master("see-through.png")
         image.set_type(
@@ -218,7 +218,7 @@ class TestTheCopy:
             pyvips.Image.new_from_file(str(path)).get("icc-profile-data"),
         )  # fmt: skip
         image.pngsave(str(path))
-        made = prepared(path, size=(50, 40))
+        made = prepared(path, size=(25, 20))
         assert not made.copy.header.alpha
         assert np.asarray(pixels(made.copy).numpy()).max() <= 3  # paper
 
@@ -228,14 +228,14 @@ class TestTheCopy:
         self, mode: str, depth: int, master: Master, prepared: Prepared, houses: dict[str, House]
     ) -> None:
         path = self.of_mode(mode, depth, master, houses)
-        values = pixels(again(prepared(path, "screen", size=(60, 45), name="m.jpg"))).numpy()
-        plain = pixels(again(prepared(master("p.tif"), "screen", (60, 45), "p.jpg"))).numpy()
+        values = pixels(again(prepared(path, "screen", size=(30, 22.5), name="m.jpg"))).numpy()
+        plain = pixels(again(prepared(master("p.tif"), "screen", (30, 22.5), "p.jpg"))).numpy()
         assert np.abs(values.astype(float).mean() - plain.astype(float).mean()) < 6
 
     @staticmethod
     def of_mode(mode: str, depth: int, master: Master, houses: dict[str, House]) -> Path:
         if mode == "RGB":
-            return master("m.tif", draw(1200, 900, depth=depth))
+            return master("m.tif", draw(600, 450, depth=depth))
         image = pyvips.Image.new_from_file(str(master("m.tif")))
         path = Path(image.filename).with_name("n.tif")
         if mode == "CMYK":
@@ -244,7 +244,7 @@ class TestTheCopy:
                 profile, intent="relative", black_point_compensation=True, depth=depth
             )
         elif mode == "gray":
-            return master("n.tif", draw(1200, 900, depth=depth, channels=1), mode="gray",
+            return master("n.tif", draw(600, 450, depth=depth, channels=1), mode="gray",
                           icc=TestTheCopy.gray_profile())  # fmt: skip
         else:
             image = image.icc_import(embedded=True, pcs="lab", intent="relative")
@@ -334,7 +334,7 @@ class TestTheTicket:
         assert ticket.master == "pier.jpg" and ticket.master_sha256 == hashed(path)
         assert ticket.house_sha256 == houses["coated-magazine"].fingerprint()
         assert (ticket.condition, ticket.colour) == ("coated", "cmyk")
-        assert (float(ticket.width), float(ticket.height), float(ticket.ppi)) == (80, 60, 300)
+        assert (float(ticket.width), float(ticket.height), float(ticket.ppi)) == (40, 30, 300)
         assert float(ticket.radius) == pytest.approx(1.5)
 
     def test_nothing_in_a_picture_is_taken_for_its_place(
@@ -368,7 +368,7 @@ class TestDoubt:
         with pytest.raises(Refused, match="no ICC profile.*--assume 'bare.png=SPACE'"):
             prepared(master("bare.png", icc=None))
         bent = master("bent.png").with_name("bent.jpg")
-        Image.fromarray(draw(1200, 900)).save(bent, icc_profile=b"nothing like a profile" * 20)
+        Image.fromarray(draw(600, 450)).save(bent, icc_profile=b"nothing like a profile" * 20)
         with pytest.raises(Refused, match="cannot be used"):
             prepared(bent)
         clash = {
@@ -382,7 +382,7 @@ class TestDoubt:
     def test_of_gray_and_inks_is_no_matter_of_rgb_spaces(
         self, mode: str, channels: int, master: Master, prepared: Prepared
     ) -> None:
-        bare = master("bare.tif", draw(1200, 900, channels=channels), mode=mode, icc=None)
+        bare = master("bare.tif", draw(600, 450, channels=channels), mode=mode, icc=None)
         with pytest.raises(Refused, match="no ICC profile.*save it again") as told:
             prepared(bare)
         assert "assume" not in str(told.value)
@@ -390,9 +390,9 @@ class TestDoubt:
             prepared(bare, assume="sRGB")
 
     def test_a_person_may_vouch(self, master: Master, prepared: Prepared) -> None:
-        bare = master("bare.png", draw(1200, 900, seed=3), icc=None)
-        named = master("named.png", draw(1200, 900, seed=3), icc="opRGB")
-        wrong = master("wrong.png", draw(1200, 900, seed=3))
+        bare = master("bare.png", draw(600, 450, seed=3), icc=None)
+        named = master("named.png", draw(600, 450, seed=3), icc="opRGB")
+        wrong = master("wrong.png", draw(600, 450, seed=3))
         vouched = pixels(prepared(bare, name="a.tif", assume="opRGB").copy).numpy()
         assert np.array_equal(vouched, pixels(prepared(named, name="b.tif").copy).numpy())
         assert not np.array_equal(vouched, pixels(prepared(wrong, name="c.tif").copy).numpy())
@@ -415,12 +415,12 @@ class TestScreens:
     def test_a_jpeg_for_screens_is_progressive(self, master: Master, prepared: Prepared) -> None:
         made = prepared(master(), "screen", None, "c.jpg", scale=2.0)
         assert b"\xff\xc2" in made.copy.path.read_bytes()  # start of frame, progressive
-        assert made.copy.header.width == 1200  # no wider than its master at twice the pixels
+        assert made.copy.header.width == 600  # no wider than its master at twice the pixels
 
     def test_each_scale_has_its_pixels(self, master: Master, prepared: Prepared) -> None:
-        one = prepared(master(), "screen", (100, 75), "one.jpg", scale=1.0).copy.header
-        two = prepared(master(), "screen", (100, 75), "two.jpg", scale=2.0).copy.header
-        assert (one.width, two.width) == (378, 756)
+        one = prepared(master(), "screen", (50, 37.5), "one.jpg", scale=1.0).copy.header
+        two = prepared(master(), "screen", (50, 37.5), "two.jpg", scale=2.0).copy.header
+        assert (one.width, two.width) == (189, 378)
 
 
 class TestGray:
@@ -428,20 +428,20 @@ class TestGray:
         self, master: Master, prepared: Prepared, houses: dict[str, House]
     ) -> None:
         # two colours of one lightness: plain lightness makes them one, the mix parts them
-        values = np.zeros((900, 1200, 3), np.uint8)
-        values[:, :600] = (200, 125, 106)
-        values[:, 600:] = (0, 161, 165)
+        values = np.zeros((450, 600, 3), np.uint8)
+        values[:, :300] = (200, 125, 106)
+        values[:, 300:] = (0, 161, 165)
         path = master("equal.png", values)
         still = with_section(houses["mono"], steepest=1.0)
         plain = pixels(prepared(path, still, name="plain.tif").copy).numpy()
-        assert abs(int(plain[300, 100]) - int(plain[300, 800])) < 8
+        assert abs(int(plain[150, 50]) - int(plain[150, 400])) < 8
         red = with_mix(still, (0.8, 0.2, 0.0))
         apart = pixels(prepared(path, red, name="apart.tif").copy).numpy()
-        assert int(apart[300, 100]) - int(apart[300, 800]) > 40
+        assert int(apart[150, 50]) - int(apart[150, 400]) > 40
         # the mildest mix that parts them is found by itself, and is no bare channel
         own = prepared(path, with_mix(still, "picture"), name="own.tif")
         found = pixels(own.copy).numpy()
-        assert 8 < abs(int(found[300, 100]) - int(found[300, 800])) < 40
+        assert 8 < abs(int(found[150, 50]) - int(found[150, 400])) < 40
         (told,) = [step for step in own.steps if step.startswith("gray of")]
         assert max(float(share) for share in told[8:].split(", ")) <= 0.8
 
@@ -458,7 +458,7 @@ class TestGrayInFourColours:
     def test_the_house_decides_between_one_ink_and_four(
         self, master: Master, prepared: Prepared, houses: dict[str, House], registry: Registry
     ) -> None:
-        path = master("g.tif", draw(1200, 900, channels=1), mode="gray", icc=_gray_profile())
+        path = master("g.tif", draw(600, 450, channels=1), mode="gray", icc=_gray_profile())
         told, medians = {}, {}
         for house in (houses["coated-magazine"], houses["newsprint"]):
             assert house.output.gray_pictures == "one ink"
@@ -495,10 +495,10 @@ class TestGrayInFourColours:
     def test_a_master_is_judged_by_the_ink_it_will_print_in(
         self, master: Master, coated: House
     ) -> None:
-        path = master("k.tif", np.zeros((900, 1200, 1), np.uint8), mode="gray", icc=_gray_profile())
+        path = master("k.tif", np.zeros((450, 600, 1), np.uint8), mode="gray", icc=_gray_profile())
         for inks, most in (("one ink", 100), ("four inks", 250)):
             output = replace(coated.output, gray_pictures=inks)
-            picture = take_in(path, output, PlacementRequest((80, 60)))
+            picture = take_in(path, output, PlacementRequest((40, 30)))
             coverage = ink_coverage(picture).most
             assert coverage == pytest.approx(100, abs=1) if most == 100 else coverage > most
             black = output.condition.black if most == 100 else output.condition.darkest
@@ -527,11 +527,11 @@ class TestAgain:
     ) -> None:
         path = master()
         prepared(path)
-        assert prepared(path, size=(70, 52.5)).fresh
-        assert prepared(path, "newsprint", size=(70, 52.5)).fresh
-        write_picture(path, draw(1200, 900, seed=9), words=CREDITED)
-        assert prepared(path, "newsprint", size=(70, 52.5)).fresh
-        assert not prepared(path, "newsprint", size=(70, 52.5)).fresh
+        assert prepared(path, size=(35, 26.25)).fresh
+        assert prepared(path, "newsprint", size=(35, 26.25)).fresh
+        write_picture(path, draw(600, 450, seed=9), words=CREDITED)
+        assert prepared(path, "newsprint", size=(35, 26.25)).fresh
+        assert not prepared(path, "newsprint", size=(35, 26.25)).fresh
 
     @pytest.mark.parametrize(
         "changed", [{"ink limit": 280.0}, {"paper": (90.0, 0.0, 0.0)}, {"black": (20.0, 0.0, 0.0)}]
@@ -562,7 +562,7 @@ class TestAgain:
         edited = made.copy.path.read_bytes()
         kept = prepared(path)
         assert not kept.fresh and kept.edited and kept.copy.path.read_bytes() == edited
-        order = Order(path, made.copy.path, PlacementRequest((80, 60)))
+        order = Order(path, made.copy.path, PlacementRequest((40, 30)))
         verdict = prepare_copy(order, houses["coated-magazine"], Run(registry))
         assert "was edited by hand" in verdict.facts["made"]
         (remedy,) = [f.remedy for _, f in verdict.findings() if f.code == "edited-after-sharpening"]
@@ -570,7 +570,7 @@ class TestAgain:
         said = judge(again(kept), houses["coated-magazine"], registry.rules).findings()
         assert "edited-after-sharpening" in {finding.code for _, finding in said}
         with pytest.raises(Refused, match="edited after it was prepared"):
-            prepared(path, size=(70, 52.5))
+            prepared(path, size=(35, 26.25))
         assert prepared(path, force=True).fresh
 
     @pytest.mark.parametrize("other", ["b/pier.jpg", "a/pier.tif"])
@@ -580,9 +580,9 @@ class TestAgain:
         first, second = tmp_path / "a" / "pier.jpg", tmp_path / other
         for seed, path in enumerate((first, second)):
             path.parent.mkdir(exist_ok=True)
-            write_picture(path, draw(1200, 900, seed=seed), words=CREDITED)
+            write_picture(path, draw(600, 450, seed=seed), words=CREDITED)
         made = prepared(first).copy.path.read_bytes()
-        for size in ((80, 60), (70, 52.5)):
+        for size in ((80, 60), (35, 26.25)):
             with pytest.raises(Refused, match="is the copy of .*pier.jpg.*--into.*{folder}.*force"):
                 prepared(second, size=size)
         with pytest.raises(Refused) as told:
@@ -603,7 +603,7 @@ class TestAgain:
         (tmp_path / "copies").symlink_to(moved / "copies")
         path = moved / "masters" / "pier.jpg"
         assert not prepared(path).fresh
-        write_picture(path, draw(1200, 900, seed=4))
+        write_picture(path, draw(600, 450, seed=4))
         assert prepared(path).fresh
 
     def test_a_ticket_of_old_does_not_tell_where_its_master_lay(
@@ -616,7 +616,7 @@ class TestAgain:
         assert place is not None
         copy.write_bytes(copy.read_bytes().replace(place[0], b" " * len(place[0])))
         assert not prepared(path).fresh
-        write_picture(path, draw(1200, 900, seed=4))
+        write_picture(path, draw(600, 450, seed=4))
         assert prepared(path).fresh
 
     def test_a_damaged_copy_is_made_anew(self, master: Master, prepared: Prepared) -> None:
@@ -651,8 +651,8 @@ def test_the_master_is_read_only_and_stays_as_it_was(master: Master, prepared: P
 def test_a_size_of_hardly_a_pixel_is_refused(master: Master, prepared: Prepared) -> None:
     with pytest.raises(Refused, match="0.05 x 0.02 mm is 1 x 0 px at 300 ppi, too few to bring"):
         prepared(master(), size=(0.05, 0.02))
-    with pytest.raises(Refused, match="945 x 0 px at 300 ppi"):
-        prepared(master(), size=(80, 0.02))
+    with pytest.raises(Refused, match="472 x 0 px at 300 ppi"):
+        prepared(master(), size=(40, 0.02))
     assert prepared(master(), size=(0.34, 0.26)).copy.header.width == 4
 
 
@@ -664,7 +664,7 @@ def test_a_damaged_master_makes_no_copy(master: Master, prepared: Prepared, tmp_
     assert list((tmp_path / "copies").iterdir()) == []
 
 
-SEEN_THROUGH = np.concatenate([draw(1200, 900), np.full((900, 1200, 1), 255, np.uint8)], axis=2)
+SEEN_THROUGH = np.concatenate([draw(600, 450), np.full((450, 600, 1), 255, np.uint8)], axis=2)
 BARE = {"words": None}
 LIGHT = 255 - draw(1200, 900) // 3
 
@@ -679,14 +679,14 @@ class TestFaults:
     @pytest.mark.parametrize(
         "code, values, request_, written",
         [
-            ("too-many-pixels", draw(1200, 900), PlacementRequest((70, 52.5)), {}),
-            ("cropped", draw(1200, 900), PlacementRequest((60, 60)), {}),
-            ("turned-by-flag", draw(1200, 900), None, {"fields": {"orientation": 6}}),
+            ("too-many-pixels", draw(600, 450), PlacementRequest((35, 26.25)), {}),
+            ("cropped", draw(600, 450), PlacementRequest((30, 30)), {}),
+            ("turned-by-flag", draw(600, 450), None, {"fields": {"orientation": 6}}),
             ("transparent", SEEN_THROUGH, None, {}),
-            ("mended-on-copy", draw(1200, 900) // 20 * 7, None, {}),
+            ("mended-on-copy", draw(600, 450) // 20 * 7, None, {}),
             ("too-light", LIGHT, PlacementRequest(tone="-6 L*"), {}),
-            ("unusual-space", draw(1200, 900), None, {"icc": "ROMM RGB"}),
-            ("misnamed", draw(1200, 900), None, {}),
+            ("unusual-space", draw(600, 450), None, {"icc": "ROMM RGB"}),
+            ("misnamed", draw(600, 450), None, {}),
         ],
     )
     def test_put_right(
@@ -706,15 +706,15 @@ class TestFaults:
     @pytest.mark.parametrize(
         "code, values, request_, written",
         [
-            ("too-few-pixels", draw(1200, 900), PlacementRequest((160, 120)), {}),
+            ("too-few-pixels", draw(600, 450), PlacementRequest((80, 60)), {}),
             # darker than the steepest slope can mend: for a person to decide
-            ("too-dark", draw(1200, 900) // 5, None, {}),
+            ("too-dark", draw(600, 450) // 5, None, {}),
             # and nothing is darkened unasked
             ("too-light", LIGHT, None, {}),
-            ("blown-highlights", np.maximum(draw(1200, 900), 128) * 2 - 1, None, {}),
-            ("no-copyright", draw(1200, 900), None, BARE),
-            ("distorted", draw(1200, 900), PlacementRequest((60, 60), fit="stretch"), {}),
-            ("thin-bleed", draw(1200, 900), PlacementRequest((60, 45), 1, EDGES), {}),
+            ("blown-highlights", np.maximum(draw(600, 450), 128) * 2 - 1, None, {}),
+            ("no-copyright", draw(600, 450), None, BARE),
+            ("distorted", draw(600, 450), PlacementRequest((30, 30), fit="stretch"), {}),
+            ("thin-bleed", draw(600, 450), PlacementRequest((30, 22.5), 1, EDGES), {}),
         ],
     )
     def test_still_standing(

@@ -20,7 +20,7 @@ from pressworthy.prepare import Order, make, make_seen, planned, render
 from pressworthy.prepare.order import output_for
 from pressworthy.values.placement import PlacementRequest
 
-PLACED = PlacementRequest((80, 60))
+PLACED = PlacementRequest((40, 30))
 
 
 @pytest.mark.parametrize("house", ["coated-magazine", "newsprint", "mono", "screen"])

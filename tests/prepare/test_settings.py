@@ -44,16 +44,16 @@ def values_of(made: Any) -> Any:
 @pytest.mark.parametrize(
     ("first", "second"),
     [
-        (PlacementRequest((60, 60), crop=Focus(0.2, 0.5)),
-         PlacementRequest((60, 60), crop=Focus(0.8, 0.5))),
-        (PlacementRequest((60, 45), crop=Crop(0, 0, 0.8, 0.8)),
-         PlacementRequest((60, 45), crop=Crop(0.2, 0.2, 0.8, 0.8))),
-        (PlacementRequest((60, 60)), PlacementRequest((60, 60), fit="stretch")),
-        (PlacementRequest((60, 45)), PlacementRequest((60, 45), sharpen=False)),
-        (PlacementRequest((60, 45), 3, frozenset({"left"})),
-         PlacementRequest((60, 45), 3, frozenset({"right"}))),
-        (PlacementRequest((60, 45), 3, frozenset({"left"})),
-         PlacementRequest((60, 45), 2, frozenset({"left"}))),
+        (PlacementRequest((30, 30), crop=Focus(0.2, 0.5)),
+         PlacementRequest((30, 30), crop=Focus(0.8, 0.5))),
+        (PlacementRequest((30, 22.5), crop=Crop(0, 0, 0.8, 0.8)),
+         PlacementRequest((30, 22.5), crop=Crop(0.2, 0.2, 0.8, 0.8))),
+        (PlacementRequest((30, 30)), PlacementRequest((30, 30), fit="stretch")),
+        (PlacementRequest((30, 22.5)), PlacementRequest((30, 22.5), sharpen=False)),
+        (PlacementRequest((30, 22.5), 3, frozenset({"left"})),
+         PlacementRequest((30, 22.5), 3, frozenset({"right"}))),
+        (PlacementRequest((30, 22.5), 3, frozenset({"left"})),
+         PlacementRequest((30, 22.5), 2, frozenset({"left"}))),
     ],
     ids=["focus", "crop", "fit", "sharpen", "edges", "bleed"],
 )  # fmt: skip
@@ -83,8 +83,8 @@ def test_the_ticket_tells_amount_tone_and_crop(
     master: Make, prepared: Make, houses: Mapping[str, House]
 ) -> None:
     house = with_settings(houses["coated-magazine"], amount=0.6)
-    request = PlacementRequest((60, 60), crop=Focus(0.2, 0.5))
-    ticket = ticket_of(prepared(master(values=draw(1200, 900) // 2), house, request=request))
+    request = PlacementRequest((30, 30), crop=Focus(0.2, 0.5))
+    ticket = ticket_of(prepared(master(values=draw(600, 450) // 2), house, request=request))
     assert ticket.amount == "0.6"
     assert float(ticket.bend) < 0.95  # a dark master is lifted
     assert ticket.crop == "focus 0.2 0.5"
@@ -146,14 +146,14 @@ def test_copies_for_the_screen_carry_its_profile(
     kind: str, suffix: str, master: Make, prepared: Make, houses: Mapping[str, House]
 ) -> None:
     house = with_settings(houses["screen"], format=kind)
-    made = prepared(master(), house, (60, 45), f"c.{suffix}", scale=1.0)
+    made = prepared(master(), house, (30, 22.5), f"c.{suffix}", scale=1.0)
     condition = made.copy.output.condition
     assert made.copy.header.icc == condition.profiles[made.copy.output.colour].read_bytes()
 
 
 def test_the_median_and_not_the_mean_is_lifted(master: Make, prepared: Make) -> None:
-    values = draw(1200, 900).astype(float)
-    dark = np.arange(900)[:, None, None] < 560
+    values = draw(600, 450).astype(float)
+    dark = np.arange(450)[:, None, None] < 280
     skewed = np.where(dark, values * 0.55 + 20, np.clip(190 + values * 0.2, 0, 255))
     path = master("skewed.tif", skewed.astype(np.uint8))
     made = prepared(path, "newsprint")
@@ -178,11 +178,11 @@ def test_a_master_that_changes_meanwhile_is_refused(
 
 
 def test_a_person_chooses_the_gray_mix(master: Make, prepared: Make) -> None:
-    red = np.zeros((900, 1200, 3), np.uint8)
-    red[..., 0] = np.linspace(60, 250, 1200).astype(np.uint8)
+    red = np.zeros((450, 600, 3), np.uint8)
+    red[..., 0] = np.linspace(60, 250, 600).astype(np.uint8)
     path = master("red.tif", red)
     plain = values_of(prepared(path, "mono", name="plain.tif")).mean()
-    request = PlacementRequest((80, 60), gray_mix=(1.0, 0.0, 0.0))
+    request = PlacementRequest((40, 30), gray_mix=(1.0, 0.0, 0.0))
     made = prepared(path, "mono", name="red.tif", request=request)
     assert values_of(made).mean() > plain + 30
     assert any("as a person asked" in step for step in made.steps)

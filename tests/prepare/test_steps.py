@@ -22,8 +22,8 @@ from pressworthy.values.placement import Crop, Focus, PlacementRequest
 
 Master = Callable[..., Path]
 Prepared = Callable[..., Made]
-ONE_TO_ONE = (101.6, 76.2)
-"""Where 1200 x 900 px are 300 ppi."""
+ONE_TO_ONE = (50.8, 38.1)
+"""Where 600 x 450 px are 300 ppi."""
 
 
 def setting(house: House, **changes: Any) -> House:
@@ -61,30 +61,30 @@ def star(luminance: float) -> float:
 
 class TestSize:
     def test_what_is_cut_and_brought_to_size(self, master: Master, prepared: Prepared) -> None:
-        made = prepared(master(), request=PlacementRequest((60, 60), crop=Focus()))
+        made = prepared(master(), request=PlacementRequest((30, 30), crop=Focus()))
         assert made.steps[:2] == (
-            "cropped to 900 x 900 px",
-            "brought to 709 x 709 px at 300 ppi",
+            "cropped to 450 x 450 px",
+            "brought to 354 x 354 px at 300 ppi",
         )
         assert ticket_of(made).crop == "focus 0.5 0.5"
-        high = PlacementRequest((101.6, 38.1), crop=Crop(0, 0.25, 1, 0.5))
+        high = PlacementRequest((50.8, 19.05), crop=Crop(0, 0.25, 1, 0.5))
         lower = prepared(master(), request=high, name="c.tif")
-        assert lower.steps[0] == "cropped to 1200 x 450 px"
+        assert lower.steps[0] == "cropped to 600 x 225 px"
         assert ticket_of(lower).crop == "crop 0 0.25 1 0.5"
         assert ticket_of(made).steps == "; ".join(made.steps)
 
     def test_what_is_kept(self, master: Master, prepared: Prepared) -> None:
         made = prepared(master(), size=ONE_TO_ONE)
-        assert made.steps[0] == "kept 1200 x 900 px at 300 ppi"
+        assert made.steps[0] == "kept 600 x 450 px at 300 ppi"
         assert not starts(made, "cropped") and ticket_of(made).crop == ""
         assert not any("mirrored" in step for step in made.steps)
 
     def test_too_few_pixels_keep_their_own_ppi_and_the_radius_that_goes_with_it(
         self, master: Master, prepared: Prepared
     ) -> None:
-        made = prepared(master(), size=(152.4, 114.3))
+        made = prepared(master(), size=(76.2, 57.15))
         assert made.steps[0] == (
-            "kept 1200 x 900 px at 200 ppi, its own: no pixels are invented to reach 300 ppi"
+            "kept 600 x 450 px at 200 ppi, its own: no pixels are invented to reach 300 ppi"
         )
         assert ticket_of(made).ppi == "200.0000"
         assert ticket_of(made).radius == "1.0000"
@@ -124,7 +124,7 @@ class TestTone:
         values = np.full((900, 1200, 3), 60, np.uint8)
         values[:, ::2] = 190
         house = setting(houses[name], amount=0)
-        made = prepared(master("lines.png", values), house, ONE_TO_ONE)
+        made = prepared(master("lines.png", values), house, (101.6, 76.2))
         median = star((shown_lightness(60) + shown_lightness(190)) / 2)
         moved = told(made, median, "", "lifted")
         # where half-way from black to paper it is to stand: as far as a slope of 1.5 lets
@@ -139,33 +139,33 @@ class TestTone:
     ) -> None:
         # of 25 columns one is black, one white, and nine are of a middle gray between two others
         levels = [0, *[80] * 7, *[120] * 9, *[160] * 7, 255]
-        values = np.repeat(np.array(levels, np.uint8), 48)
-        values = np.repeat(np.broadcast_to(values, (900, 1200))[..., None], 3, axis=2)
+        values = np.repeat(np.array(levels, np.uint8), 24)
+        values = np.repeat(np.broadcast_to(values, (450, 600))[..., None], 3, axis=2)
         made = prepared(master("grays.png", np.ascontiguousarray(values)), size=ONE_TO_ONE)
         seen = list(map(float, ticket_of(made).supplied.split()))
         lightness = [star(shown_lightness(level)) for level in (80, 120, 160)]
         assert seen == pytest.approx(lightness, abs=0.2)
 
     def test_what_is_light_is_left_so(self, master: Master, prepared: Prepared) -> None:
-        light = master("light.png", 255 - draw(1200, 900) // 12)
+        light = master("light.png", 255 - draw(600, 450) // 12)
         left(prepared(light), "of a high key picture", "high key")
 
     def test_what_is_dark_and_holds_lights_is_left_so(
         self, master: Master, prepared: Prepared
     ) -> None:
-        night = draw(1200, 900) // 12
-        night[:300] = 230
+        night = draw(600, 450) // 12
+        night[:150] = 230
         left(prepared(master("night.png", night)), "of a low key picture", "low key")
         # by candlelight a bit is lifted
-        dusk = draw(1200, 900) // 4
-        dusk[:300] = 230
+        dusk = draw(600, 450) // 4
+        dusk[:150] = 230
         made = prepared(master("dusk.png", dusk), name="d.tif")
         median = float(ticket_of(made).supplied.split()[1])
         assert 10 < median < 20
         told(made, median, " of a low key picture", "lifted")
         assert ticket_of(made).kind == "low key"
         # without the lights it is lifted whole
-        short = prepared(master("short.png", draw(1200, 900) // 4), name="s.tif")
+        short = prepared(master("short.png", draw(600, 450) // 4), name="s.tif")
         assert ticket_of(short).kind == ""
         told(short, float(ticket_of(short).supplied.split()[1]), "", "lifted")
         assert float(ticket_of(short).lift) > float(ticket_of(made).lift)
@@ -176,7 +176,7 @@ class TestTone:
     def test_what_a_person_asks_is_told(
         self, tone: str, lift: float, verb: str, master: Master, prepared: Prepared
     ) -> None:
-        made = prepared(master(), request=PlacementRequest((80, 60), tone=tone))
+        made = prepared(master(), request=PlacementRequest((40, 30), tone=tone))
         median = float(ticket_of(made).supplied.split()[1])
         moved = told(made, median, f", as a person asked ({tone})", verb)
         assert moved - median == pytest.approx(lift, abs=0.11)
@@ -187,13 +187,13 @@ class TestTone:
         self, sign: str, verb: str, master: Master, prepared: Prepared
     ) -> None:
         tone = f"{sign}30 L*"
-        made = prepared(master(), request=PlacementRequest((80, 60), tone=tone))
+        made = prepared(master(), request=PlacementRequest((40, 30), tone=tone))
         median = float(ticket_of(made).supplied.split()[1])
         told(made, median, f", as a person asked ({tone}), as far as a slope of 1.5 lets", verb)
         assert ticket_of(made).bend == ("0.6667" if sign == "+" else "1.5000")
 
     def test_as_supplied_is_left_so(self, master: Master, prepared: Prepared) -> None:
-        made = prepared(master(), request=PlacementRequest((80, 60), tone="as supplied"))
+        made = prepared(master(), request=PlacementRequest((40, 30), tone="as supplied"))
         left(made, "as a person asked (as supplied)", "")
         assert ticket_of(made).tone == "as supplied"
 
@@ -259,16 +259,16 @@ class TestSharpening:
         self, master: Master, prepared: Prepared, houses: dict[str, House]
     ) -> None:
         # a wave of 8 px: 1 + amount (1 - exp(-2 pi^2 radius^2 / 64)) of its contrast
-        x = np.arange(1200)
+        x = np.arange(600)
         wave = np.round(128 + 12 * np.sin(2 * np.pi * x / 8)).astype(np.uint8)
-        values = np.repeat(np.broadcast_to(wave, (900, 1200))[..., None], 3, axis=2)
+        values = np.repeat(np.broadcast_to(wave, (450, 600))[..., None], 3, axis=2)
         path = master("wave.png", np.ascontiguousarray(values))
 
         def contrast(amount: float, **more: float) -> float:
             settings = {"steepest": 1.0, "halo": 100.0, "threshold": 0.0, **more}
             house = setting(houses["mono"], amount=amount, **settings)
             made = prepared(path, house, ONE_TO_ONE, force=True)
-            ink = np.asarray(pixels(made.copy).numpy(), float)[300:600, 300:900]
+            ink = np.asarray(pixels(made.copy).numpy(), float)[150:300, 150:450]
             return float(ink.std())
 
         plain = contrast(0)
@@ -294,7 +294,7 @@ class TestColours:
     def test_the_black_point_and_the_intent_are_those_of_the_house(
         self, master: Master, prepared: Prepared, coated: House
     ) -> None:
-        dark = master("dark.png", draw(1200, 900) // 5)
+        dark = master("dark.png", draw(600, 450) // 5)
         named: dict[str, dict[str, Any]] = {"bpc": {}, "none": {"black_point_compensation": False},
                  "perceptual": {"intent": "perceptual"}}  # fmt: skip
         copies = [
@@ -330,7 +330,7 @@ class TestColours:
         mixing = replace(mono, output=replace(mono.output, gray_mix=(0.8, 0.15, 0.05)))
         made = prepared(master(), mixing)
         assert only(made, "gray of") == "gray of 0.8, 0.15, 0.05"
-        plain = prepared(master("g.tif", draw(1200, 900, channels=1), mode="gray",
+        plain = prepared(master("g.tif", draw(600, 450, channels=1), mode="gray",
                                 icc=_gray_profile()), mixing,
                          name="g.tif")  # fmt: skip
         assert not starts(plain, "gray of")
@@ -343,11 +343,11 @@ class TestColours:
         assert ticket_of(made).assumed == "opRGB"
 
     def test_flattened_and_turned(self, master: Master, prepared: Prepared) -> None:
-        seen = np.concatenate([draw(900, 1200), np.full((1200, 900, 1), 200, np.uint8)], axis=2)
+        seen = np.concatenate([draw(450, 600), np.full((600, 450, 1), 200, np.uint8)], axis=2)
         path = master("both.tif", seen, fields={"orientation": 6})
-        made = prepared(path, size=(101.6, 76.2))
+        made = prepared(path, size=ONE_TO_ONE)
         assert made.steps[:3] == (
-            "flattened on white", "turned upright", "kept 1200 x 900 px at 300 ppi",
+            "flattened on white", "turned upright", "kept 600 x 450 px at 300 ppi",
         )  # fmt: skip
 
 

@@ -88,7 +88,7 @@ def test_a_killed_run_gives_the_folder_back(
 @pytest.mark.usefixtures("no_fcntl")
 class TestTheLockFile:
     def test_keeps_the_command_out(self, master: Callable[..., Path], into: Path) -> None:
-        sizes = ("--house", "mono", "--size", "80x60mm", "--into", into)
+        sizes = ("--house", "mono", "--size", "40x30mm", "--into", into)
         prepare = python(HIDDEN + COMMAND, "prepare", master(), *sizes)
         with store.folder_for_copies(into):
             done = subprocess.run(prepare, capture_output=True, text=True, check=False)

@@ -55,11 +55,11 @@ def test_a_master_has_no_ticket(master: Master, codes: Callable[..., set[str]]) 
 
 
 def test_size(master: Master, prepared: Prepared, codes: Callable[..., set[str]]) -> None:
-    copy = prepared(master(), request=PlacementRequest((80, 60), 3, EDGES)).copy.path
+    copy = prepared(master(), request=PlacementRequest((40, 30), 3, EDGES)).copy.path
     assert codes(copy) == set()
-    assert codes(copy, size=(80, 60), bleed=3, edges=EDGES) == set()
-    assert codes(copy, size=(86, 66)) == set()  # the same pixels on the same paper
-    assert codes(copy, size=(70, 52.5), bleed=3, edges=EDGES) == {"other-size"}
+    assert codes(copy, size=(40, 30), bleed=3, edges=EDGES) == set()
+    assert codes(copy, size=(46, 36)) == set()  # the same pixels on the same paper
+    assert codes(copy, size=(35, 26.25), bleed=3, edges=EDGES) == {"other-size"}
 
 
 def test_output(master: Master, prepared: Prepared, codes: Callable[..., set[str]]) -> None:
@@ -85,12 +85,12 @@ def test_a_ticket_of_old_tells_the_conditions_profile_alone(
 def test_master(master: Master, prepared: Prepared, codes: Callable[..., set[str]]) -> None:
     path = master()
     copy = prepared(path).copy.path
-    write_picture(path, draw(1200, 900, seed=4), words=CREDITED)
+    write_picture(path, draw(600, 450, seed=4), words=CREDITED)
     assert codes(copy) == {"master-changed"}
     path.unlink()
     with pytest.raises(Unmeasured, match="pier.jpg"):
         codes(copy)
-    assert codes(copy, size=(70, 52.5)) == {"other-size"}  # that is known all the same
+    assert codes(copy, size=(35, 26.25)) == {"other-size"}  # that is known all the same
 
 
 def test_a_namesake_is_not_the_master(
@@ -145,14 +145,14 @@ def test_damaged(master: Master, prepared: Prepared, codes: Callable[..., set[st
     assert codes(copy) == {"damaged-ticket"}
 
 
-@pytest.mark.parametrize("number", [b"8o.0000", b"nan", b""])
+@pytest.mark.parametrize("number", [b"4o.0000", b"nan", b""])
 def test_a_number_that_is_none(
     number: bytes, master: Master, prepared: Prepared, codes: Callable[..., set[str]]
 ) -> None:
     copy = prepared(master()).copy.path
     data = copy.read_bytes()
-    assert b"80.0000" in data
-    copy.write_bytes(data.replace(b"80.0000", number.ljust(7)))
+    assert b"40.0000" in data
+    copy.write_bytes(data.replace(b"40.0000", number.ljust(7)))
     assert codes(copy) == {"damaged-ticket"}
 
 
@@ -240,7 +240,7 @@ def test_the_hash_in_the_ticket_is_of_the_pixels_a_reader_gets(
     master: Master, coated: House, tmp_path: Path
 ) -> None:
     def blank(master_sha256: str) -> Ticket:
-        order = Order(master(), tmp_path / "copy.jpg", PlacementRequest((80, 60)))
+        order = Order(master(), tmp_path / "copy.jpg", PlacementRequest((40, 30)))
         return ticket_for(order, coated, *planned(order, coated), master_sha256)
 
     ticket = blank("a master")

@@ -48,8 +48,8 @@ def in_romm(xyz: Any) -> Any:
 
 def lattice() -> Any:
     """Return the points of a lattice in CIELAB that opRGB or Display P3 holds, as ROMM RGB."""
-    steps = np.arange(-120, 121, 20.0)
-    lab = np.stack(np.meshgrid(np.arange(8, 100, 15.0), steps, steps), axis=-1).reshape(-1, 3)
+    steps = np.arange(-120, 121, 24.0)
+    lab = np.stack(np.meshgrid(np.arange(8, 100, 18.0), steps, steps), axis=-1).reshape(-1, 3)
     xyz = colour.Lab_to_XYZ(lab, WHITE)
     held = [
         np.all(np.abs(xyz @ np.linalg.inv(SPACES[name].colorants) - 0.5) <= 0.5, axis=1)
@@ -68,10 +68,10 @@ def anywhere(each: int) -> Any:
 def colours() -> Iterator[tuple[str, str, Any]]:
     """Yield (what it is, its RGB space, values): colours in order, at random, and of pictures."""
     yield "lattice", "ROMM RGB", lattice()
-    yield "random", "ROMM RGB", anywhere(40)
+    yield "random", "ROMM RGB", anywhere(25)
     data = pytest.importorskip("skimage.data")
     for name in PICTURES:
-        yield name, "sRGB", getattr(data, name)()[7::31, 7::31].reshape(-1, 3)
+        yield name, "sRGB", getattr(data, name)()[7::43, 7::43].reshape(-1, 3)
 
 
 def meant(values: Any, space: str, output: Output) -> Any:
@@ -127,8 +127,8 @@ def test_what_counts_lies_beyond_the_boundary(
         wanted.append(meant(values, space, output))
     counted, lab = np.concatenate(shifts) > tolerance, np.concatenate(wanted)
     distance = delta_e_2000(lab, nearest(lab, output))
-    assert len(counted) == len(distance) > 1000
-    assert 30 < (distance > tolerance).sum() < 600
+    assert len(counted) == len(distance) > 600
+    assert 20 < (distance > tolerance).sum() < 400
     assert np.mean(counted == (distance > tolerance)) >= 0.99
     assert counted[distance > tolerance + 0.5].all()
     assert not counted[distance < tolerance - 0.5].any()

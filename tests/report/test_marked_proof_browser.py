@@ -58,7 +58,6 @@ LANDINGS = """async () => {
     const landed = {};
     for (const link of document.querySelectorAll('a[href^="#"]')) {
         scrollTo(0, 0);
-        await settled();
         link.click();
         await settled();
         const target = document.querySelector(link.getAttribute('href'));
@@ -139,24 +138,40 @@ def context(chromium: Any) -> Callable[..., Any]:
     return begun
 
 
+def opened_in(context: Any, file: Path) -> Any:
+    """Open a page that keeps what it complains of and asks for."""
+    page = context.new_page()
+    page.problems = []
+    page.on("console", lambda message: page.problems.append(message.text))
+    page.on("pageerror", lambda error: page.problems.append(str(error)))
+    page.requested = []
+    page.on("request", lambda request: page.requested.append(request.url))
+    page.goto(file.as_uri())
+    return page
+
+
 @pytest.fixture
 def opened(context: Callable[..., Any], page_file: Path) -> Iterator[Callable[..., Any]]:
     pages = []
 
     def open_page(width: int = 1280, file: Path = page_file, **options: Any) -> Any:
-        page = context(width, **options).new_page()
-        pages.append(page)
-        page.problems = []
-        page.on("console", lambda message: page.problems.append(message.text))
-        page.on("pageerror", lambda error: page.problems.append(str(error)))
-        page.requested = []
-        page.on("request", lambda request: page.requested.append(request.url))
-        page.goto(file.as_uri())
-        return page
+        pages.append(opened_in(context(width, **options), file))
+        return pages[-1]
 
     yield open_page
     for page in pages:
         page.close()
+
+
+@pytest.fixture(scope="module")
+def untouched(context: Callable[..., Any], page_file: Path) -> Callable[..., Any]:
+    """Return the page of a width that is only looked at, opened once."""
+
+    @cache
+    def page(width: int = 1280) -> Any:
+        return opened_in(context(width), page_file)
+
+    return page
 
 
 def empty(sheet: np.ndarray) -> float:
@@ -186,9 +201,9 @@ def shown_names(page: Any) -> Any:
 class TestOpening:
     @pytest.mark.parametrize("width", WIDTHS)
     def test_fits_the_width_and_asks_for_nothing(
-        self, opened: Callable[..., Any], width: int
+        self, untouched: Callable[..., Any], width: int
     ) -> None:
-        page = opened(width)
+        page = untouched(width)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         assert page.problems == []
         outside = [url for url in page.requested if not url.startswith(("file:", "data:"))]
@@ -223,8 +238,8 @@ class TestOpening:
         assert max(beyond for _, _, beyond in page.evaluate(lines, ".box")) <= 0
         assert max(height for _, height, _ in page.evaluate(lines, ".box .n")) < 30
 
-    def test_every_picture_can_be_decoded(self, opened: Callable[..., Any]) -> None:
-        page = opened()
+    def test_every_picture_can_be_decoded(self, untouched: Callable[..., Any]) -> None:
+        page = untouched()
         broken = page.evaluate(
             """Promise.all([...document.images].map(i => {
                 const copy = new Image(); copy.src = i.src;
@@ -233,8 +248,8 @@ class TestOpening:
         )
         assert broken == []
 
-    def test_markup_in_names_and_captions_does_nothing(self, opened: Callable[..., Any]) -> None:
-        page = opened()
+    def test_markup_in_names_and_captions_does_nothing(self, untouched: Callable[..., Any]) -> None:
+        page = untouched()
         page.wait_for_timeout(200)
         assert page.evaluate("window.hit") is None
         assert f"{EVIL}.jpg" in shown_names(page)
@@ -251,8 +266,10 @@ class TestOpening:
         assert serious == []
 
     @pytest.mark.parametrize("width", WIDTHS)
-    def test_the_first_screen_shows_pictures(self, opened: Callable[..., Any], width: int) -> None:
-        page = opened(width)
+    def test_the_first_screen_shows_pictures(
+        self, untouched: Callable[..., Any], width: int
+    ) -> None:
+        page = untouched(width)
         drawn = page.evaluate(
             """[...document.querySelectorAll('.box img')].map(i => [
                 i.complete && i.naturalWidth, i.clientWidth, i.getBoundingClientRect().bottom])"""
@@ -263,8 +280,8 @@ class TestOpening:
         widths = sorted(wide for _, wide, _ in drawn)
         assert widths[-1] / widths[-2] == pytest.approx(108 / 54, rel=0.1)
 
-    def test_pictures_are_as_wide_as_their_places(self, opened: Callable[..., Any]) -> None:
-        page = opened(1280)
+    def test_pictures_are_as_wide_as_their_places(self, untouched: Callable[..., Any]) -> None:
+        page = untouched(1280)
         wide = page.evaluate(
             """Object.fromEntries([...document.querySelectorAll('.picture')].map(p =>
             [p.querySelector('.name').textContent, p.querySelector('.plate').clientWidth]))"""

@@ -456,7 +456,7 @@ def test_a_copy_for_plain_screens_is_not_asked_for_the_original(
 ) -> None:
     screen = houses["screen"]
     options, rule = screen.rules["file-weight"].options, registry.rules["file-weight"]
-    path, size = master(), PlacementRequest((150, 112.5))
+    path, size = master(values=draw(1200, 900)), PlacementRequest((150, 112.5))
     plain = prepared(path, screen, name="1x.jpg", request=size, scale=1.0).copy
     dense = prepared(path, screen, name="2x.jpg", request=size, scale=2.0).copy
     assert max(plain.header.upright()) < options["shortest long edge"]
@@ -466,8 +466,8 @@ def test_a_copy_for_plain_screens_is_not_asked_for_the_original(
 def test_a_cut_outs_paper_is_no_blown_highlight_on_its_copy(
     registry: Registry, coated: House, prepared: Any, master: Any
 ) -> None:
-    cut_out = np.concatenate([draw(1200, 900), np.full((900, 1200, 1), 255, np.uint8)], axis=2)
-    cut_out[:400, :, 3] = 0
+    cut_out = np.concatenate([draw(600, 450), np.full((450, 600, 1), 255, np.uint8)], axis=2)
+    cut_out[:200, :, 3] = 0
     copy = prepared(master("cut out.png", cut_out)).copy
     told = found(registry.rules["luminance"], copy, coated.rules["luminance"].options)
     assert not {"blown-highlights", "too-light"} & set(told)

@@ -80,7 +80,8 @@ def test_pictures_without_clean_edges_are_unmeasured(tmp_path: Path) -> None:
         ask(tmp_path, draw())
     with pytest.raises(Unmeasured):
         ask(tmp_path, np.full((480, 640, 3), 128, np.uint8))
-    fog = as_bytes(dead_leaves(480, 360, seed=3, blur=6.0, noise=1.0))
+    soft = unsharp(dead_leaves(480, 360, seed=3), 6.0, -1.0)
+    fog = as_bytes(soft + np.random.default_rng(3).normal(0, 1, soft.shape))
     with pytest.raises(Unmeasured):
         ask(tmp_path, fog)
 

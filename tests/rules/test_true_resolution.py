@@ -212,7 +212,7 @@ def test_pixels_repeated_one_way_only_are_no_enlargement(native: Any) -> None:
 def test_a_jpeg_halved_keeps_block_edges_4_px_apart_and_is_native(
     native: Any, tmp_path: Path
 ) -> None:
-    big = as_bytes(dead_leaves(1536, 1024, seed=23, blur=0.9, noise=2.0))
+    big = as_bytes(dead_leaves(1024, 768, seed=23, blur=0.9, noise=2.0))
     write_picture(tmp_path / "big.jpg", big, Q=60)
     half = Image.open(tmp_path / "big.jpg").convert("RGB").reduce(2)
     assert not ask(tmp_path, np.asarray(half))
