@@ -41,8 +41,10 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     page = picture.output.condition.profiles.get("cmyk")
     if embedded is None or page is None or isinstance(own, str):
         raise Unmeasured("no ICC profile tells which condition its inks were mixed for")
-    meant = to_lab(sample(picture), "CMYK", own)
-    printed = to_lab(sample(picture), "CMYK", page.read_bytes())
+    values, pages = sample(picture), page.read_bytes()
+    if own == pages:
+        return
+    meant, printed = to_lab(values, "CMYK", own), to_lab(values, "CMYK", pages)
     difference = float(delta_e_2000(meant, printed).mean())
     if difference > options["difference"]:
         anew = again(picture)

@@ -70,5 +70,5 @@ def _ppi(picture: Picture) -> float | None:
     return min(px / mm for px, mm in zip(part, place.covered(), strict=True)) * MM_PER_INCH
 
 
-rule = Rule("true-resolution", check, OPTIONS, CODES, __doc__ or "", version="4",
+rule = Rule("true-resolution", check, OPTIONS, CODES, __doc__ or "", version="5",
             masters_only=True)  # fmt: skip

@@ -19,6 +19,7 @@ import time
 import warnings
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import product
 from multiprocessing import Pool
 from pathlib import Path
 from typing import Any
@@ -223,7 +224,10 @@ def enlarged(source: Values, factor: float, kernel: str, size: tuple[int, int]) 
 
 
 def size_states(job: tuple[int, Photograph]) -> list[Sample]:
-    """Measure a photograph native, shrunk, soft, and enlarged by every factor."""
+    """Measure a photograph native, shrunk, soft, and enlarged by every factor.
+
+    Each whole, at most 1024 x 768 px, and small, its middle of at most 512 x 384 px.
+    """
     number, photo = job
     rng = np.random.default_rng(number)
     native = as_bytes(shrunk(photo, 1400))
@@ -271,15 +275,17 @@ def size_states(job: tuple[int, Photograph]) -> list[Sample]:
         pictures.append(({"state": "web", "factor": factor, "grid": "on"}, big))
     samples = []
     for label, picture in pictures:
-        for form in FORMATS:
-            image = saved(picture, form)
-            parts = luma_tiles(image, tile_places(image.width, image.height))
-            try:
-                numbers, lines = upscaling.features(parts)
-            except Unmeasured:
-                continue
-            measured = {"numbers": numbers, "lines": lines.astype(np.float32)}
-            samples.append(Sample(photo.name, {**label, "format": form}, measured))
+        for extent, shown in (("whole", picture), ("small", inner(picture))):
+            for form in FORMATS:
+                image = saved(shown, form)
+                parts = luma_tiles(image, tile_places(image.width, image.height))
+                try:
+                    numbers, lines = upscaling.features(parts)
+                except Unmeasured:
+                    continue
+                measured = {"numbers": numbers, "lines": lines.astype(np.float32)}
+                told = {**label, "format": form, "size": extent}
+                samples.append(Sample(photo.name, told, measured))
     return samples
 
 
@@ -739,17 +745,20 @@ def resolution_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, An
 
     numbers = np.array([s.measured["numbers"] for s in samples])
     group = np.array([s.group for s in samples])
-    state, form, grid = (column(samples, name) for name in ("state", "format", "grid"))
-    factor = column(samples, "factor")
+    state, form, grid, size = (
+        column(samples, name) for name in ("state", "format", "grid", "size")
+    )
+    factor, whole = column(samples, "factor"), size == "whole"
     classes = (factor >= 1.5).astype(int)
-    # a soft picture is what the suspicion means too; it is scored, not fitted
-    fit = ((factor == 1) & (state != "soft")) | (factor >= 1.5)
+    # what a soft picture is, suspicion means too: it is scored, not fitted, as small ones are
+    fit = whole & (((factor == 1) & (state != "soft")) | (factor >= 1.5))
     cuts = [upscaling.FEATURES.index(f"share {c:.2f} p97") for c in upscaling.CUTS]
 
     before_cells = numbers[:, : upscaling.BEFORE_CELLS]
 
     def fitted(rows: Any) -> tuple[Any, Any, Any]:
-        net = networks(numbers[rows], classes[rows], 8, 5, 1.0)
+        # by 5 networks a fit differed from the next by 10 softened pictures in 100
+        net = networks(numbers[rows], classes[rows], 8, 16, 1.0)
         sizes = Ridge(1.0).fit(numbers[rows][:, cuts], np.log(factor[rows]))
         larger = rows[factor[rows] > 1]
         above = (factor[larger] > 2).astype(int)
@@ -772,14 +781,15 @@ def resolution_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, An
         "| soft | shrunk | false proof: native | soft | shrunk |",
         "|---|---|---|---|---|---|---|---|---|---|---|",
     ]
-    for f in FORMATS:
-        here = form == f
+    for z, f in product(("whole", "small"), FORMATS):
+        here = (form == f) & (size == z)
         positive = here & (state == "enlarged") & (factor >= 1.5) & (grid == "on")
         negative = [here & (state == name) for name in ("native", "soft", "shrunk")]
         aucs = " | ".join(f"{auc(score[positive], score[n]):.3f}" for n in negative)
         early = " | ".join(f"{(chance[n] > SUSPICION).mean():.1%}" for n in (positive, *negative))
         proof = " | ".join(f"{(named[n] > 0).sum()} of {n.sum()}" for n in negative)
-        lines.append(f"| {f} | {aucs} | {early} | {proof} |")
+        named_so = f if z == "whole" else f"{z}, {f}"
+        lines.append(f"| {named_so} | {aucs} | {early} | {proof} |")
     lines += [
         "", "Proof by factor: share proven / of those, factor within 5 %:", "",
         "| format | " + " | ".join(f"{v:g}" for v in sorted((*FACTORS, *OFF_GRID))) + " |",
@@ -788,12 +798,12 @@ def resolution_table(samples: Sequence[Sample]) -> tuple[list[str], dict[str, An
     for f in FORMATS:
         cells = []
         for value in sorted((*FACTORS, *OFF_GRID)):
-            rows = (form == f) & (factor == value) & (state == "enlarged")
+            rows = whole & (form == f) & (factor == value) & (state == "enlarged")
             proven = rows & (named > 0)
             near = np.abs(named[proven] / value - 1) < 0.05
             cells.append(f"{proven.sum() / rows.sum():.0%} / {near.mean() if len(near) else 0:.0%}")
         lines.append(f"| {f} | " + " | ".join(cells) + " |")
-    unproven = (factor >= 1.5) & (named == 0) & (state == "enlarged")
+    unproven = whole & (factor >= 1.5) & (named == 0) & (state == "enlarged")
     error = np.abs(reach[unproven] / factor[unproven] - 1)
     lines += ["", f"Without proof the estimate is off by {np.median(error):.0%} (median)."]
     net, sizes, doubled = fitted(np.flatnonzero(fit))

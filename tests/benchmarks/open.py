@@ -135,7 +135,9 @@ def decision(page: Any) -> float:
 
 
 def judged(page: Any, count: int) -> None:
-    page.get_by_text(f"All {count} pictures judged").wait_for(timeout=3_600_000)
+    # the line alone is asked: a search through all words would fill the heap that is weighed
+    line = page.locator("#judged", has_text=f"All {count} pictures judged")
+    line.wait_for(timeout=3_600_000)
     page.wait_for_timeout(1500)
 
 

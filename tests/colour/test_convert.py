@@ -10,7 +10,7 @@ import pytest
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.colour.convert import as_vips, convert, to_lab
+from pressworthy.colour.convert import as_vips, convert, to_lab, to_lightness
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.house import House
 from pressworthy.values.finding import Unmeasured
@@ -45,6 +45,20 @@ def test_one_after_the_other_to_the_last_bit(dtype: Any) -> None:
                 values, profile = coloured(size, dtype), rgb_profile(space)
                 lab = to_lab(values, "RGB", profile, black_point=black_point)
                 assert np.array_equal(lab, alone(values, profile, black_point))
+
+
+@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
+@pytest.mark.parametrize(("mode", "channels"), [("CMYK", 4), ("gray", 1)])
+def test_lightness_alone_is_that_of_the_colour(
+    coated: House, dtype: Any, mode: str, channels: int
+) -> None:
+    profile = coated.output.condition.profiles[mode.lower()].read_bytes()
+    values = coloured((40, 60), dtype, channels)
+    for black_point in (True, False):
+        lab = to_lab(values, mode, profile, black_point=black_point)
+        found = to_lightness(values, mode, profile, black_point=black_point)
+        assert found.shape == (40, 60)
+        assert np.abs(found - lab[..., 0]).max() < 0.002
 
 
 def test_a_profile_that_is_written_anew_is_read_anew(coated: House, tmp_path: Path) -> None:

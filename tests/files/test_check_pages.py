@@ -97,6 +97,32 @@ def test_the_rules_judge_what_the_pages_show(pdf: Path, capsys: pytest.CaptureFi
     assert report["sums"][0]["counts"] == report["sums"][1]["counts"]
 
 
+def test_the_text_tells_which_pictures_were_not_judged_and_why(
+    pdf: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    main(["check", "--pages", str(pdf), "--house", "mono"])
+    lines = [" ".join(part.split()) for part in capsys.readouterr().out.split("\n\n")]
+    (told,) = (part for part in lines if part.startswith("not judged"))
+    assert "issue.pdf, page 1, picture 4; issue.pdf, page 2, picture 4: " in told
+    assert "no reader sees it" in told
+    assert not any("picture 4" in part for part in lines if part.startswith("pass "))
+    foot = lines[-1]
+    assert foot.count("1 not judged.") == 2 and "; 2 not judged." in foot
+    assert "passed" not in foot
+
+
+def test_a_finding_of_the_page_does_not_hide_that_its_picture_was_not_judged(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    objects = {"A": image(draw(120, 90), "/DeviceRGB")}
+    path = write_pages(tmp_path / "p.pdf", at("A", 900, 900, 40, 30), objects, page=PAGE)
+    main(["check", "--pages", str(path), "--house", "mono"])
+    told = " ".join(capsys.readouterr().out.split())
+    assert "page-printing no-intent" in told
+    assert "not judged the picture itself: clipped away: no reader sees it" in told
+    assert "1 with a note." in told
+
+
 def test_the_remedy_names_the_file_to_prepare(
     pdf: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -14,11 +14,12 @@ from pressworthy.house import House
 from pressworthy.jobs import Run, Task
 from pressworthy.jobs.proofing import proof_picture
 from pressworthy.jobs.pull import SCREEN_PPI
-from pressworthy.jobs.pull.close_ups import as_read, at_pixels, on_screen
+from pressworthy.jobs.pull.close_ups import as_read, on_screen, page_at_pixels
 from pressworthy.plugins import Registry
 from pressworthy.prepare.charts import dead_leaves
 from pressworthy.print.eye import as_seen, low_pass, mm_per_degree
-from pressworthy.print.printlook import dots_light, press_of
+from pressworthy.print.optics import coarser
+from pressworthy.print.printlook import Part, dots_light, press_of, printed_light
 from pressworthy.testing import CREDITED, draw, write_picture
 from pressworthy.values.placement import PlacementRequest
 from pressworthy.values.units import MM_PER_INCH
@@ -29,9 +30,14 @@ PPI, DISTANCE = 300, 317.5
 @pytest.fixture(scope="module")
 def page(houses: dict[str, House]) -> np.ndarray:
     """Return the light of a square inch of a printed scene, as close-ups are made of it."""
-    scene = dead_leaves(PPI, PPI, seed=4, noise=0, smallest=2).mean(axis=2, keepdims=True)
-    press = replace(press_of(houses["mono"].output.condition), device=PPI * 3)
-    return dots_light(255 - np.rint(scene).astype(np.uint8), PPI, press)
+    press = press_of(houses["mono"].output.condition)
+    return printed_light(scene(), PPI, press, fine=2)
+
+
+def scene() -> np.ndarray:
+    """Return the tones of a square inch."""
+    gray = dead_leaves(PPI, PPI, seed=4, noise=0, smallest=2).mean(axis=2, keepdims=True)
+    return np.asarray(255 - np.rint(gray), np.uint8)
 
 
 def arrived(page: np.ndarray, shown: np.ndarray) -> Callable[[float], float]:
@@ -69,7 +75,7 @@ def seen(light: np.ndarray, ppi: float) -> np.ndarray:
     ("ppi", "cycles"), [(SCREEN_PPI, 4.0), (SCREEN_PPI, 7.0), (220, 7.0), (220, 12.0), (220, 15.8)]
 )
 def test_at_its_true_size_the_eye_comes_once(page: np.ndarray, ppi: float, cycles: float) -> None:
-    shown = on_screen(at_pixels(page), 1, 1, ppi)[..., 1]
+    shown = on_screen(coarser(page, 2), 1, 1, ppi)[..., 1]
     assert shown.shape == (ppi, ppi)
     meant = float(low_pass(np.array([cycles / mm_per_degree(DISTANCE)]), DISTANCE)[0])
     assert arrived(page[1], seen(shown, ppi))(cycles) == pytest.approx(meant, abs=0.03)
@@ -77,18 +83,31 @@ def test_at_its_true_size_the_eye_comes_once(page: np.ndarray, ppi: float, cycle
 
 def test_the_enlarged_one_has_passed_the_eye(page: np.ndarray) -> None:
     """At 15.8 cycles/degree .70 of the contrast reaches the eye, and .49 would if it came twice."""
-    read = as_read(at_pixels(page), PPI, DISTANCE)[..., 1]
+    read = as_read(coarser(page, 2), PPI, DISTANCE)[..., 1]
     assert arrived(page[1], read)(15.8) == pytest.approx(0.70, abs=0.03)
     assert arrived(page[1], seen(read, PPI))(15.8) == pytest.approx(0.49, abs=0.03)
 
 
 def test_a_screen_shows_nothing_finer_than_its_pixels(page: np.ndarray) -> None:
     """No beat of dots and pixels: a flat tint stays flat."""
-    dots = 0.5 + 0.4 * np.cos(2 * np.pi * 152.4 / 900 * np.arange(900))
-    tint = np.broadcast_to(dots, (3, 900, 900)).astype(np.float32)
-    shown = on_screen(at_pixels(tint), 1, 1)[8:-8, 8:-8]
+    dots = 0.5 + 0.4 * np.cos(2 * np.pi * 152.4 / 600 * np.arange(600))
+    tint = np.broadcast_to(dots, (3, 600, 600)).astype(np.float32)
+    shown = on_screen(coarser(tint, 2), 1, 1)[8:-8, 8:-8]
     assert shown.mean() == pytest.approx(0.5, abs=0.005)
     assert np.ptp(shown) < 0.02
+
+
+@pytest.mark.parametrize("part", [Part(100, 120, 90, 80), Part(0, 220, 90, 80)])
+def test_its_light_is_that_of_every_dot(houses: dict[str, House], part: Part) -> None:
+    """Within the copy and in its corner, seen too broadly to tell where the dots stand."""
+    press = press_of(houses["mono"].output.condition)
+    found = page_at_pixels(scene(), part, PPI, press)[1]
+    # nine dots of a device to a pixel each way
+    dots = dots_light(scene(), PPI, replace(press, device=PPI * 9), part)[1]
+    wanted = dots.reshape(part.height, 9, part.width, 9).mean(axis=(1, 3))
+    assert found.shape == wanted.shape
+    broad = (one.reshape(10, 8, 15, 6).mean(axis=(1, 3)) for one in (found, wanted))
+    assert np.abs(np.subtract(*broad)).max() < 0.03
 
 
 def test_the_houses_distance_reaches_print_look_and_close_ups(

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ctypes
 import json
-import multiprocessing
 import os
 import signal
 import subprocess
@@ -325,32 +324,55 @@ def test_what_a_rule_says_too_much_is_cut_and_told(
 
 
 ASKED = """
-import sys
-from pressworthy.jobs.running.worker import Worker, _context, packed
+import os, sys, threading
+from pathlib import Path
+from pressworthy.jobs.running import birth
+from pressworthy.jobs.running.cache import Cache
+from pressworthy.jobs.running.worker import Worker, packed
 from pressworthy.plugins import load
+
+def tell(pipe, wanted):
+    birth.as_new({})
+    files = "/proc/self/fd"
+    links = [f"{files}/{number}" for number in os.listdir(files)] if os.path.isdir(files) else []
+    opened = [os.readlink(link) for link in links if os.path.islink(link)]
+    pipe.send(([name for name in wanted if name in sys.modules], opened))
 
 if __name__ == "__main__":
     load()
-    context = _context("")
+    if sys.argv[1] == "two threads":
+        threading.Thread(target=threading.Event().wait, daemon=True).start()
+    cache = Cache(Path(sys.argv[2]))
     worker = Worker(packed(str, (), 1_500_000_000))
+    context = birth.context("")
     ours, theirs = context.Pipe()
-    ask = "import sys; pipe.send([name for name in wanted if name in sys.modules])"
-    child = context.Process(target=exec, args=(ask, {"pipe": theirs, "wanted": sys.argv[1:]}))
-    child.start()
-    print(*ours.recv())
+    held = os.readlink(f"/proc/self/fd/{worker.pipe.fileno()}") if os.path.isdir("/proc") else ""
+    child = birth.begin(context, tell, (theirs, sys.argv[3:]), (ours,))
+    loaded, opened = ours.recv()
     child.join()
+    print(context.get_start_method())
+    print(*loaded)
+    print(held in opened, any(name.startswith(sys.argv[2]) for name in opened))
+    cache._try(lambda base: base.execute("SELECT 1 FROM files"))
+    print(cache.trouble)
     worker.end(at_once=True)
 """
-"""A child of the server of forks that does nothing of its own tells what it was born with."""
+"""A process that is begun as a worker is, and does nothing else, tells what it is born with."""
 
 
-@pytest.mark.skipif(
-    "forkserver" not in multiprocessing.get_all_start_methods(), reason="no server of forks here"
-)
-def test_workers_are_born_with_what_they_need(tmp_path: Path) -> None:
+@pytest.mark.skipif(os.name == "nt", reason="nothing is forked here")
+@pytest.mark.parametrize("threads", ["one thread", "two threads"])
+def test_workers_are_born_with_what_they_need_and_nothing_of_their_parents(
+    threads: str, tmp_path: Path
+) -> None:
     script = tmp_path / "asked.py"
     script.write_text(ASKED)
     wanted = ["pressworthy.jobs", "pressworthy_rules.sharpening", "numpy.fft", "PIL.Image"]
-    call = [sys.executable, str(script), *wanted, "not.there"]
+    call = [sys.executable, str(script), threads, str(tmp_path / "kept"), *wanted, "not.there"]
     told = subprocess.run(call, capture_output=True, text=True, check=True, timeout=60).stdout
-    assert told.split() == wanted
+    method, loaded, held, trouble = told.split("\n")[:4]
+    alone = sys.platform == "linux" and threads == "one thread"
+    assert method == ("fork" if alone else "forkserver")
+    assert loaded.split() == wanted
+    # neither the pipe to another worker nor the cache's file
+    assert (held, trouble) == ("False False", "")

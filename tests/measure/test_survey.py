@@ -14,7 +14,15 @@ from numpy.typing import NDArray
 from pressworthy.files import opening
 from pressworthy.files.opening import hash_pixels
 from pressworthy.measure import pixels as measured
-from pressworthy.measure.pixels import busy_places, lost_pixels, pixels, small_copy, survey, tiles
+from pressworthy.measure.pixels import (
+    busy_places,
+    decode_now,
+    lost_pixels,
+    pixels,
+    small_copy,
+    survey,
+    tiles,
+)
 from pressworthy.measure.press import ink_coverage
 from pressworthy.measure.survey import MOST_TILES, SMALL_PX, TILE, look_through, tile_places
 from pressworthy.measure.ticket import pixel_hash
@@ -142,6 +150,17 @@ def test_a_jpeg_is_decoded_once_and_its_end_seen(
     assert lost_pixels(picture) == ""
     off = np.abs(survey(picture).small.astype(int) - plain.small)
     assert off[:-1].sum() == 0 and off.max() <= (8 if subsample == "on" else 0)
+    # kept whole meanwhile, it is looked at no more
+    monkeypatch.setattr(measured, "decode", None)
+    kept = a_picture(path)
+    decode_now(kept)
+    monkeypatch.setattr(measured, "in_step", None)
+    assert lost_pixels(kept) == ""
+    assert np.array_equal(small_copy(kept), survey(picture).small)
+    whole = opening.decode(path)
+    off = np.abs(pixels(kept).numpy().astype(int) - whole.numpy())
+    assert off[:-1].sum() == 0 and off.max() <= (8 if subsample == "on" else 0)
+    assert pixels(kept).interpretation == whole.interpretation
 
 
 @pytest.mark.parametrize("size", [(333, 96), (2100, 960)])
@@ -162,3 +181,27 @@ def test_damage_is_told_as_when_it_is_read_whole(tmp_path: Path) -> None:
     for measure in (survey, pixels, pixel_hash):
         with pytest.raises(Unmeasured, match="damaged or cut short"):
             measure(a_picture(path))
+
+
+@pytest.mark.parametrize("part", [0.5, 0.999])
+def test_damage_is_told_of_what_was_to_be_kept_whole(part: float, tmp_path: Path) -> None:
+    path = write_picture(tmp_path / "p.jpg", draw(1600, 1200))
+    data = path.read_bytes()
+    path.write_bytes(data[: int(len(data) * part)])
+    picture = a_picture(path)
+    decode_now(picture)
+    for measure in (survey, pixels, lost_pixels):
+        with pytest.raises(Unmeasured, match="damaged or cut short"):
+            measure(picture)
+
+
+def test_a_jpeg_that_is_too_large_for_memory_waits_in_a_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = write_picture(tmp_path / "p.jpg", draw(640, 480))
+    monkeypatch.setattr(opening, "IN_MEMORY_BYTES", 640 * 480)
+    assert opening.in_step(path, exactly=True)
+    assert opening.in_step(path, exactly=True, kept=True) is None
+    picture = a_picture(path)
+    decode_now(picture)
+    assert np.array_equal(small_copy(picture), small_copy(a_picture(path)))

@@ -30,6 +30,7 @@ ROUTES: dict[str, tuple[str, tuple[str, ...]]] = {
     "/news": ("GET", ("/news",)),
     "/part/{name}": ("GET", ("/part/top", "/part/glances", "/part/record")),
     "/pages": ("GET", ("/pages",)),
+    "/pages/changed": ("POST", ("/pages/changed",)),
     "/pages/in-view": ("POST", ("/pages/in-view",)),
     "/pages/place": ("POST", ("/pages/place",)),
     "/pages/{id}": ("GET", ("/pages/ID",)),

@@ -79,7 +79,7 @@ def test_the_worst_come_first_and_the_first_thing_to_do_is_theirs(desk: Desk) ->
     assert weights == sorted(weights) and len(weights) == 7
     assert verdicts[0] and verdicts[0].worst() is Severity.STOP
     told = sheet.next_thing(desk)
-    assert (told.kind, told.picture) == ("picture", desk.lines[desk.order[0]].number)
+    assert (told.kind, told.to) == ("picture", f"p{desk.lines[desk.order[0]].number}")
 
 
 def test_a_decision_makes_only_its_picture_be_judged_again(desk: Desk) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from asked import HOME, PORT, asked
+from asked import COOKIE, HOME, KEYS, OURS, asked
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
@@ -11,16 +11,12 @@ from starlette.routing import Route
 
 from pressworthy.open_proof.entry import Entry, Keys
 
-KEYS = Keys(PORT)
-
 
 async def inside(request: Request) -> Response:
     return PlainTextResponse("inside")
 
 
 APP = Entry(Starlette(routes=[Route("/{rest:path}", inside, methods=["GET", "POST", "PUT"])]), KEYS)
-COOKIE = {"cookie": f"{KEYS.cookie}={KEYS.pass_}"}
-OURS = {**COOKIE, "origin": f"http://{HOME}"}
 
 
 def test_the_key_in_the_first_address_gives_a_cookie_that_no_script_reads_and_no_site_sends() -> (

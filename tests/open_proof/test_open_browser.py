@@ -370,8 +370,9 @@ def test_nothing_is_found_by_axe_in_any_state_or_width(
 ) -> None:
     _, _, sheet = finished
     page = sheet.page
-    sheet.picture("crew.tif").get_by_text("before and after").click()
-    page.locator(".split .stage img").first.wait_for()
+    crew = sheet.picture("crew.tif")
+    crew.get_by_text("before and after").click()
+    crew.locator(".split .stage img").first.wait_for()
     fog = sheet.picture("fog.jpg")
     for words in ("place it", "crop it", "otherwise"):
         fog.get_by_text(words, exact=True).click()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -155,15 +156,53 @@ def test_a_browser_names_pages_by_ids_and_learns_nothing_else(
     status, _, html = asked(app, "/pages", headers=OURS)
     assert status == 200 and str(folder) not in html and "<script" not in html
     page = pages.plan().pages[0]
-    status, _, leaf = asked(app, f"/pages/{id_of(page)}", headers=OURS)
-    assert status == 200 and leaf.startswith("<figure") and leaf.count("<figure") == 1
+    status, _, spread = asked(app, f"/pages/{id_of(page)}", headers=OURS)
+    assert status == 200 and spread.startswith("<li") and f'id="leaf-{id_of(page)}"' in spread
     for bad in ("pages.pdf", "..%2f..%2fissue.csv", "0" * 12, "%00"):
         assert asked(app, f"/pages/{bad}", headers=OURS)[0] == 404
     for body, wanted in (({"ids": ["x", "../y"]}, 200), ({"ids": [1]}, 400), ({}, 400)):
         assert asked(app, "/pages/in-view", "POST", OURS, sent(body))[0] == wanted
+    for stamps in (None, ["x"], {"x": 1}):
+        assert asked(app, "/pages/changed", "POST", OURS, sent({"stamps": stamps}))[0] == 400
     stranger = {**OURS, "origin": "http://stranger.example"}
-    for path in ("/pages/in-view", "/pages/place"):
-        assert asked(app, path, "POST", stranger, sent({"ids": []}))[0] == 403
+    for path in ("/pages/in-view", "/pages/place", "/pages/changed"):
+        assert asked(app, path, "POST", stranger, sent({"ids": [], "stamps": {}}))[0] == 403
+
+
+def test_a_browser_is_sent_what_has_changed_and_it_bare(
+    pages: PageDesk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    calm(monkeypatch)
+    app = application(pages.desk, KEYS, pages)
+    moved(pages)
+
+    def told(stamps: dict[str, str]) -> tuple[dict[str, str], str]:
+        """Return the stamp of each spread that is sent, and all that is."""
+        status, _, html = asked(app, "/pages/changed", "POST", OURS, sent({"stamps": stamps}))
+        assert status == 200
+        return dict(re.findall(r'data-id="(\w+)"[^>]* data-stamp="(\w+)"', html)), html
+
+    stamps, html = told({})
+    plan = pages.plan().pages
+    assert len(stamps) == html.count('<li class="spread') == 2
+    assert all(f'id="leaf-{id_of(page)}"' in html for page in plan)
+    # its words and links, nothing drawn, no margin, no node for a line's end
+    assert html.count('class="on-page') == sum(len(page.boxes) for page in plan)
+    assert not re.search(r'<img|class="(frame|sign|margin)"|>\n *<', html)
+    for id, stamp in stamps.items():
+        filled = asked(app, f"/pages/{id}", headers=OURS)[2]
+        assert f'data-stamp="{stamp}"' in filled and 'class="frame"' in filled
+    again, same = told(stamps)
+    assert again == {} and same.count('<li class="same"') == 2
+    assert "2 pages" in same and len(same) < len(html)
+    first, second = stamps
+    changed, one = told({first: stamps[first], second: "of old"})
+    assert list(changed) == [second] and one.count('<li class="same"') == 1
+    # a page that is drawn as it prints is another, though bare it has the same words
+    pages.show([first])
+    moved(pages)
+    changed, _ = told(stamps)
+    assert list(changed) == [first]
 
 
 def test_pictures_are_placed_as_on_the_pages(

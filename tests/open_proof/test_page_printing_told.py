@@ -18,7 +18,7 @@ from pressworthy.commands.main import main
 from pressworthy.jobs import Run
 from pressworthy.jobs.accepting import Accepting
 from pressworthy.jobs.pull import Pull
-from pressworthy.open_proof import page_sheet
+from pressworthy.open_proof import guidance, page_sheet
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.page_desk import PageDesk, id_of
 from pressworthy.open_proof.server import application
@@ -141,13 +141,19 @@ def test_the_sheet_tells_what_the_command_tells(
         ("3", "page-inks/overprint"): "note",
     }
     html = page_sheet.pages(pages)
-    first, second, third = (page_sheet.leaf(pages, id_of(page)) for page in pages.plan().pages)
+    first, second, third = (leaf_of(pages, id_of(page)) for page in pages.plan().pages)
     # the page's own stand at its leaf, what is of one picture with its box
     assert second and "page printing: no trim box" in second and 'kind stop" data-look' in second
     assert first and "page printing: no intent" in first and "stop" in first
     assert third and "page inks: overprint" in third and "page printing" not in third
     assert "3 pages, 3 with something to look at" in html
     assert "It is so of 3 pages from 1 on." in html and str(folder) not in html
+
+
+def leaf_of(pages: PageDesk, id: str) -> str:
+    """Return a page as the sheet shows it, without the margin of its spread."""
+    spread = page_sheet.spread(pages, id) or ""
+    return spread.partition(f'id="leaf-{id}"')[2].partition("</figure>")[0]
 
 
 def decided(
@@ -184,7 +190,7 @@ def test_a_remark_on_a_page_is_accepted_as_others_are_and_taken_back(
     assert sorted(accepted) == sorted(asked_of)
     html = page_sheet.pages(pages)
     assert "accepted by Ada Quillon until 2099-06-30: the printer knows of it" in html
-    assert "data-look" not in (page_sheet.leaf(pages, by_page["2"]) or "data-look")
+    assert "data-look" not in (leaf_of(pages, by_page["2"]) or "data-look")
     record = asked(app, "/part/record", headers=OURS)[2]
     assert "page-printing/no-trim-box, the printer knows of it: page 2" in record
     # of the pictures' own files it is no matter
@@ -199,6 +205,50 @@ def test_a_remark_on_a_page_is_accepted_as_others_are_and_taken_back(
     assert asked(app, "/take-back", "POST", OURS, sent({"decision": first}))[0] == 200
     shown = agree(pages, folder, capsys)
     assert all(remark.kind != "waived" for remark in shown.values())
+
+
+def test_the_next_thing_counts_what_is_to_be_answered_on_pages(pages: PageDesk) -> None:
+    app = application(pages.desk, KEYS, pages)
+    by_page = {page.page: id_of(page) for page in pages.plan().pages}
+    stops = {"1": "page-inks/spot-ink", "2": "page-printing/no-trim-box"}
+
+    def told() -> str:
+        status, _, html = asked(app, "/part/top", headers=OURS)
+        assert status == 200
+        return html.partition('id="next"')[2].partition("</p>")[0]
+
+    assert f'href="#leaf-{by_page["1"]}">Decide on page 1: spot ink, ' in told()
+    assert "One further stop of a page waits too." in told()
+    while pages.desk._judge(urgent=False):
+        pass
+    # its own stops come first
+    assert "Decide on fog.jpg: too few pixels" in told() and "2 stops of pages wait too." in told()
+    wanted = {"Let them be judged": True, "Leave no stop": False}
+    assert {step.what: step.done for step in way(pages)}.items() >= wanted.items()
+    heard: list[str] = []
+    stop = pages.desk.listen(lambda what, _: heard.append(what))
+    for page, finding in stops.items():
+        fields = {"finding": finding, **WORDS}
+        assert decided(app, pages, "accept", by_page[page], fields) == (200, "")
+        assert ("stop of a page waits" in told()) is (page == "1")
+    stop()
+    assert "top" in heard
+    assert "of a page" not in told() and "of pages" not in told()
+
+
+def test_a_page_alone_keeps_the_way_from_leaving_no_stop(
+    pages: PageDesk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    while pages.desk._judge(urgent=False):
+        pass
+    monkeypatch.setattr(guidance, "_is_stopped", lambda *_: False)
+    done = {step.what: step.done for step in way(pages)}
+    assert done["Leave no stop"] is False
+    assert {step.what: step.done for step in guidance.way(pages.desk)}["Leave no stop"]
+
+
+def way(pages: PageDesk) -> list[guidance.Step]:
+    return guidance.way(pages.desk, pages.asked())
 
 
 def test_of_a_page_nothing_else_is_decided(pages: PageDesk, folder: Path) -> None:

@@ -57,13 +57,18 @@ def test_a_picture_is_decoded_once_for_all_that_is_shown_of_it(
     path = master()
     made = make(Order(path, tmp_path / "alone.tif", PLACED), house).copy.path.read_bytes()
     opened: list[Path] = []
-    once = opening.decode
 
-    def watched(at: Path) -> Any:
-        opened.append(at)
-        return once(at)
+    def watched(once: Callable[..., Any]) -> Callable[..., Any]:
+        def read(at: Path, **how: Any) -> Any:
+            found = once(at, **how)
+            if found is not None:
+                opened.append(at)
+            return found
 
-    monkeypatch.setattr(measured, "decode", watched)
+        return read
+
+    monkeypatch.setattr(measured, "decode", watched(opening.decode))
+    monkeypatch.setattr(measured, "in_step", watched(opening.in_step))
     rendering = sys.modules["pressworthy.prepare.render"]  # its package has a function of that name
     monkeypatch.setattr(rendering, "stream", lambda at: opened.append(at))
     picture = take_in(path, output_for(house, 0), PLACED)

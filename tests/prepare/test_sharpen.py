@@ -6,12 +6,11 @@ import numpy as np
 import pytest
 import pyvips
 
-from pressworthy.prepare.sharpen import Sharpening, boosts, radius_for, sharpen
+from pressworthy.prepare.sharpen import Sharpening, blurred, boosts, radius_for, reach, sharpen
 
 
 def applied(values: np.ndarray, how: Sharpening) -> np.ndarray:
-    image = pyvips.Image.new_from_array(values.astype(np.float32))
-    return np.asarray(sharpen(image, how).numpy())
+    return sharpen(values.astype(np.float32), how)
 
 
 def test_the_radius_is_an_angle() -> None:
@@ -64,6 +63,23 @@ def test_the_least_radius_is_one_that_sharpens() -> None:
 
 
 def test_no_amount_or_no_radius_changes_nothing() -> None:
-    image = pyvips.Image.black(8, 8).cast("float")
+    image = np.zeros((8, 8), np.float32)
     assert sharpen(image, Sharpening(1.5, 0, 0, 10)) is image
     assert sharpen(image, Sharpening(0.1, 1, 0, 10)) is image
+
+
+@pytest.mark.parametrize("radius", [0.3, 0.55, 1.5, 4.2])
+@pytest.mark.parametrize("size", [(1, 1), (5, 33), (97, 64), (64, 131)])
+def test_a_blur_is_that_of_libvips(radius: float, size: tuple[int, int]) -> None:
+    values = np.random.default_rng(2).uniform(0, 100, size).astype(np.float32)
+    image = pyvips.Image.new_from_array(values)
+    known = image.gaussblur(radius, min_ampl=0.001, precision="float").numpy()
+    assert blurred(values, radius) == pytest.approx(known.reshape(size), abs=2e-4)
+
+
+def test_rows_are_sharpened_as_in_the_whole_where_those_around_are_there() -> None:
+    how = Sharpening(1.5, 1.0, 1.0, 10.0)
+    values = np.random.default_rng(3).uniform(20, 80, (90, 70)).astype(np.float32)
+    around = reach(how)
+    part = sharpen(values[30 - around : 60 + around], how)[around:-around]
+    assert part == pytest.approx(sharpen(values, how)[30:60], abs=0.01)

@@ -12,6 +12,8 @@ from pressworthy.colour.convert import convert, to_lab
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.icc import parse
 from pressworthy.house import House, load_house
+from pressworthy.measure.lightness import own_lightness
+from pressworthy.measure.press import lightness_lost
 from pressworthy.plugins import Registry
 from pressworthy.testing import a_picture, draw, found, write_picture
 from pressworthy.values.finding import Unmeasured
@@ -183,6 +185,21 @@ class TestToneRange:
         assert lost("newsprint", 0, 0, 0, 255) == set()
         # three colours at 91 % print within 0.8 L* of all three full
         assert lost("newsprint", 232, 232, 232, 0) == set()
+
+    @pytest.mark.parametrize("house", ["coated-magazine", "newsprint"])
+    def test_a_lightness_that_is_known_is_the_same_one(
+        self, registry: Registry, tmp_path: Path, house: str
+    ) -> None:
+        """Of inks for this press and, where that would be another's lightness, for another."""
+        profile = condition(registry, "coated-magazine").profiles["cmyk"]
+        inks = (convert(draw(), "RGB", "srgb", profile) >> 8).astype(np.uint8)
+        path = write_picture(tmp_path / "p.tif", inks, mode="CMYK", icc=profile.read_bytes())
+        output = load_house(house, registry).output
+        first, second = (a_picture(path, output=output) for _ in range(2))
+        own_lightness(second)
+        lost = lightness_lost(first, 70)
+        assert np.abs(lost - lightness_lost(second, 70)).max() < 0.01
+        assert lost.max() > 1
 
     def test_a_screen_has_no_dots(self, ask: Any, registry: Registry, tmp_path: Path) -> None:
         output = load_house("screen", registry).output

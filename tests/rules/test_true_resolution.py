@@ -10,7 +10,13 @@ import pytest
 from dead_leaves import as_bytes, dead_leaves, unsharp
 from PIL import Image
 
-from pressworthy.measure.upscaling import times_repeated, true_resolution
+from pressworthy.measure.upscaling import (
+    PROVEN,
+    as_over_four,
+    line_spectra,
+    times_repeated,
+    true_resolution,
+)
 from pressworthy.testing import a_picture, found, write_picture
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.placement import PlacementRequest
@@ -134,6 +140,39 @@ def test_the_same_pixels_give_the_same_answer(native: Any, tmp_path: Path) -> No
 def test_fourfold_is_named(native: Any, tmp_path: Path) -> None:
     finding = ask(tmp_path, enlarged(native, 4.0))["enlarged"]
     assert finding.measured == pytest.approx(4.0, rel=0.05)
+
+
+def test_a_part_of_a_soft_picture_is_no_more_suspect_than_the_whole(tmp_path: Path) -> None:
+    # one tile's lines of mere noise are higher than four tiles': quarters had log odds 0.4 above
+    def log_odds(values: Any) -> float:
+        path = write_picture(tmp_path / "p.jpg", np.ascontiguousarray(values), Q=90)
+        chance = true_resolution(a_picture(path)).probability
+        return float(np.log(chance / (1 - chance)))
+
+    soft = as_bytes(dead_leaves(1024, 768, seed=21, blur=0.9, noise=1.5, smallest=3))
+    quarters = [soft[y : y + 384, x : x + 512] for y in (0, 384) for x in (0, 512)]
+    above = np.mean([log_odds(part) for part in quarters]) - log_odds(soft)
+    assert abs(above) < 0.25
+
+
+@pytest.mark.parametrize("tiles", [1, 2, 9])
+def test_the_strongest_line_of_noise_is_as_high_over_few_tiles_as_over_four(tiles: int) -> None:
+    rng = np.random.default_rng(0)
+
+    def strongest(many: int) -> Any:
+        noise = [rng.normal(128, 10, (512, 512)).astype(np.float32) for _ in range(many)]
+        # the lines between those that a JPEG's blocks make
+        return line_spectra(tuple(noise))[0][:, 66:126].max(axis=1)
+
+    over_four = np.mean([strongest(4) for _ in range(8)])
+    as_seen = np.array([strongest(tiles) for _ in range(8)])
+    put_right = as_over_four(as_seen, tiles).mean()
+    assert abs(put_right - over_four) < 0.6 * abs(as_seen.mean() - over_four)
+
+
+def test_a_line_that_is_proof_stands_as_it_is_however_few_the_tiles() -> None:
+    lines = np.array([PROVEN, 2.5])
+    assert as_over_four(lines, 1) == pytest.approx(lines)
 
 
 @pytest.mark.parametrize("blur", [1.3, 2.0])

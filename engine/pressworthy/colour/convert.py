@@ -10,7 +10,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -19,6 +19,13 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.colour.icc_writing import (
+    curve_tag,
+    description_tag,
+    icc_profile,
+    text_tag,
+    xyz_tag,
+)
 from pressworthy.colour.lab import D50
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.values.condition import MadeProfile, Profile
@@ -56,6 +63,26 @@ def to_lab(
     except pyvips.Error as error:
         why = f"LittleCMS refuses the ICC profile: {_first_line(error)}"
         raise unmeasured(error, why) from None
+
+
+def to_lightness(
+    values: NDArray[Any], mode: str, profile: bytes | str, *, black_point: bool = False
+) -> NDArray[np.float32]:
+    """Return L* alone (height, width), as `to_lab` has it, in two thirds of its time."""
+    gray = convert(values, mode, profile, _lightness(), black_point=black_point)[..., 0]
+    return gray * np.float32(100 / 65535)
+
+
+@cache
+def _lightness() -> MadeProfile:
+    """Return an ICC profile of a gray that is L*, 0 to 100."""
+    tags = {
+        "desc": description_tag("L*"),
+        "cprt": text_tag("no copyright"),
+        "wtpt": xyz_tag(D50),
+        "kTRC": curve_tag(np.array([0.0, 1.0])),
+    }
+    return MadeProfile("L*", "a gray that is L*", icc_profile("prtr", "GRAY", tags, pcs="Lab "))
 
 
 def to_xyz(

@@ -16,6 +16,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.colour.computed import values_of
 from pressworthy.colour.convert import as_vips, convert, in_file, to_xyz
 from pressworthy.colour.icc import IccProfile, parse
 from pressworthy.colour.lab import D50
@@ -107,7 +108,7 @@ def to_light(
     if mode == "gray" and (curves := _curves(parsed, ("kTRC",))):
         return Light(_tabled(image, curves), np.ones((3, 1)))
     if at_once and mode != "Lab":
-        xyz = to_xyz(_array(image), mode, data, intent=intent, black_point=black_point)
+        xyz = to_xyz(values_of(image), mode, data, intent=intent, black_point=black_point)
         return Light(pyvips.Image.new_from_array(xyz) * (TOP / 100), _to_romm())
     image = image.copy()
     if mode != "Lab":
@@ -150,7 +151,7 @@ def from_light(
     try:
         target = held_to(profile, most_ink)
         if at_once:
-            way = _array(image), "RGB", rgb_profile(ROMM.name), target
+            way = values_of(image), "RGB", rgb_profile(ROMM.name), target
             values = convert(*way, intent=intent, black_point=black_point)
             done = as_vips(values, MODES[values.shape[2]])
         else:
@@ -193,10 +194,6 @@ def in_black(luminance: Any, profile: Profile, *, black_point: bool, depth: int 
     image = none.bandjoin([none, none, key]).cast(key.format).copy(interpretation="cmyk")
     image.set_type(pyvips.GValue.blob_type, "icc-profile-data", data)
     return image
-
-
-def _array(image: Any) -> NDArray[Any]:
-    return np.asarray(image.numpy()).reshape(image.height, image.width, -1)
 
 
 def table(values: NDArray[Any]) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import signal
 import sys
@@ -109,6 +110,8 @@ def command_line() -> NoReturn:
         with suppress(OSError, ValueError):
             sys.stdout.flush()
         os._exit(status)
+    # Python would look through all that was loaded, for garbage, before it ends
+    gc.freeze()
     raise SystemExit(status)
 
 

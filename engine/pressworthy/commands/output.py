@@ -176,6 +176,8 @@ def progress(done: Iterable[Done], total: int) -> Iterable[Done]:
 def _shown(done: Iterable[Done], total: int) -> Iterator[Done]:
     from tqdm import tqdm
 
+    # its thread would keep workers from being forked from this process
+    tqdm.monitor_interval = 0
     # a terminal may not tell how wide it is, and then would show nothing
     width = {"dynamic_ncols": True} if _knows_width() else {"ncols": USUAL_WIDTH}
     # every picture is told: few are done within the tenth of a second that tqdm waits for

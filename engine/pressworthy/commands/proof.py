@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from pressworthy.commands import options as shared
-from pressworthy.commands.output import make_folder, progress, refuse_to_replace, write
+from pressworthy.commands.output import make_folder, output, progress, refuse_to_replace
 from pressworthy.values import cautions
 from pressworthy.values.faults import SetupError
 
@@ -70,7 +70,8 @@ def _proof(options: argparse.Namespace) -> int:
         pulled = [proof(tasks, house, run) for house, tasks in work]
     sheets = jobs.let_stand(pulled, waivers, run.today)
     preparing = _preparing(options.given, options.into / "copies")
-    write(marked_proof.render(sheets, preparing), page)
+    with output(page) as file:
+        file.writelines(marked_proof.parts(sheets, preparing))
     print(page)
     if printed:
         pdf.print_page(browser, marked_proof.render_for_paper(sheets, preparing), printed)

@@ -7,6 +7,7 @@ quantisation tables, whether a resolution is stated at all).
 from __future__ import annotations
 
 import hashlib
+import math
 import os
 import re
 import stat
@@ -17,6 +18,7 @@ from typing import Any
 
 import numpy as np
 import pyvips
+from numpy.typing import NDArray
 from PIL import Image
 
 from pressworthy.files import coded, png
@@ -194,7 +196,7 @@ class InStep:
     """A JPEG decoded while it is read, once, downwards, and whether its data end where it does.
 
     image: the picture, as `stream` gives it; where its colours are coarser downwards, those of its
-    last row are a quarter made up. It is read by `fetch`.
+    last row are a quarter made up. It is read by `fetch`, in whole rows where they are kept.
     """
 
     def __init__(self, longer: coded.Lengthened) -> None:
@@ -205,9 +207,34 @@ class InStep:
         self._region = pyvips.Region.new(self._whole)
         self._well = False
         self.image = self._whole.crop(0, 0, longer.width, longer.height)
+        self._rows: NDArray[np.uint8] | None = None
+
+    def keep(self) -> bool:
+        """Keep the rows that are fetched, for `whole`; tell whether memory may hold them.
+
+        Raises MachineTrouble where it does not.
+        """
+        shape = self.image.height, self.image.width, self.image.bands
+        if math.prod(shape) > IN_MEMORY_BYTES:
+            return False
+        refuse_beyond(to_decode(self._whole, 1) + math.prod(shape))
+        self._rows = np.empty(shape, np.uint8)
+        return True
 
     def fetch(self, left: int, top: int, width: int, height: int) -> Any:
         """Return the pixels as a Region does."""
+        fetched = self._fetched(left, top, width, height)
+        if self._rows is not None:
+            kept = self._rows[top : top + height]
+            kept[:] = np.frombuffer(fetched, np.uint8).reshape(kept.shape)
+        return fetched
+
+    def whole(self) -> Any:
+        """Return the picture as `decode` does, of the rows that were fetched and kept."""
+        image = pyvips.Image.new_from_array(self._rows)
+        return image.copy(interpretation=self.image.interpretation)
+
+    def _fetched(self, left: int, top: int, width: int, height: int) -> Any:
         told_at = self._longer.told_at()
         if not top < told_at < top + height:
             return self._region.fetch(left, top, width, height)
@@ -230,15 +257,19 @@ class InStep:
         return well and not over and _minded() == _RAN_OUT
 
 
-def in_step(path: Path, *, exactly: bool) -> InStep | None:
+def in_step(path: Path, *, exactly: bool, kept: bool = False) -> InStep | None:
     """Return the picture where it is a JPEG that tells whether it is whole, None for any other.
 
-    exactly: with its last row as `stream` gives it. Raises OSError and pyvips.Error.
+    exactly: with its last row as `stream` gives it; kept: see `InStep`, None for one that is to
+    wait in a file. Raises OSError and pyvips.Error, MachineTrouble where memory does not hold it.
     """
     longer = coded.lengthened(path) if nature(path) == "JPEG" else None
     if longer is None or (exactly and not longer.is_exact()):
         return None
-    return InStep(longer)
+    found = InStep(longer)
+    if kept and not found.keep():
+        return None
+    return found
 
 
 def _minded() -> str:

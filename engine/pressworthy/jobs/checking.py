@@ -127,14 +127,14 @@ def _judged(
         return unread(str(task.path), str(reason), house), True, b""
     # a prepared copy is compared with its master, which may change without it
     alone = read_ticket(picture.header.xmp) is None
+    watch = watched(house.output) if known and alone else None
+    if watch:
+        picture = replace(picture, output=watch)
     if sha256:
         preset(picture, file_hash, sha256)
-    if known is None or not alone:
+    if known is None or watch is None:
         return judge(picture, house, run.registry.rules, tell), alone, b""
     output, told = output_as(house.output), known()
-    picture = replace(picture, output=(watch := watched(house.output)))
-    if sha256:
-        preset(picture, file_hash, sha256)
     before = None
     if told:
         with suppress(ValueError):

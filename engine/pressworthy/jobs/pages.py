@@ -36,16 +36,13 @@ from pressworthy.judge import broken_off, judge, unread
 from pressworthy.measure.pixels import decoded, pixels
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.values.faults import Fault, SetupError
-from pressworthy.values.finding import Finding, Outcome, State, Unmeasured, Verdict
+from pressworthy.values.finding import PAGE, Finding, Outcome, State, Unmeasured, Verdict
 from pressworthy.values.on_page import OnPage
 from pressworthy.values.picture import Header, Picture, elsewhere, preset
 from pressworthy.values.placement import LEAST_MM, Placement, pixels_for
 from pressworthy.values.report import Report
 from pressworthy.values.units import figure
 from pressworthy.values.words import file_name, folders_of
-
-PAGE = "page"
-"""What stands in a rule's place where a page shows nothing that could be judged."""
 
 MOST_TOGETHER = 100
 """Places of one picture that are judged in one go."""

@@ -54,16 +54,20 @@ def print_transfer(picture: Picture) -> Transfer:
     if output.medium != "print":
         raise Unmeasured("a screen has no ink")
     press = press_of(output.condition)
-    seen = survey(picture)
-    ppi = float(made.ppi)
-    if picture.placement:
-        ppi = seen.width / picture.placement.covered()[0] * MM_PER_INCH
-    busiest = [seen.tiles[place] for place in busy_places(picture, MOST_TILES)]
+    tiles, ppi = survey(picture).tiles, placed_ppi(picture, float(made.ppi))
+    busiest = [tiles[place] for place in busy_places(picture, MOST_TILES)]
     pairs = (
         (_unsharpened(flat, float(made.radius), float(made.amount)), printed)
         for flat, printed in printed_tiles(busiest, picture.header.mode, ppi, press)
     )
     return transfer(pairs, ppi, output.viewing_distance)
+
+
+def placed_ppi(copy: Picture, made: float) -> float:
+    """Return the ppi of a copy where it is placed, what it was `made` for where it is nowhere."""
+    if copy.placement is None:
+        return made
+    return survey(copy).width / copy.placement.covered()[0] * MM_PER_INCH
 
 
 def printed_tiles(
@@ -78,14 +82,14 @@ def printed_tiles(
         yield flat_luminance(tones, press), printed_luminance(tones, ppi, press, fine=FINE)
 
 
-def _unsharpened(shown: NDArray[np.float32], radius: float, amount: float) -> NDArray[np.float64]:
-    """Return luminance as it was before an unsharp mask on its lightness."""
+def _unsharpened(shown: Floats, radius: float, amount: float) -> Floats:
+    """Return luminance as it was before an unsharp mask on its lightness.
+
+    Opposite borders meet: a transfer's window lets nothing of them through.
+    """
     level = lightness(shown.astype(np.float64)).astype(np.float32)
-    # mirrored, so that opposite borders do not meet
-    mirrored = np.pad(level, ((0, level.shape[0]), (0, level.shape[1])), "symmetric")
-    plain = filtered(mirrored, _back(*mirrored.shape, radius, amount))
-    plain = plain[: level.shape[0], : level.shape[1]]
-    return luminance(np.maximum(plain, 0).astype(np.float64))
+    plain = filtered(level, _back(*level.shape, radius, amount))
+    return luminance(np.maximum(plain, 0).astype(np.float64)).astype(np.float32)
 
 
 @lru_cache(maxsize=4)

@@ -9,7 +9,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.colour.convert import to_lab
+from pressworthy.colour.convert import to_lab, to_lightness
 from pressworthy.colour.icc import DamagedProfile
 from pressworthy.colour.lightness import printed
 from pressworthy.measure.icc import assumed_space, embedded_profile, profile_for_pixels
@@ -175,6 +175,14 @@ def before_ground(picture: Picture) -> Before | None:
 
 
 @measurement(anywhere=True)
+def own_lightness(picture: Picture) -> NDArray[np.float32]:
+    """Return the small copy's L* relative to its own white, as `lab` has it. Raises Unmeasured."""
+    if not is_ink(picture):
+        return lab(picture)[..., 0]
+    return to_lightness(small_copy(picture), picture.header.mode, profile_for_pixels(picture))
+
+
+@measurement(anywhere=True)
 def seen_lightness(picture: Picture) -> NDArray[np.float32]:
     """Return the small copy's L* as an eye takes it that has grown used to the page.
 
@@ -184,7 +192,7 @@ def seen_lightness(picture: Picture) -> NDArray[np.float32]:
     if not is_ink(picture):
         return lab(picture)[..., 0]
     profile, mode = profile_for_pixels(picture), picture.header.mode
-    return to_lab(small_copy(picture), mode, profile, black_point=True)[..., 0]
+    return to_lightness(small_copy(picture), mode, profile, black_point=True)
 
 
 def _drawn(picture: Picture) -> NDArray[np.float32]:
@@ -192,7 +200,7 @@ def _drawn(picture: Picture) -> NDArray[np.float32]:
 
     On a prepared copy that paper is pixels as any other, the lightest; its ticket tells how many.
     """
-    values, made = lab(picture)[..., 0], ticket(picture)
+    values, made = own_lightness(picture), ticket(picture)
     if made and made.bare:
         values = np.sort(values, axis=None)
         bare = min(float(made.bare), float((values >= LIGHTEST).mean()))

@@ -13,7 +13,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.files.opening import TOPS, decode, in_step, lost_in_step, opaque, stream
+from pressworthy.files.opening import TOPS, InStep, decode, in_step, lost_in_step, opaque, stream
 from pressworthy.measure.survey import MOST_TILES, TILE, Place, Survey, look_through, tile_places
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.machine import MachineTrouble
@@ -53,8 +53,16 @@ def decoded(picture: Picture) -> Any:
 def decode_now(picture: Picture) -> None:
     """Decode the picture whole, once for all that look at it; damage is told to each of them.
 
-    Where the machine's memory does not hold it, each does with as little as it needs.
+    One that tells by itself whether it is whole is looked through meanwhile. Where the machine's
+    memory does not hold it, each does with as little as it needs.
     """
+    try:
+        if seen := _seen_in_step(picture, hashed=False, kept=True):
+            preset(picture, decoded, seen[1].whole())
+            preset(picture, survey, seen[0])
+            return
+    except (pyvips.Error, UnicodeDecodeError, OSError, MachineTrouble):
+        pass  # told below
     try:
         preset(picture, decoded, decode(picture.path))
     except Unmeasured as damage:
@@ -77,16 +85,27 @@ def looked_through(picture: Picture, *, hashed: bool) -> Survey:
         image = decoded(picture) if picture.header.alpha else whole
         return look_through(image, mode, hashed=hashed)
     try:
-        small = picture.header.width * picture.header.height < LARGE_PX
-        found = in_step(picture.path, exactly=hashed or small)
-        if found:
-            seen = look_through(found.image, mode, hashed=hashed, region=found)
-            if found.has_ended():
-                return replace(seen, in_step=True)
+        if seen := _seen_in_step(picture, hashed=hashed):
+            return seen[0]
         return look_through(stream(picture.path, strict=True), mode, hashed=hashed)
     except (pyvips.Error, UnicodeDecodeError, OSError):
         # read whole, it tells what is wrong with it
         return look_through(decoded(picture), mode, hashed=hashed)
+
+
+def _seen_in_step(
+    picture: Picture, *, hashed: bool, kept: bool = False
+) -> tuple[Survey, InStep] | None:
+    """Look through a JPEG that tells by itself whether it is whole; None of any other.
+
+    hashed: hash its pixels too; kept: keep them. Raises what `in_step` does.
+    """
+    small = picture.header.width * picture.header.height < LARGE_PX
+    found = in_step(picture.path, exactly=hashed or small, kept=kept)
+    if found is None:
+        return None
+    seen = look_through(found.image, picture.header.mode, hashed=hashed, region=found)
+    return (replace(seen, in_step=True), found) if found.has_ended() else None
 
 
 @measurement(anywhere=True)

@@ -4,24 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, reduce
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pressworthy.colour.convert import as_vips, convert, to_lab
+from pressworthy.colour.convert import as_vips, convert, to_lab, to_lightness
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import laid_on, to_xyz
 from pressworthy.colour.lightness import luminance, printed
 from pressworthy.colour.linear import in_black
 from pressworthy.colour.separation import asks_for_more, held_to
 from pressworthy.measure.icc import profile_for_pixels
+from pressworthy.measure.lightness import own_lightness
 from pressworthy.measure.pixels import small_copy, survey
 from pressworthy.values.condition import Profile
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.output import Output
-from pressworthy.values.picture import Picture, measurement
+from pressworthy.values.picture import Picture, is_known, measurement
 
 FULL = 65535
 
@@ -124,11 +125,15 @@ def colour_shift(picture: Picture) -> NDArray[np.float32]:
 @measurement(anywhere=True)
 def _inked_lab(picture: Picture) -> NDArray[np.float32]:
     """Return what the sample's inks print, CIELAB relative to the paper. Raises Unmeasured."""
-    return _seen_as(picture, sample_inks(picture))
+    return to_lab(sample_inks(picture), picture.output.mode, _target(picture).read_bytes())
 
 
-def _seen_as(picture: Picture, inks: NDArray[Any]) -> NDArray[np.float32]:
-    return to_lab(inks, picture.output.mode, _target(picture).read_bytes())
+def _inked_lightness(picture: Picture) -> NDArray[np.float32]:
+    """Return the L* of `_inked_lab`, which may be known of what goes to its own press."""
+    known = prints_as_it_stands(picture) and is_known(picture, own_lightness)
+    if known and profile_for_pixels(picture) == _target(picture).read_bytes():
+        return own_lightness(picture)[::2, ::2]
+    return _inked_lab(picture)[..., 0]
 
 
 @lru_cache(maxsize=8)
@@ -189,10 +194,12 @@ def _moved(picture: Picture, inks: NDArray[Any]) -> NDArray[np.float64]:
     """Return by how many printed L* other inks are lighter than the sample's, (height, width)."""
     paper = picture.output.condition.paper[0]
     moved = np.zeros(inks.shape[:2])
-    other = (inks != sample_inks(picture)).any(axis=2)
+    other = _over_bands(np.logical_or, inks != sample_inks(picture))
     if other.any():
-        before, after = _inked_lab(picture)[other], _seen_as(picture, inks[other][None])[0]
-        light = (printed(seen[:, 0].astype(np.float64), 0.0, paper) for seen in (after, before))
+        its = _target(picture).read_bytes()
+        after = to_lightness(inks[other][None], picture.output.mode, its)[0]
+        before = _inked_lightness(picture)[other]
+        light = (printed(seen.astype(np.float64), 0.0, paper) for seen in (after, before))
         moved[other] = np.subtract(*light)
     return moved
 
@@ -205,9 +212,17 @@ def ink_coverage(picture: Picture) -> Coverage:
     """
     if picture.header.mode == "CMYK":
         return _coverage(survey(picture).ink, 255 / 100)
-    sums = sample_inks(picture).astype(np.float64).sum(axis=2) / FULL * 100
+    sums = _over_bands(np.add, sample_inks(picture).astype(np.float64)) / FULL * 100
     steps = np.bincount(np.round(sums.ravel() * 10).astype(np.int64), minlength=4001)
     return _coverage(steps, 10)
+
+
+def _over_bands(joined: np.ufunc, values: NDArray[Any]) -> NDArray[Any]:
+    """Return values (height, width, bands) joined, (height, width).
+
+    Band by band: numpy is slow along a short last axis.
+    """
+    return np.asarray(reduce(joined, np.moveaxis(values, 2, 0)))
 
 
 def _coverage(counts: NDArray[Any], resolution: float) -> Coverage:

@@ -1,9 +1,16 @@
-// What the scripts of the open pages share: asking the server, saying, what is in view, what is
-// dropped.
+// What the scripts of the open pages share: asking the server, saying, what is in view and filled,
+// what is dropped.
 const Common = (() => {
   "use strict";
   const find = (selector, within = document) => within.querySelector(selector);
   const all = (selector, within = document) => [...within.querySelectorAll(selector)];
+
+  // a document for each piece, as a parser makes it, would lie about until the browser tidies up
+  const made = (html) => {
+    const template = document.createElement("template");
+    template.innerHTML = html;
+    return template.content.firstElementChild;
+  };
 
   let quiet;
   const say = (words, seconds = 7) => {
@@ -29,7 +36,8 @@ const Common = (() => {
     );
   const post = async (path, fields) => (await sent(path, fields)).json();
 
-  // the server is told what is in view when that has settled, what is nearest the middle first
+  // the server is told what is in view when that has settled, what is nearest the middle first;
+  // name: of the data that names it, or several by blanks
   const viewed = (path, name, delay) => {
     const inView = new Set();
     let telling;
@@ -40,10 +48,88 @@ const Common = (() => {
         const far = (node) => Math.abs(node.getBoundingClientRect().top - middle);
         const seen = [...inView].filter((node) => node.isConnected);
         seen.sort((a, b) => far(a) - far(b));
-        post(path, { ids: seen.map((node) => node.dataset[name]) }).catch(() => {});
+        post(path, { ids: seen.flatMap((node) => node.dataset[name].split(" ")) }).catch(() => {});
       }, delay);
     };
     return { inView, tellView };
+  };
+
+  // What comes near is filled, a few at a time when there is time: scrolling goes first. Of what is
+  // far, all but so many are emptied again, but nothing that somebody is at work on.
+  // tell: as `viewed` takes it; from: where the server has it; fill: shows that, and gives what then
+  // stands there; empty: is given the height, too, that it had
+  const MOST_AT_A_TIME = 3;
+  const nearby = ({ tell, margin, most, isEmpty, from, fill, empty }) => {
+    const { inView, tellView } = viewed(...tell);
+    const filled = new Set();
+    const heights = new WeakMap();
+    const isHeld = (node) =>
+      node.contains(document.activeElement) ||
+      node.dataset.large !== undefined ||
+      find("[data-dirty], details[open]", node);
+    const trim = () => {
+      for (const node of filled) {
+        if (filled.size <= most) return;
+        if (node.isConnected && (inView.has(node) || isHeld(node))) continue;
+        filled.delete(node);
+        if (node.isConnected) empty(node, heights.get(node));
+      }
+    };
+    const keep = (node) => filled.add(node);
+    const refill = async (node) => {
+      const was = isEmpty(node);
+      const next = made(await get(from(node)).catch(() => ""));
+      // what was emptied meanwhile is not wanted any more
+      if (!next || !node.isConnected || (isEmpty(node) && !was)) return;
+      keep(fill(node, next));
+      trim();
+    };
+    const wanted = new Set();
+    let filling = 0;
+    const pump = () => {
+      for (const node of wanted) {
+        if (filling >= MOST_AT_A_TIME) return;
+        wanted.delete(node);
+        if (!inView.has(node)) continue;
+        filling += 1;
+        refill(node).finally(() => {
+          filling -= 1;
+          pump();
+        });
+      }
+    };
+    const want = (node) => {
+      wanted.add(node);
+      // a busy computer may have no idle moment for long
+      if (window.requestIdleCallback) requestIdleCallback(pump, { timeout: 300 });
+      else setTimeout(pump);
+    };
+    const sight = new IntersectionObserver(
+      (entries) => {
+        for (const { target, isIntersecting, boundingClientRect } of entries) {
+          if (!isIntersecting) {
+            inView.delete(target);
+            // noted here: asking for it later would have the whole sheet laid out anew
+            heights.set(target, boundingClientRect.height);
+            continue;
+          }
+          inView.add(target);
+          if (isEmpty(target)) want(target);
+        }
+        tellView();
+      },
+      { rootMargin: `${margin}px 0px` },
+    );
+    const leave = (node) => {
+      inView.delete(node);
+      sight.unobserve(node);
+    };
+    // one that is watched already is told of anew
+    const watch = (node) => {
+      sight.unobserve(node);
+      sight.observe(node);
+    };
+    return { inView, tellView, refill, keep, trim, watch, leave };
   };
 
   // acts wait a moment, and one of a name that waits already stands for all that come
@@ -81,5 +167,5 @@ const Common = (() => {
     });
   };
 
-  return { find, all, say, answered, get, sent, post, viewed, later, dropping };
+  return { find, all, made, say, answered, get, sent, post, nearby, later, dropping };
 })();

@@ -5,12 +5,13 @@ The words of the trade stand at the sheet's foot, and each switch says what it d
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from pressworthy.open_proof import saving, sending
 from pressworthy.open_proof.desk import Desk
 from pressworthy.open_proof.issue import PROOF
+from pressworthy.open_proof.page_desk import Asked
 
 
 @dataclass(frozen=True)
@@ -22,8 +23,11 @@ class Step:
     done: bool
 
 
-def way(desk: Desk) -> list[Step]:
-    """Return the steps from an empty folder to what the printer gets, in their order."""
+def way(desk: Desk, of_pages: Sequence[Asked] = ()) -> list[Step]:
+    """Return the steps from an empty folder to what the printer gets, in their order.
+
+    of_pages: what is to be answered on pages.
+    """
     issue, lines = desk.issue, list(desk.lines.values())
     kinds = {decision.kind for decision in issue.decisions if not decision.taken_back}
     verdicts = [verdict for line in lines if (verdict := desk.verdict(line))]
@@ -59,7 +63,9 @@ def way(desk: Desk) -> list[Step]:
         Step(
             "Leave no stop",
             "mend it, or let a person answer for it by name",
-            bool(verdicts) and not any(_is_stopped(desk, line_id) for line_id in desk.lines),
+            bool(verdicts)
+            and not any(_is_stopped(desk, line_id) for line_id in desk.lines)
+            and not any(one.remark.kind in ("stop", "unjudged") for one in of_pages),
         ),
         Step("Prepare the copies", "they go on the pages, not the masters", bool(copies)),
         Step(

@@ -2,22 +2,22 @@
 // in, so that focus, open places and half-written words stay.
 (() => {
   "use strict";
-  const { find, all, say, answered, get, post, viewed, later, dropping } = Common;
+  const { find, all, made, say, answered, get, post, nearby, later, dropping } = Common;
   const sheet = find("#sheet");
+  const articles = document.getElementsByClassName("picture");
   const stamp = () => find("#top").dataset.stamp;
 
   // ---- showing --------------------------------------------------------------------------------
 
   const parsed = (html) => new DOMParser().parseFromString(html, "text/html");
-  const made = (html) => document.createRange().createContextualFragment(html).firstElementChild;
   const keeps = (node) =>
     node.nodeType === 1 &&
     (node.classList.contains("fetched") ||
       node.classList.contains("cropping") ||
       node.dataset.dirty !== undefined);
-  const show = (node, html) => {
+  const show = (node, next) => {
     const focused = document.activeElement;
-    Idiomorph.morph(node, html, {
+    Idiomorph.morph(node, next, {
       morphStyle: "outerHTML",
       // of anything but a field, it would leave out all that is within
       ignoreActiveValue: Boolean(focused?.matches("input, select, textarea")),
@@ -42,83 +42,29 @@
 
   // ---- pictures come as they scroll into view -------------------------------------------------
 
-  const MOST_FILLED = 60;
-  const { inView, tellView } = viewed("/in-view", "id", 120);
-  const filled = new Set();
-  const heights = new WeakMap();
-  const fill = async (article) => {
-    const html = await get(`/picture/${article.dataset.id}`).catch(() => "");
-    if (!html || !article.isConnected) return;
+  const isStub = (article) => article.classList.contains("stub");
+  const fill = (article, next) => {
     let now = article;
-    if (article.classList.contains("stub") && article !== document.activeElement) {
+    if (isStub(article) && article !== document.activeElement) {
       // nothing in it to keep
-      inView.delete(article);
-      sight.unobserve(article);
-      now = made(html);
+      leave(article);
+      now = next;
       article.replaceWith(now);
-    } else show(article, html);
-    filled.add(now);
+    } else show(article, next);
     watch(now);
     dress(now);
-    empty();
     filtered();
+    return now;
   };
-  // a few at a time, when there is time: scrolling goes first
-  const MOST_AT_A_TIME = 3;
-  const wanted = new Set();
-  let filling = 0;
-  const pump = () => {
-    for (const article of wanted) {
-      if (filling >= MOST_AT_A_TIME) return;
-      wanted.delete(article);
-      if (!inView.has(article)) continue;
-      filling += 1;
-      fill(article).finally(() => {
-        filling -= 1;
-        pump();
-      });
-    }
+  const empty = (article, height) => {
+    article.style.minHeight = `${height}px`;
+    find(".galley", article)?.remove();
+    article.classList.add("stub");
   };
-  const want = (article) => {
-    wanted.add(article);
-    // a busy computer may have no idle moment for long
-    if (window.requestIdleCallback) requestIdleCallback(pump, { timeout: 300 });
-    else setTimeout(pump);
-  };
-  // far pictures give their memory back
-  const empty = () => {
-    if (filled.size <= MOST_FILLED) return;
-    for (const article of filled) {
-      if (inView.has(article)) continue;
-      filled.delete(article);
-      if (!article.isConnected || article.contains(document.activeElement)) continue;
-      if (find("[data-dirty], details[open]", article)) continue;
-      article.style.minHeight = `${heights.get(article)}px`;
-      find(".galley", article)?.remove();
-      article.classList.add("stub");
-      if (filled.size <= MOST_FILLED) return;
-    }
-  };
-  const sight = new IntersectionObserver(
-    (entries) => {
-      for (const { target, isIntersecting, boundingClientRect } of entries) {
-        if (!isIntersecting) {
-          inView.delete(target);
-          // noted here: asking for it later would have the whole sheet laid out anew
-          heights.set(target, boundingClientRect.height);
-          continue;
-        }
-        inView.add(target);
-        if (target.classList.contains("stub")) want(target);
-      }
-      tellView();
-    },
-    { rootMargin: "700px 0px" },
-  );
-  const watch = (article) => {
-    sight.unobserve(article);
-    sight.observe(article);
-  };
+  const { inView, refill, keep, watch, leave } = nearby({
+    tell: ["/in-view", "id", 120], from: ({ dataset }) => `/picture/${dataset.id}`,
+    margin: 700, most: 20, isEmpty: isStub, fill, empty,
+  });
 
   // what comes anew is filtered as the slip says
   const filtered = () => {
@@ -150,8 +96,7 @@
     if (article) {
       const next = made(told.stub);
       for (const name of ["kind", "page", "house"]) article.dataset[name] = next.dataset[name];
-      if (inView.has(article) || !article.classList.contains("stub"))
-        soon(told.id, () => fill(article), 30);
+      if (inView.has(article) || !isStub(article)) soon(told.id, () => refill(article), 30);
       return;
     }
     const next = made(told.stub);
@@ -167,14 +112,14 @@
   const wholeSheet = async () => {
     const next = parsed(await get("/"));
     turn = Number(next.body.dataset.turn);
-    show(find(".symbols"), find(".symbols", next).outerHTML);
+    show(find(".symbols"), find(".symbols", next));
     // pictures that are there stay; only their order and company change
     for (const stub of all("article.picture", next)) {
       const here = find(`article[data-id="${stub.dataset.id}"]`);
-      if (here && !here.classList.contains("stub") && here.id === stub.id)
+      if (here && !isStub(here) && here.id === stub.id)
         stub.replaceWith(here.cloneNode(true));
     }
-    show(find("#sheet"), find("#sheet", next).outerHTML);
+    show(find("#sheet"), find("#sheet", next));
     begin();
   };
   const listen = () => {
@@ -186,18 +131,18 @@
       document.body.classList.remove("alone");
     });
     news.addEventListener("turn", (event) => (turn = JSON.parse(event.data).turn));
-    news.addEventListener("top", (event) => show(find("#top"), JSON.parse(event.data).html));
+    news.addEventListener("top", (event) => show(find("#top"), made(JSON.parse(event.data).html)));
     news.addEventListener("picture", (event) => place(JSON.parse(event.data)));
     news.addEventListener("sheet", () => soon("sheet", wholeSheet));
     news.addEventListener("glance", () =>
       soon("glances", async () => {
         await atRest();
-        const next = parsed(await get("/part/glances"));
-        show(find("#glances"), find("#glances", next).outerHTML);
-        show(find("#slip"), find("#slip", next).outerHTML);
+        const next = made(`<div>${await get("/part/glances")}</div>`);
+        show(find("#glances"), find("#glances", next));
+        show(find("#slip"), find("#slip", next));
         filtered();
         record();
-      }, 600 + 2 * all("article.picture").length),
+      }, 600 + 2 * articles.length),
     );
     news.addEventListener("foot", () => record());
     // for the scripts of other parts of the sheet
@@ -217,7 +162,7 @@
     soon("record", async () => {
       await atRest();
       const html = await get("/part/record");
-      show(find("#record"), `<div id="record">${html}</div>`);
+      show(find("#record"), made(`<div id="record">${html}</div>`));
     }, 400);
 
   // ---- deciding -------------------------------------------------------------------------------
@@ -554,6 +499,7 @@
     for (const article of all("article.picture")) {
       watch(article);
       dress(article);
+      if (!isStub(article)) keep(article);
     }
   };
   begin();

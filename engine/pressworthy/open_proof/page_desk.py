@@ -19,6 +19,7 @@ from typing import Any
 from pressworthy.files.matching import Known
 from pressworthy.files.pages import BY_DEFAULT, PdfPage, Placed, UnreadPages
 from pressworthy.house import House
+from pressworthy.jobs.accepting import Accepting
 from pressworthy.jobs.drawing import Artist
 from pressworthy.jobs.pages import (
     by_page_rules,
@@ -44,6 +45,7 @@ from pressworthy.open_proof.desk import Desk, Line
 from pressworthy.open_proof.issue import Issue
 from pressworthy.open_proof.lanes import Lane
 from pressworthy.open_proof.page_plan import Page, Plan, ReadPdf, page_plan
+from pressworthy.report.marked_proof.remarks import Remark, remarks
 from pressworthy.values.faults import SetupError
 from pressworthy.values.finding import Verdict
 
@@ -64,6 +66,14 @@ class Sought:
 
     masters: Mapping[Path, State]
     rules: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A remark on what a page says of its printing that a person is to answer."""
+
+    page: Page
+    remark: Remark
 
 
 @dataclass(frozen=True)
@@ -94,6 +104,7 @@ class PageDesk:
         self._sought: dict[Path, Sought | None] = {}
         self._in_view: tuple[str, ...] = ()
         self._planned: tuple[Issue, list[ReadPdf], Plan] | None = None
+        self._asked: tuple[Plan, tuple[Asked, ...]] | None = None
         self._by: dict[str, tuple[House, str]] = {}
         self._page_rules: dict[str, tuple[House, Any]] = {}
         self._lock = threading.RLock()
@@ -115,6 +126,28 @@ class PageDesk:
             plan = page_plan(issue, read)
             self._planned = issue, read, plan
             return plan
+
+    def asked(self) -> tuple[Asked, ...]:
+        """Return the remarks on the pages' printing that nobody has accepted, but for notes."""
+        plan = self.plan()
+        with self._lock:
+            known = self._asked
+        # asked for often; the plan is another where a page or what was accepted is
+        if known and known[0] is plan:
+            return known[1]
+        with self.desk.still():
+            accepting = Accepting(self.desk.issue.waivers, self.desk.run.today)
+        found = tuple(
+            Asked(page, remark)
+            for page in plan.pages
+            for box in page.boxes
+            if box.verdict and (box.verdict.findings() or box.verdict.unmeasured())
+            for remark in remarks(accepting.waived(box.verdict), Pull())
+            if remark.kind not in ("note", "waived")
+        )
+        with self._lock:
+            self._asked = plan, found
+        return found
 
     def drawn(self, page: Page) -> Pull | None:
         """Return what was drawn of a page, as it last was; None before it is."""
@@ -218,7 +251,7 @@ class PageDesk:
             changed = [path for path in states if states[path] != self._states.get(path)]
         if not changed:
             if gone:
-                self.desk.tell("pages")
+                self._tell()
             return bool(gone)
         path = changed[0]
         read = self._sized(path, states[path])
@@ -229,9 +262,14 @@ class PageDesk:
             self._read[path] = read
             self._states[path] = states[path]
             self._sought.pop(path, None)
-        self.desk.tell("pages")
+        self._tell()
         self._finding.wake()
         return True
+
+    def _tell(self) -> None:
+        self.desk.tell("pages")
+        # it tells what is to be answered on pages, too
+        self.desk.tell("top")
 
     def _sized(self, path: Path, state: State) -> ReadPdf:
         file = self._hashed(path)
@@ -367,7 +405,7 @@ class PageDesk:
             self._sought[before.path] = sought
             if not found.why:
                 self._last_well[before.path] = found
-        self.desk.tell("pages")
+        self._tell()
         return True
 
     def _masters(self) -> dict[Path, State]:
@@ -418,4 +456,4 @@ def _recalled(cache: Cache | None, file: HashedFile | None, asked: str) -> Pull 
     return unpacked(kept)[1] if kept else None
 
 
-__all__ = ["PageDesk", "id_of"]
+__all__ = ["Asked", "PageDesk", "id_of"]

@@ -7,6 +7,8 @@ the command that checks pages.
 
 from __future__ import annotations
 
+import hashlib
+import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
@@ -34,6 +36,9 @@ SMALL, SMALLER = 12, 40
 
 EVERY_VIEW = " ".join(f"{view}-{state}" for view in VIEWS for state in STATES)
 """The positions of the switches, of an image that shows in each."""
+
+LINE_ENDS = re.compile(r">\n\s*<")
+"""Between two tags: each would be a node of its own in the browser, and nothing is seen of it."""
 
 STRANGER = "stranger"
 """The kind of a box whose picture came from no master here."""
@@ -144,9 +149,27 @@ class Spread:
         """Whether there is anything to be said in its margin."""
         return any(page.marked or page.missing or page.notes or page.on_page for page in self.pages)
 
+    @property
+    def stamp(self) -> str:
+        """Return a name of all that it shows: another where anything has changed."""
+        shown = repr(self).encode("utf-8", "surrogateescape")
+        return hashlib.sha256(shown).hexdigest()[:12]
+
 
 def pages(desk: PageDesk) -> str:
-    """Return the sheet's part on the pages; "" where no page is known."""
+    """Return the sheet's part on the pages, all of it; "" where no page is known."""
+    return _pages(desk, bare=False)
+
+
+def changed(desk: PageDesk, stamps: Mapping[str, str]) -> str:
+    """Return the same with its spreads bare, and those that have not changed as places alone.
+
+    stamps: of the spreads that a browser has, by id. A spread is filled when it comes near.
+    """
+    return LINE_ENDS.sub("><", _pages(desk, bare=True, stamps=stamps))
+
+
+def _pages(desk: PageDesk, *, bare: bool, stamps: Mapping[str, str] | None = None) -> str:
     plan = desk.plan()
     if not plan.pages and not plan.told:
         return ""
@@ -158,6 +181,8 @@ def pages(desk: PageDesk) -> str:
     return fragment(
         "pages",
         spreads=spreads,
+        bare=bare,
+        stamps=stamps or {},
         every_view=EVERY_VIEW,
         many=many,
         marked=sum(kind in ("stop", "query", "unjudged", STRANGER) for kind in kinds),
@@ -169,13 +194,10 @@ def pages(desk: PageDesk) -> str:
     )
 
 
-def leaf(desk: PageDesk, id: str) -> str | None:
-    """Return one page of the sheet, None where there is none of that name."""
-    shown = _Shown(desk, desk.plan())
-    for spread in shown.spreads(only=id):
-        for page in spread.pages:
-            if page.id == id:
-                return fragment("leaf", leaf=page, every_view=EVERY_VIEW)
+def spread(desk: PageDesk, id: str) -> str | None:
+    """Return the spread on which a page is, filled; None where there is no page of that name."""
+    for one in _Shown(desk, desk.plan()).spreads(only=id):
+        return fragment("spread", spread=one, bare=False, every_view=EVERY_VIEW)
     return None
 
 
@@ -348,4 +370,4 @@ def _mm(size: tuple[float, float]) -> str:
     return f"{figure(size[0])} × {figure(size[1], 'mm')}"
 
 
-__all__ = ["leaf", "pages"]
+__all__ = ["changed", "pages", "spread"]

@@ -1,64 +1,108 @@
 // The pages on the sheet: says which are in view, and shows what was drawn of them.
 (() => {
   "use strict";
-  const { find, all, say, get, post, viewed, later } = Common;
+  const { find, all, made, say, sent, post, nearby, later } = Common;
   const root = find("#pages");
-  // what a person opened stays open, and what they write is theirs
+  const leaves = root.getElementsByClassName("leaf");
+
+  // ---- what is far is bare: its words and links, and nothing that is drawn ---------------------
+
+  const isBare = (spread) => spread.classList.contains("bare");
+  // a filled spread -> what it is when it is far
+  const bare = new WeakMap();
+  const changed = new Set();
   const callbacks = {
-    beforeNodeMorphed: (old) => old.nodeType !== 1 || old.dataset.dirty === undefined,
+    beforeNodeMorphed: (old, next) => {
+      if (old.nodeType !== 1 || next.nodeType !== 1) return true;
+      // what a person writes is theirs
+      if (next.classList.contains("same") || old.dataset.dirty !== undefined) return false;
+      if (!next.classList.contains("bare") || old.id !== next.id || isBare(old) || emptying)
+        return true;
+      // it stays filled, and is filled anew
+      bare.set(old, next.cloneNode(true));
+      changed.add(old);
+      return false;
+    },
+    // what they opened stays open
     beforeAttributeUpdated: (name, at) =>
       !["data-large", "aria-expanded"].includes(name) &&
       (name !== "open" || at.localName !== "details"),
   };
-
-  // ---- which are in view ----------------------------------------------------------------------
-
-  const { inView, tellView } = viewed("/pages/in-view", "leaf", 80);
-  const sight = new IntersectionObserver(
-    (entries) => {
-      for (const { target, isIntersecting } of entries)
-        inView[isIntersecting ? "add" : "delete"](target);
-      tellView();
-    },
-    { rootMargin: "300px 0px" },
-  );
+  let emptying = false;
+  const morph = (node, next, morphStyle) => Idiomorph.morph(node, next, { morphStyle, callbacks });
+  const laidAside = (spread) => {
+    if (isBare(spread)) bare.set(spread, spread.cloneNode(true));
+  };
+  const fill = (spread, next) => {
+    laidAside(spread);
+    morph(spread, next, "outerHTML");
+    return spread;
+  };
+  const empty = (spread) => {
+    emptying = true;
+    morph(spread, bare.get(spread), "outerHTML");
+    emptying = false;
+  };
+  const { tellView, refill, keep, trim, watch } = nearby({
+    tell: ["/pages/in-view", "leaves", 80], from: ({ dataset }) => `/pages/${dataset.id}`,
+    margin: 600, most: 12, isEmpty: isBare, fill, empty,
+  });
   const watched = new WeakSet();
-  const watch = () => {
-    for (const leaf of all(".leaf", root)) {
-      if (watched.has(leaf)) continue;
-      watched.add(leaf);
-      sight.observe(leaf);
+  const watchAll = () => {
+    for (const spread of all(".spread", root)) {
+      if (watched.has(spread)) continue;
+      watched.add(spread);
+      watch(spread);
     }
   };
+  // paper is printed whole, far or near; it waits for no answer
+  addEventListener("beforeprint", () => {
+    if (!find(".spread.bare", root)) return;
+    const asked = new XMLHttpRequest();
+    asked.open("GET", "/pages", false);
+    asked.send();
+    if (asked.status !== 200) return;
+    for (const spread of all(".spread.bare", root)) {
+      laidAside(spread);
+      keep(spread);
+    }
+    morph(root, made(asked.responseText), "innerHTML");
+  });
+  addEventListener("afterprint", () => trim());
 
   // ---- what the server tells ------------------------------------------------------------------
 
   const soon = later();
   const refresh = async () => {
-    const html = await get("/pages");
-    Idiomorph.morph(root, html, { morphStyle: "innerHTML", callbacks });
-    watch();
+    const known = all(".spread", root).slice(0, MOST_KNOWN);
+    const stamps = Object.fromEntries(known.map(({ dataset }) => [dataset.id, dataset.stamp]));
+    const next = made(await (await sent("/pages/changed", { stamps })).text());
+    if (next) morph(root, next, "innerHTML");
+    else root.replaceChildren();
+    watchAll();
     // where a page stood there may be another now
     tellView();
+    for (const spread of changed) refill(spread);
+    changed.clear();
   };
-  const redraw = async (id) => {
-    const leaf = find(`#leaf-${id}`);
-    if (!leaf) return;
-    const html = await get(`/pages/${id}`);
-    Idiomorph.morph(leaf, html, { morphStyle: "outerHTML", callbacks });
-    watch();
-  };
+  // more of them would be too long a question; the others are sent anew
+  const MOST_KNOWN = 4000;
   document.addEventListener("told", ({ detail: { what, more } }) => {
-    if (what === "leaf") soon(more.id, () => redraw(more.id), 20);
+    if (what === "leaf") {
+      const spread = find(`#leaf-${more.id}`)?.closest(".spread");
+      if (spread && !isBare(spread)) soon(spread.id, () => refill(spread), 20);
+    }
     if (what === "pages" || what === "hello") soon("pages", refresh, 30);
     // verdicts come by the dozen; the marks follow when they have
     if (what === "glance" || what === "picture" || what === "foot")
-      soon("pages", refresh, 500 + 4 * all(".leaf", root).length);
+      soon("pages", refresh, 500 + 4 * leaves.length);
   });
 
   // ---- what a person does ---------------------------------------------------------------------
 
-  const lay = (spread, closer) => {
+  const lay = async (spread, closer) => {
+    // its margin is there when it is filled
+    if (isBare(spread)) await refill(spread);
     const large = spread.toggleAttribute("data-large", closer);
     find("[data-closer]", spread).setAttribute("aria-expanded", large);
     spread.scrollIntoView({ block: "nearest" });
@@ -68,8 +112,8 @@
     if (closer) lay(closer.closest(".spread"));
     const looking = event.target.closest("[data-look]");
     if (looking) {
-      lay(looking.closest(".spread"), true);
-      find(`#of-page-${looking.dataset.look}`).focus();
+      await lay(looking.closest(".spread"), true);
+      find(`#of-page-${looking.dataset.look}`)?.focus();
     }
     const placing = event.target.closest("[data-place-all]");
     if (placing) {

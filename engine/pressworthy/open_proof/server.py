@@ -74,9 +74,10 @@ def application(desk: Desk, keys: Keys, page_desk: PageDesk | None = None) -> En
         Route("/news", open_sheet.news),
         Route("/part/{name}", open_sheet.part),
         Route("/pages", open_sheet.pages),
+        Route("/pages/changed", open_sheet.pages_changed, methods=["POST"]),
         Route("/pages/in-view", open_sheet.pages_in_view, methods=["POST"]),
         Route("/pages/place", open_sheet.place_as_on_pages, methods=["POST"]),
-        Route("/pages/{id}", open_sheet.leaf),
+        Route("/pages/{id}", open_sheet.spread),
         Route("/picture/{id}", open_sheet.picture),
         Route("/stub/{id}", open_sheet.stub),
         Route("/seen/{name}", open_sheet.seen),
@@ -119,12 +120,12 @@ class OpenSheet:
     # ---- the page and its parts ----------------------------------------------------------------
 
     async def page(self, request: Request) -> Response:
-        return HTMLResponse(await run_in_threadpool(sheet.page, self._desk))
+        return HTMLResponse(await run_in_threadpool(sheet.page, self._desk, self._pages.asked()))
 
     async def part(self, request: Request) -> Response:
         name = request.path_params["name"]
         if name == "top":
-            return HTMLResponse(sheet.top(self._desk))
+            return HTMLResponse(sheet.top(self._desk, self._pages.asked()))
         if name not in ("glances", "record"):
             raise Refused("there is no such part", 404)
         return HTMLResponse(await run_in_threadpool(sheet.part, self._desk, name))
@@ -198,7 +199,7 @@ class OpenSheet:
         if what == "leaf":
             return {"id": id}
         if what == "top":
-            return {"html": sheet.top(self._desk)}
+            return {"html": sheet.top(self._desk, self._pages.asked())}
         if what == "picture":
             line = self._desk.lines.get(id)
             order = self._desk.order
@@ -218,8 +219,14 @@ class OpenSheet:
     async def pages(self, request: Request) -> Response:
         return HTMLResponse(await run_in_threadpool(page_sheet.pages, self._pages))
 
-    async def leaf(self, request: Request) -> Response:
-        html = await run_in_threadpool(page_sheet.leaf, self._pages, request.path_params["id"])
+    async def pages_changed(self, request: Request) -> Response:
+        stamps = (await asked_for(request)).fields.get("stamps")
+        if not isinstance(stamps, dict) or not all(isinstance(one, str) for one in stamps.values()):
+            raise Refused("stamps are words")
+        return HTMLResponse(await run_in_threadpool(page_sheet.changed, self._pages, stamps))
+
+    async def spread(self, request: Request) -> Response:
+        html = await run_in_threadpool(page_sheet.spread, self._pages, request.path_params["id"])
         if html is None:
             raise Refused("that page is no more on the sheet", 404)
         return HTMLResponse(html)

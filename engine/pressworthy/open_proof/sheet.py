@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -16,6 +16,7 @@ from pressworthy.open_proof.answers import Answer, answers_to, cells_of, letters
 from pressworthy.open_proof.desk import CopyMade, Desk, Line
 from pressworthy.open_proof.journal import Decision
 from pressworthy.open_proof.laid_aside import address
+from pressworthy.open_proof.page_desk import Asked, id_of
 from pressworthy.report.marked_proof.environment import counted, rendered
 from pressworthy.report.marked_proof.pictures import ShownPicture, shown_picture, widest_mm
 from pressworthy.report.marked_proof.remarks import Marked, Remark, remarks
@@ -76,12 +77,12 @@ class Hand:
 class Next:
     """The one line at the top: what to do next.
 
-    kind: what it is about; picture: number of the one to go to, 0 for none.
+    kind: what it is about; to: id of what to go to on the sheet, "" for nothing.
     """
 
     kind: str
     words: str
-    picture: int = 0
+    to: str = ""
 
 
 @dataclass(frozen=True)
@@ -95,22 +96,25 @@ class Told:
     back_at: str
 
 
-def page(desk: Desk) -> str:
-    """Return the whole sheet, its pictures as stubs that fill when they come into view."""
+def page(desk: Desk, of_pages: Sequence[Asked] = ()) -> str:
+    """Return the whole sheet, its pictures as stubs that fill when they come into view.
+
+    of_pages: what is to be answered on the issue's pages.
+    """
     with desk.still():
-        return rendered("open.html", among=AMONG, **_values(desk))
+        return rendered("open.html", among=AMONG, **_values(desk) | _top(desk, of_pages))
 
 
 def part(desk: Desk, name: str) -> str:
-    """Return one part of the sheet: top, glances, foot."""
+    """Return one part of the sheet: glances, record."""
     with desk.still():
         return rendered(f"{name}.html", among=AMONG, **_values(desk))
 
 
-def top(desk: Desk) -> str:
-    """Return the line at the top alone, which is told often."""
+def top(desk: Desk, of_pages: Sequence[Asked] = ()) -> str:
+    """Return the line at the top alone, which is told often; of_pages: as of `page`."""
     with desk.still():
-        return rendered("top.html", among=AMONG, **_top(desk))
+        return rendered("top.html", among=AMONG, **_top(desk, of_pages))
 
 
 def picture(desk: Desk, line: Line) -> str:
@@ -263,10 +267,10 @@ def lift_of(desk: Desk, line: Line) -> str:
     return next((f"{match[1]} L*" for match in found if match), "")
 
 
-def _top(desk: Desk) -> dict[str, object]:
+def _top(desk: Desk, of_pages: Sequence[Asked]) -> dict[str, object]:
     done = desk.progress()
     return {
-        "next": next_thing(desk),
+        "next": next_thing(desk, of_pages),
         "progress": done,
         "judging": done.done < done.total and not desk.stopped,
         "stopped": desk.stopped,
@@ -274,7 +278,7 @@ def _top(desk: Desk) -> dict[str, object]:
         "faults": desk.faults,
         "time_left": _time(done.seconds),
         "stamp": desk.issue.stamp,
-        "way": guidance.way(desk),
+        "way": guidance.way(desk, of_pages),
         "pictures": len(desk.lines),
     }
 
@@ -295,7 +299,7 @@ def _values(desk: Desk) -> dict[str, object]:
     name = desk.folder.resolve().name
     publishers = (section.sheet.house.publisher for section in sections)
     return {
-        **_top(desk),
+        "pictures": len(desk.lines),
         "version": __version__,
         "folder": name,
         "turn": desk.turn,
@@ -352,8 +356,8 @@ def _titles(desk: Desk) -> list[tuple[str, str]]:
     return list({name: (name, about) for _, name, about in ranked}.values())
 
 
-def next_thing(desk: Desk) -> Next:
-    """Return the next thing for a person to do."""
+def next_thing(desk: Desk, of_pages: Sequence[Asked] = ()) -> Next:
+    """Return the next thing for a person to do; of_pages: what is to be answered on pages."""
     if desk.faults:
         return Next("fault", "Mend what is wrong in the issue’s files; the sheet follows.")
     if not desk.issue.entries and not desk.issue.unlisted:
@@ -361,20 +365,24 @@ def next_thing(desk: Desk) -> Next:
     if untitled := len(_untitled(desk)):
         stand = "stands" if untitled == 1 else "stand"
         return Next("title", f"Choose the title that {counted(untitled, 'picture')} {stand} in.")
-    if stopped := _first(desk, "Decide on", ("stop", "unjudged")):
+    if stopped := _first(desk, of_pages, "Decide on", ("stop", "unjudged")):
         return stopped
     done = desk.progress()
     if done.done < done.total:
         return Next("wait", "Nothing yet; the pictures are being judged.")
-    if asked := _first(desk, "Look at", ("query",)):
+    if asked := _first(desk, of_pages, "Look at", ("query",)):
         return asked
     if any(desk.copy(line) is None for line in desk.lines.values()):
         return Next("prepare", "Prepare the copies.")
     return Next("save", "Save the marked proof, and place the copies on their pages.")
 
 
-def _first(desk: Desk, verb: str, kinds: tuple[str, ...]) -> Next | None:
-    """Return the first picture with a remark of these kinds that preparing does not mend."""
+def _first(desk: Desk, of_pages: Sequence[Asked], verb: str, kinds: tuple[str, ...]) -> Next | None:
+    """Return the first remark of these kinds that preparing does not mend.
+
+    Those of pictures come first, then those of pages, all of which are counted.
+    """
+    there = [one for one in of_pages if one.remark.kind in kinds]
     for id in desk.order:
         line = desk.lines[id]
         verdict = desk.verdict(line)
@@ -386,10 +394,29 @@ def _first(desk: Desk, verb: str, kinds: tuple[str, ...]) -> Next | None:
             continue
         for remark in one.remarks:
             if remark.kind in kinds and not remark.mended:
-                what = remark.what.partition(": ")[2] or remark.what
-                words = f"{verb} {one.name}: {what}, {remark.measured}."
-                return Next("picture", words, line.number)
-    return None
+                words = f"{verb} {one.name}: {_in_short(remark)}.{_too(len(there), kinds)}"
+                return Next("picture", words, f"p{line.number}")
+    if not there:
+        return None
+    first = there[0]
+    words = f"{verb} page {first.page.page}: {_in_short(first.remark)}."
+    return Next(
+        "page", words + _too(len(there) - 1, kinds, "further "), f"leaf-{id_of(first.page)}"
+    )
+
+
+def _in_short(remark: Remark) -> str:
+    return f"{remark.what.partition(': ')[2] or remark.what}, {remark.measured}"
+
+
+def _too(many: int, kinds: tuple[str, ...], further: str = "") -> str:
+    """Return a sentence on so many remarks of pages, "" for none."""
+    noun = "query" if "query" in kinds else "stop"
+    if not many:
+        return ""
+    if many == 1:
+        return f" One {further}{noun} of a page waits too."
+    return f" {many} {further}{'queries' if noun == 'query' else 'stops'} of pages wait too."
 
 
 def _time(seconds: float | None) -> str:

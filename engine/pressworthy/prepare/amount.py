@@ -224,7 +224,7 @@ def _charts() -> tuple[NDArray[np.float32], ...]:
 def _tones(chart: NDArray[np.float32], how: Sharpening, house: House) -> Tones:
     """Return the inks of a neutral chart, sharpened and converted as `prepare` does it."""
     section = section_of(house)
-    sharpened = sharpen(pyvips.Image.new_from_array(chart), how).numpy()
+    sharpened = sharpen(chart, how)
     light = luminance(np.clip(sharpened, 0, 100).astype(np.float64)) * TOP
     band = pyvips.Image.new_from_array(light.astype(np.float32))
     colour = house.output.colour

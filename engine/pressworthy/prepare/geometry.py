@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
+from pressworthy.colour.computed import in_memory
 from pressworthy.prepare.lanczos import reduced
 from pressworthy.values.placement import Crop, Focus, Placement, pixels_for
 from pressworthy.values.units import MM_PER_INCH
@@ -103,11 +104,11 @@ def resample(image: Any, width: int, height: int) -> Any:
     pyvips.Error where the image cannot be read.
     """
     if (image.width, image.height) == (width, height):
-        return image.copy_memory()
+        return in_memory(image)
     if image.format == "ushort" and width <= image.width and height <= image.height:
         return reduced(image, width, height)
     across, down = width / image.width, height / image.height
-    return image.resize(across, vscale=down, kernel=KERNEL, gap=0).copy_memory()
+    return in_memory(image.resize(across, vscale=down, kernel=KERNEL, gap=0))
 
 
 def mirror_out(image: Any, mirror: tuple[int, int, int, int]) -> Any:

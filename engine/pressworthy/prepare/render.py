@@ -19,6 +19,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.colour.computed import in_memory, values_of
 from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import (
@@ -51,6 +52,8 @@ from pressworthy.values.placement import lift_of
 from pressworthy.values.units import figure
 
 Floats = NDArray[np.float32]
+
+_SHARPENED_ROWS = 128  # at a time, so that little beside the copy itself is in memory
 
 DARKEST = 2e-3
 """Luminance below which, L* 1.8, shadows are no more multiplied up: their channels are noise."""
@@ -138,14 +141,12 @@ def render(
 
     gray = output.colour == "gray"
     before = light.luminance().cast("ushort")
-    if looked_at:
-        before = before.copy_memory()
     if gray and master.header.mode != "gray" and (mix := _gray_mix(master, house)):
         before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
         asked = ", as a person asked" if master.gray_mix else ""
         steps.append("gray of " + ", ".join(figure(part) for part in mix) + asked)
     # looked at several times
-    before = before.copy_memory()
+    before = in_memory(before)
     supplied = _tones(before)
     toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
@@ -181,7 +182,7 @@ def render(
             lit = pyvips.Image.new_from_array(after)
             inked = in_inks(lit, light.luminance().cast("ushort"), light, at_once=True)
             return copy_light(inked, output)
-        romm = light.image.numpy().reshape(*after.shape[:2], -1) @ light.matrix.T.astype(np.float32)
+        romm = values_of(light.image) @ light.matrix.T.astype(np.float32)
         least = np.maximum(romm @ ROMM.colorants[:, 1].astype(np.float32), DARKEST * TOP)
         romm *= after / least[..., None]
         return shown(
@@ -192,7 +193,7 @@ def render(
         return in_inks(after, cut(before), replace(light, image=cut(light.image)), at_once=at_once)
 
     relit = _relit(before, toned.bend, how)
-    sharp = Stage(relit.copy_memory() if looked_at else relit, inked, shown_small)
+    sharp = Stage(relit, inked, shown_small)
     plain = Stage(before.maplut(table(_bent(toned.bend))), inked, shown_small)
     compensated = "with" if black_point else "without"
     inks = ""
@@ -281,7 +282,7 @@ def _tones(before: Any) -> Tones:
     factor = min(factor, before.width, before.height)
     # few tones for many pixels
     levels = lightness(np.arange(TOP + 1) / TOP)
-    values = levels.take(before.shrink(factor, factor).numpy())
+    values = levels.take(values_of(before.shrink(factor, factor)))
     return Tones(*percentiles(values.ravel(), [5, 50, 95]).tolist())
 
 
@@ -312,12 +313,19 @@ def _toned(tones: Tones, master: Picture, steps: list[str]) -> Curve:
 def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
     """Return luminance through the tone curve and sharpened, both done on L*.
 
-    before: ushort, 0..65535; the result is float on the same scale.
+    before: ushort, 0..65535; the result, a libvips image that waits, is float on the same scale.
     """
     steps = np.linspace(0, 1, TOP + 1)
-    toned = before.maplut(table(curve(lightness(steps), bend).astype(np.float32)))
-    sharpened = sharpen.sharpen(toned, how).linear(TOP / 100, 0.5).cast("ushort")
-    return sharpened.maplut(table((luminance(steps * 100) * TOP).astype(np.float32)))
+    levels = curve(lightness(steps), bend).astype(np.float32)
+    values, around = values_of(before)[..., 0], sharpen.reach(how)
+    done = np.empty_like(values)
+    for top in range(0, len(values), _SHARPENED_ROWS):
+        first, end = max(top - around, 0), min(top + _SHARPENED_ROWS, len(values))
+        sharpened = sharpen.sharpen(levels.take(values[first : end + around]), how)
+        coded = sharpened[top - first : end - first] * np.float32(TOP / 100) + np.float32(0.5)
+        done[top:end] = np.clip(coded, 0, TOP, out=coded)
+    lit = table((luminance(steps * 100) * TOP).astype(np.float32))
+    return pyvips.Image.new_from_array(done).maplut(lit)
 
 
 def _bent(bend: float) -> NDArray[np.float32]:

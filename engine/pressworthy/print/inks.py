@@ -110,23 +110,33 @@ def read_inks(path: Path) -> InkSet:
 
 
 def mixed(areas: Sequence[Floats], inks: InkSet, channels: Sequence[int]) -> Floats:
-    """Return the transmittance, one way, (channels, height, width) where inks cover `areas`.
+    """Return the transmittance, one way, (channels, ...) where inks cover `areas`.
 
-    areas: (height, width), 0..1, of black alone or of cyan, magenta, yellow and black.
+    areas: arrays of one shape, 0..1, of black alone or of cyan, magenta, yellow and black.
     """
-    roots = inks.roots()[:, list(channels)]
+    roots, shape = inks.roots()[:, list(channels)], areas[0].shape
     if len(areas) == 1:
-        solid = roots[1 << BLACK][:, None, None]
+        solid = roots[1 << BLACK].reshape(-1, *[1] * len(shape))
         return np.asarray(1 - (1 - solid) * areas[0])
-    cyan, magenta, yellow, black = (area.ravel() for area in areas)
-    # Demichel's sixteen products, as four times four
-    first = np.stack(
-        [(1 - cyan) * (1 - magenta), cyan * (1 - magenta), (1 - cyan) * magenta, cyan * magenta]
-    )
-    second = np.stack(
-        [(1 - yellow) * (1 - black), yellow * (1 - black), (1 - yellow) * black, yellow * black]
-    )
-    out = np.empty((len(channels), len(cyan)), np.float32)
+    # Demichel's sixteen products, as four times four of the areas themselves
+    first, second = (_products(*(area.ravel() for area in pair)) for pair in (areas[:2], areas[2:]))
+    out = np.empty((len(channels), first.shape[1]), np.float32)
     for row, table in zip(out, roots.T, strict=True):
-        np.einsum("in,in->n", first, table.reshape(4, 4).T @ second, out=row)
-    return out.reshape(len(channels), *areas[0].shape)
+        parts = (_FROM_SHARES.T @ table.reshape(4, 4).T @ _FROM_SHARES) @ second
+        parts[1:] *= first[1:]
+        np.add.reduce(parts, out=row)
+    return out.reshape(len(channels), *shape)
+
+
+_FROM_SHARES = np.array([(1, -1, -1, 1), (0, 1, 0, -1), (0, 0, 1, -1), (0, 0, 0, 1)], np.float32)
+"""Shares of neither of two inks, the one, the other and both, by 1, their areas and the product."""
+
+
+def _products(one: Floats, other: Floats) -> Floats:
+    """Return 1, the areas of two inks (n,) and their product, (4, n)."""
+    done = np.empty((4, len(one)), np.float32)
+    done[0] = 1
+    done[1] = one
+    done[2] = other
+    np.multiply(one, other, out=done[3])
+    return done

@@ -41,6 +41,8 @@ takes four times as long."""
 
 _STEPS = 1 << 13
 
+_LEAST = 1e-3  # of a coefficient of light in paper, that it is worked out for
+
 REACH_MM = 2.7
 """How far light matters in paper: 30 of d. The eye's is `eye.reach`."""
 
@@ -63,13 +65,18 @@ def lit(transmittance: Floats, pitch: float, blur: float) -> Floats:
 
 
 def filtered(values: Floats, share: Floats) -> Floats:
-    """Return (..., height, width) with every coefficient of its rfft2 multiplied by `share`."""
+    """Return (..., height, width) with every coefficient of its rfft2 multiplied by `share`.
+
+    Of the columns that `share` has fewer of nothing is left.
+    """
     if values.ndim > 2:
         # one after the other: they are quicker where the processor's cache holds them
         return np.stack([filtered(plane, share) for plane in values])
-    spectrum = np.fft.rfft2(values, norm=SINGLE)
+    lines = np.fft.rfft(values, norm=SINGLE)[:, : share.shape[1]]
+    spectrum = np.fft.fft(lines, axis=0, norm=SINGLE)
     spectrum *= share
-    return np.asarray(np.fft.irfft2(spectrum, s=values.shape, norm=SINGLE), np.float32)
+    lines = np.fft.ifft(spectrum, axis=0, norm=SINGLE, out=spectrum)
+    return np.asarray(np.fft.irfft(lines, values.shape[1], norm=SINGLE), np.float32)
 
 
 def frequencies(height: int, width: int, pitch: float) -> NDArray[np.float64]:
@@ -97,32 +104,33 @@ def cropped(light: Floats, like: Floats) -> Floats:
     return light[..., top : top + like.shape[-2], left : left + like.shape[-1]]
 
 
-def coarser(light: Floats, times: int, margin: int) -> Floats:
+def coarser(light: Floats, times: int) -> Floats:
     """Return light (..., height, width) at 1/`times` of its size, rid of what is too fine for it.
 
-    times: odd, and in height and width without rest; a sample is where the middle one of so many
-    was. margin: samples left that the borders are continued by.
+    Its height and width are whole times that, and it is periodic at its borders. A sample is where
+    the middle of so many was.
     """
-    size = [length // times for length in light.shape[-2:]]
-    wide = [quick(length + margin) for length in size]
-    first = [(wider - length) // 2 for wider, length in zip(wide, size, strict=True)]
-    before = [times * count - times // 2 for count in first]
-    sides = [
-        (one, times * wider - length - one)
-        for one, wider, length in zip(before, wide, light.shape[-2:], strict=True)
-    ]
-    rows = np.r_[: -(-wide[0] // 2), -(wide[0] // 2) : 0]
+    height, width = (length // times for length in light.shape[-2:])
+    rows = np.r_[: -(-height // 2), -(height // 2) : 0]
+    turn = _turned(height, width, times) / np.float32(times)
 
     def plane(values: Floats) -> Floats:
-        spectrum = np.fft.rfft2(np.pad(values, sides, "edge"), norm=SINGLE)
-        kept = spectrum[rows, : wide[1] // 2 + 1] / np.float32(times)
-        there = np.fft.irfft2(kept, s=wide, norm=SINGLE)
-        top, left = first
-        return np.asarray(there[top : top + size[0], left : left + size[1]], np.float32)
+        spectrum = np.fft.rfft2(values, norm=SINGLE)[rows, : width // 2 + 1]
+        spectrum *= turn
+        return np.asarray(np.fft.irfft2(spectrum, s=(height, width), norm=SINGLE), np.float32)
 
     # one after the other: they are quicker where the processor's cache holds them
     planes = [plane(values) for values in light.reshape(-1, *light.shape[-2:])]
-    return np.asarray(planes, np.float32).reshape(*light.shape[:-2], *size)
+    return np.asarray(planes, np.float32).reshape(*light.shape[:-2], height, width)
+
+
+@lru_cache(maxsize=4)
+def _turned(height: int, width: int, times: int) -> NDArray[np.complex64]:
+    """Return what turns coefficients of rfft2 as if the samples lay in the middle of `times`."""
+    down = np.fft.fftfreq(height)[:, None]
+    # the first of them is (times - 1) / 2 before it
+    shift = 2j * np.pi * (times - 1) / 2 / times
+    return np.asarray(np.exp(shift * (down + np.fft.rfftfreq(width)[None, :])), np.complex64)
 
 
 def by_frequency(
@@ -147,7 +155,9 @@ def by_frequency(
 
 @lru_cache(maxsize=8)
 def _blur(height: int, width: int, pitch: float, blur: float) -> Floats:
-    return by_frequency(lambda f: blur_share(f, blur), height, width, pitch)
+    share = by_frequency(lambda f: blur_share(f, blur), height, width, pitch)
+    # the first row has the most of every column
+    return share[:, : np.count_nonzero(share[0] >= _LEAST)]
 
 
 def quick(length: int) -> int:

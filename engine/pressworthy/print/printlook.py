@@ -5,8 +5,8 @@ everything here works on such tones, (height, width, 1) of black or (height, wid
 uint8 from 0, bare paper, to 255, solid ink, at the output's ppi.
 
 - `dots_light`: linear XYZ of a part of the page, every dot at the device's resolution;
-- `printed_luminance`: luminance of the page from the exact mean of the dots over each sample, what
-  `transfer` compares with a reference;
+- `printed_light`: linear XYZ of the page from the exact mean of the dots over each sample; of its
+  luminance alone, `printed_luminance`, `transfer` makes a comparison with a reference;
 - `flat_luminance`: luminance as the same inks show it where all is flat, such a reference.
 
 They differ in how the ink lies; from ink to light there is one way, `_shown`. It prints every
@@ -34,12 +34,11 @@ from pressworthy.values.units import MM_PER_INCH
 
 Floats = NDArray[np.float32]
 Tones = NDArray[np.uint8]
-Phases = NDArray[np.uint32]
 
 MOST_DOTS_PX = 64e6
 """Device pixels of which a view is made at once: its arrays take some 3 GB."""
 
-_CACHED = 1 << 15
+_CACHED = 1 << 16
 """Samples whose inks are mixed at a time."""
 
 _INK_NAMES = ("cyan", "magenta", "yellow", "black")
@@ -128,10 +127,10 @@ def dots_light(tones: Tones, ppi: float, press: Press, part: Part | None = None)
     overprint = np.zeros((len(rows), len(columns)), np.uint8)
     for band, ink in enumerate(_inks(tones)):
         areas = _coverages(press.inks, ink, press.screens[ink], 0.0, press.blur)
-        asked = areas.astype(np.float32)[tones[..., band]].take(rows, 0).take(columns, 1)
+        asked = areas.astype(np.float32)[tones[..., band]].take(columns, 1).take(rows, 0)
         tile = halftone.threshold_tile(press.screens[ink], press.device)
         side = len(tile)
-        over = tile.take(np.arange(top, bottom) % side, 0).take(np.arange(left, right) % side, 1)
+        over = tile.take(np.arange(left, right) % side, 1).take(np.arange(top, bottom) % side, 0)
         overprint |= (over < asked).view(np.uint8) << ink
     ink_layer = press.inks.roots().T.take(overprint, 1)
     light = _shown(ink_layer, MM_PER_INCH / press.device, press, XYZ, press.blur)
@@ -145,14 +144,21 @@ def printed_luminance(tones: Tones, ppi: float, press: Press, *, fine: int = 4) 
 
     (height * fine, width * fine), perfect white 1; periodic at its borders, so window it.
     """
+    return np.asarray(printed_light(tones, ppi, press, fine=fine, channels=Y)[0])
+
+
+def printed_light(
+    tones: Tones, ppi: float, press: Press, *, fine: int, channels: Sequence[int] = XYZ
+) -> Floats:
+    """Return the light (channels, height * fine, width * fine), see `printed_luminance`."""
     pitch = MM_PER_INCH / ppi / fine
     inked = [_Dots.of(ink, press, pitch, tones.shape, fine) for ink in _inks(tones)]
 
     def areas(rows: slice) -> list[Floats]:
         return [dots.over(tones[rows, :, band], rows) for band, dots in enumerate(inked)]
 
-    ink_layer = _mixed(areas, tones, fine, press)
-    return np.asarray(_shown(ink_layer, _usual(pitch, fine), press, Y, press.blur)[0])
+    ink_layer = _mixed(areas, tones, fine, press, channels)
+    return _shown(ink_layer, _usual(pitch, fine), press, channels, press.blur)
 
 
 def flat_luminance(tones: Tones, press: Press) -> Floats:
@@ -167,25 +173,33 @@ def flat_luminance(tones: Tones, press: Press) -> Floats:
     ]
 
     def areas(rows: slice) -> list[Floats]:
-        return [table.take(tones[rows, :, band]) for band, table in enumerate(tables)]
+        return [table.take(tones[rows, None, :, band]) for band, table in enumerate(tables)]
 
-    return np.asarray(_shown(_mixed(areas, tones, 1, press), 0.0, press, Y, 0.0)[0])
+    return np.asarray(_shown(_mixed(areas, tones, 1, press, Y), 0.0, press, Y, 0.0)[0])
 
 
 def _mixed(
-    areas: Callable[[slice], Sequence[Floats]], tones: Tones, fine: int, press: Press
+    areas: Callable[[slice], Sequence[Floats]],
+    tones: Tones,
+    fine: int,
+    press: Press,
+    channels: Sequence[int],
 ) -> Floats:
-    """Return the transmittance for Y, (1, height * fine, width * fine), where inks cover `areas`.
+    """Return the transmittance (channels, height * fine, width * fine) where inks cover `areas`.
 
-    areas: gives them for some rows of `tones`, so few at a time that the processor's cache holds
-    all that is made of them.
+    areas: gives them for some rows of `tones`, (rows, fine * fine, width), so few at a time that
+    the processor's cache holds all that is made of them.
     """
     height, width = tones.shape[:2]
-    done = np.empty((1, height * fine, width * fine), np.float32)
+    done = np.empty((len(channels), height * fine, width * fine), np.float32)
     step = max(1, _CACHED // (width * fine**2))
     for top in range(0, height, step):
         rows = slice(top, min(top + step, height))
-        done[:, rows.start * fine : rows.stop * fine] = mixed(areas(rows), press.inks, Y)
+        light = mixed(areas(rows), press.inks, channels)
+        there = done[:, rows.start * fine : rows.stop * fine]
+        for place in range(fine**2):
+            down, across = divmod(place, fine)
+            there[:, down::fine, across::fine] = light[:, :, place]
     return done
 
 
@@ -198,38 +212,47 @@ def _shown(ink: Floats, pitch: float, press: Press, channels: Sequence[int], blu
 class _Dots:
     """The dots of one ink over samples of a copy, `fine` to a pixel each way.
 
-    shares: what they cover of a sample, by tone and place in the screen's cell; across, down: what
-    columns and rows of samples add to that place, see `halftone.phases`; places: along its side.
+    shares: what they cover of a sample, by tone and place in the screen's cell; places: that place,
+    (height, fine * fine, width); cell: how many places there are.
     """
 
     shares: Floats
-    across: tuple[Phases, Phases]
-    down: tuple[Phases, Phases]
-    fine: int
-    places: int
+    places: NDArray[np.uint16]
+    cell: int
 
     @classmethod
     def of(cls, ink: int, press: Press, pitch: float, shape: tuple[int, ...], fine: int) -> Self:
         """Return the dots of an ink for tones of a shape, and samples of `pitch` mm."""
         screen = press.screens[ink]
         shares = _shares(press.inks, ink, screen, _usual(pitch, fine), press.blur)
-        height, width = (halftone.phases(screen, pitch, length * fine) for length in shape[:2])
-        return cls(shares, width, height, fine, screen.phases)
+        return cls(shares, _places(screen, pitch, *shape[:2], fine), screen.phases**2)
 
     def over(self, tones: Tones, rows: slice) -> Floats:
-        """Return what share of each sample is covered in some rows of tones (height, width)."""
-        px, qx = self.across
-        py, qy = (part[rows.start * self.fine : rows.stop * self.fine] for part in self.down)
+        """Return what share of each sample is covered in some rows of tones (height, width).
+
+        (height, fine * fine, width).
+        """
+        index = tones.astype(np.int32) * np.int32(self.cell)
+        return self.shares.take(index[:, None] + self.places[rows])
+
+
+@lru_cache(maxsize=4)
+def _places(screen: Screen, pitch: float, height: int, width: int, fine: int) -> NDArray[np.uint16]:
+    """Return the place in the screen's cell (height, fine * fine, width) of samples of a copy.
+
+    The inks of one size are kept: those of a copy's tiles, and of its two states.
+    """
+    (px, qx), (py, qy) = (halftone.phases(screen, pitch, size * fine) for size in (width, height))
+    shift = np.uint32(32 - screen.phases.bit_length() + 1)
+    done = np.empty((height, fine**2, width), np.uint16)
+    for place in range(fine**2):
+        down, across = (slice(first, None, fine) for first in divmod(place, fine))
         # u = p x + q y and v = p y - q x, with (p, q) the screen's vector
-        shift = np.uint32(32 - self.places.bit_length() + 1)
-        index = (py[:, None] - qx[None, :]) >> shift
-        index *= np.uint32(self.places)
-        index += (px[None, :] + qy[:, None]) >> shift
-        base = tones.astype(np.uint32) * np.uint32(self.places**2)
-        if self.fine > 1:
-            base = base.repeat(self.fine, axis=0).repeat(self.fine, axis=1)
-        index += base
-        return self.shares.take(index.astype(np.intp))
+        v = (py[down, None] - qx[None, across]) >> shift
+        v *= np.uint32(screen.phases)
+        v += (px[None, across] + qy[down, None]) >> shift
+        done[:, place] = v
+    return done
 
 
 def _usual(pitch: float, fine: int) -> float:

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from pressworthy.colour.computed import values_of
 from pressworthy.colour.lab import D50, to_xyz
 from pressworthy.colour.linear import ROMM, TOP, Light, averaged, to_light
 from pressworthy.colour.spaces import SPACES, srgb_codes
@@ -41,7 +42,7 @@ def relative_light(light: Light, factor: int = 1) -> Floats:
     image = light.image
     if factor > 1:
         return averaged(image, factor) @ matrix
-    return np.asarray(image.numpy(), np.float32).reshape(image.height, image.width, -1) @ matrix
+    return np.asarray(values_of(image), np.float32) @ matrix
 
 
 def copy_light(image: Any, output: Output, factor: int = 1) -> Floats:
@@ -78,21 +79,22 @@ def mono_proof(relative: Floats, condition: Condition) -> Floats:
     return light
 
 
-def page_view(relative: Floats, ppi: float, blur: float, distance: float) -> Floats:
-    """Return relative light as read from `distance` mm, where the dots run together.
+def page_view(light: Floats, ppi: float, blur: float, distance: float) -> Floats:
+    """Return light as read from `distance` mm, where the dots run together; relative or absolute.
 
     ppi: of the view; blur: d of the press in mm; distance: the reader's. Light spreads among the
     pixels' own inks and the eye takes its share of the finest detail; the means are those of
-    `relative`.
+    `light`.
     """
     pitch = MM_PER_INCH / ppi
-    done = np.empty_like(relative, np.float32)
+    done = np.empty_like(light, np.float32)
     # one channel after the other: they are quicker where the processor's cache holds them
-    for channel, white in enumerate(D50.astype(np.float32)):
-        share = np.multiply(relative[..., channel], 1 / white)
-        share = padded(np.sqrt(np.maximum(share, 0, out=share), out=share), pitch, reach(distance))
-        at_the_eye = as_seen(lit(share, pitch, blur), pitch, distance)
-        np.multiply(cropped(at_the_eye, relative[..., channel]), white, out=done[..., channel])
+    for channel in range(light.shape[2]):
+        # in proportion to what passes once; as much as what passes twice is in proportion to
+        passed = np.maximum(light[..., channel], 0)
+        passed = padded(np.sqrt(passed, out=passed), pitch, reach(distance))
+        at_the_eye = as_seen(lit(passed, pitch, blur), pitch, distance)
+        done[..., channel] = cropped(at_the_eye, light[..., channel])
     return done
 
 

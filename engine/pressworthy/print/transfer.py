@@ -59,22 +59,21 @@ def transfer(pairs: Iterable[Pair], ppi: float, distance: float) -> Transfer:
     pairs: linear luminance of reference (height, width) at `ppi` and of print, (height * k,
     width * k) for a whole k; the parts of one picture count together.
     """
-    bands = np.zeros((len(BANDS), 2))
-    finest = ppi / MM_PER_INCH / 2 * mm_per_degree(distance)
-    rings = np.zeros((max(1, int(finest)), 5))
+    # by ring and band, the last of each what is in none
+    sums = np.zeros((5, _rings(ppi, distance) + 1, len(BANDS) + 1))
     for reference, shown in pairs:
         fine = shown.shape[0] // reference.shape[0]
         if shown.shape != tuple(fine * length for length in reference.shape):
             raise ValueError(f"a print of {shown.shape} does not fit {reference.shape}")
         given = _spectrum(reference, 1)
         of_print = _spectrum(shown, fine)
-        ring, band, share = _sorted(*reference.shape, ppi, distance)
-        shared, own = (given.conj() * of_print).real, np.abs(given) ** 2
-        parts = (shared, own, own * np.abs(of_print) ** 2, own * shared, own**2)
-        for sums, index in ((bands, band), (rings, ring)):
-            for column, part in enumerate(parts[: sums.shape[1]]):
-                held = np.bincount(index, (part * share).ravel(), minlength=len(sums) + 1)
-                sums[:, column] += held[:-1]
+        place, share = _sorted(*reference.shape, ppi, distance)
+        shared = given.real * of_print.real + given.imag * of_print.imag
+        own, shown_own = (one.real**2 + one.imag**2 for one in (given, of_print))
+        parts = (shared, own, own * shown_own, own * shared, own**2)
+        for total, part in zip(sums, parts, strict=True):
+            total += np.bincount(place, (part * share).ravel(), total.size).reshape(total.shape)
+    bands, rings = sums[:2, :, :-1].sum(1).T, sums[:, :-1].sum(2).T
     with np.errstate(invalid="ignore", divide="ignore"):
         values = bands[:, 0] / bands[:, 1]
         response = np.nan_to_num(rings[:, 0] / rings[:, 1])
@@ -99,39 +98,48 @@ def acutance(frequency: Values, response: Values, end: float) -> float:
     return float((contrast * sensitivity).sum() / sensitivity.sum())
 
 
+def _rings(ppi: float, distance: float) -> int:
+    """Return how many rings of 1 cycle/degree there are up to the finest detail of the pixels."""
+    return max(1, int(_finest(ppi, distance)))
+
+
+def _finest(ppi: float, distance: float) -> float:
+    return ppi / MM_PER_INCH / 2 * mm_per_degree(distance)
+
+
 @lru_cache(maxsize=8)
 def _sorted(
     height: int, width: int, ppi: float, distance: float
-) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.float32]]:
-    """Return ring and band (height * n,) of the coefficients of rfft2, and how many each is for.
+) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
+    """Return the place (height * n,) of the coefficients of rfft2, and how many each is for.
 
-    The first is 1 cycle/degree; what is in none has the number after the last.
+    The place counts through rings and, within each, bands; the first ring is 1 cycle/degree, and
+    what is in none has the number after the last.
     """
     step = MM_PER_INCH / ppi
-    finest = mm_per_degree(distance) / step / 2
     down = np.fft.fftfreq(height, step)[:, None]
     frequency = np.hypot(down, np.fft.rfftfreq(width, step)[None, :]) * mm_per_degree(distance)
     frequency = frequency.ravel()
-    count = max(1, int(finest))
+    count = _rings(ppi, distance)
     ring = np.rint(frequency).astype(int) - 1
     ring[(ring < 0) | (ring >= count)] = count
     lows, highs = np.array(BANDS, np.float64).T
     band = np.searchsorted(lows, frequency, "right") - 1
-    inside = (band >= 0) & (frequency < np.minimum(highs[band], finest))
+    inside = (band >= 0) & (frequency < np.minimum(highs[band], _finest(ppi, distance)))
     band[~inside] = len(BANDS)
     # a real picture's other half is the mirror of this one
     share = np.full((height, width // 2 + 1), 2, np.float32)
     share[:, 0] = 1
     if width % 2 == 0:
         share[:, -1] = 1
-    return ring, band, share
+    return ring * (len(BANDS) + 1) + band, share
 
 
 def _spectrum(luminance: NDArray[np.floating], fine: int) -> NDArray[np.complex64]:
     """Return rfft2 of the windowed contrast, cut to the frequencies of the pixels' grid."""
     height, width = luminance.shape
-    window = _window(height, width, fine)
-    mean = np.vdot(luminance, window) / window.sum(dtype=np.float64)
+    window, total = _window(height, width, fine)
+    mean = np.vdot(luminance, window) / total
     contrast = np.multiply(luminance, 1 / mean, dtype=np.float32)
     contrast -= 1
     contrast *= window
@@ -145,10 +153,14 @@ def _spectrum(luminance: NDArray[np.floating], fine: int) -> NDArray[np.complex6
 
 
 @lru_cache(maxsize=8)
-def _window(height: int, width: int, fine: int) -> NDArray[np.float32]:
-    """Return Hann's window times the number of pixels, which a transform "forward" divides by."""
-    window = np.outer(_hann(height), _hann(width)) * (height * width / fine**2)
-    return np.asarray(window, np.float32)
+def _window(height: int, width: int, fine: int) -> tuple[NDArray[np.float32], float]:
+    """Return Hann's window, and its sum.
+
+    It is multiplied by the number of pixels, which a transform "forward" divides by.
+    """
+    wide = np.outer(_hann(height), _hann(width)) * (height * width / fine**2)
+    window = np.asarray(wide, np.float32)
+    return window, float(window.sum(dtype=np.float64))
 
 
 @lru_cache(maxsize=4)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections import Counter
 from collections.abc import Iterator
 from itertools import groupby
 from pathlib import Path
@@ -26,16 +27,22 @@ def render(report: Report) -> Iterator[str]:
 def _lines(report: Report) -> Iterator[str]:
     yield from _head(report)
     yield ""
-    clean = []
+    clean: list[str] = []
+    unseen: dict[str, list[str]] = {}
     for verdict in report.worst_first():
         remarks = verdict.findings() or verdict.unmeasured() or verdict.accepted()
         if remarks or {"made", "plan"} & verdict.facts.keys():
             yield from _picture(verdict)
             yield ""
         else:
-            clean.append(readable(Path(verdict.path).name))
+            why = verdict.not_judged()
+            alike = unseen.setdefault(why, []) if why else clean
+            alike.append(readable(Path(verdict.path).name))
     if clean:
         yield from _wrapped("pass", "; ".join(clean))
+        yield ""
+    for why, names in unseen.items():
+        yield from _wrapped("not judged", f"{'; '.join(names)}: {readable(why)}")
         yield ""
     yield from _foot(report)
 
@@ -76,6 +83,8 @@ def _picture(verdict: Verdict) -> Iterator[str]:
         named = "every rule" if every else ", ".join(rules)
         how = "" if mark in (State.UNMEASURED, State.BROKEN) else "unmeasured: "
         yield from _wrapped(mark, readable(f"{named}: {how}{reason}"))
+    if why := verdict.not_judged():
+        yield from _wrapped("not judged", readable(f"the picture itself: {why}"))
 
 
 def _mark(outcome: Outcome) -> tuple[str, str]:
@@ -111,6 +120,16 @@ def _wrapped(mark: str, text: str) -> list[str]:
     )
 
 
+def _only_its_page_passed(verdict: Verdict) -> bool:
+    return bool(verdict.not_judged()) and not verdict.worst() and not verdict.unjudged()
+
+
+def _set_apart(counts: dict[str, int], unseen: int) -> None:
+    """Count pictures of which only the page was judged as none that passed."""
+    counts["passed"] -= unseen
+    counts["unseen"] = unseen
+
+
 def _foot(report: Report) -> Iterator[str]:
     counts = report.counts()
     named = {
@@ -119,6 +138,7 @@ def _foot(report: Report) -> Iterator[str]:
         "query": "to be looked at",
         "note": "with a note",
         "passed": "passed",
+        "unseen": "not judged",
     }
     waived = set()
     if report.command == "prepare":
@@ -135,9 +155,12 @@ def _foot(report: Report) -> Iterator[str]:
         there = sum("there" in verdict.facts for verdict in report.verdicts)
         stay = f", {there} are there already" if there else ""
         yield f"{planned - there} would be made{stay}; nothing was written, and nothing judged."
+    unseen = Counter((v.house, v.page) for v in report.verdicts if _only_its_page_passed(v))
+    _set_apart(counts, unseen.total())
     sums = [] if planned else report.sums()
     if len(sums) > 1:
         for house, page, part in sums:
+            _set_apart(part, unseen[house, page])
             if not any(part[key] for key in ("stop", "unjudged", "query")):
                 continue
             heading = f"{house}, page {page}" if page else f"{house}, no page given"

@@ -26,6 +26,10 @@ class Bound(StrEnum):
     BETWEEN = "between"
 
 
+PAGE = "page"
+"""What stands in a rule's place where a page shows nothing that could be judged."""
+
+
 class State(StrEnum):
     """How a rule ended on a picture. Unmeasured and broken are never a pass."""
 
@@ -151,6 +155,10 @@ class Verdict:
         weights = [finding.severity for _, finding in self.findings()]
         weights += [o.weight for o in self.unmeasured() if o.weight is not Severity.STOP]
         return min((w for w in weights if w), key=list(Severity).index, default=None)
+
+    def not_judged(self) -> str:
+        """Return why nothing was judged but the page it stands on, "" where the picture was."""
+        return next((o.reason for o in self.outcomes if o.rule == PAGE), "")
 
     def unmeasured(self) -> list[Outcome]:
         """Return the outcomes that are neither a pass nor a finding."""

@@ -18,6 +18,8 @@ def readable(text: str) -> str:
 
     They are written as escapes, so that a file name can neither move the cursor nor hide.
     """
+    if text.isprintable():
+        return text
     return "".join(
         c if c == " " or c.isprintable() else c.encode("unicode_escape").decode() for c in text
     )

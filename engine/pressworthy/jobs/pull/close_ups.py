@@ -10,20 +10,38 @@ eye having taken their share: not where most detail is, which sharpening may hav
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
+from pressworthy.colour.computed import values_of
 from pressworthy.colour.lightness import lightness, luminance
-from pressworthy.colour.linear import TOP, table
+from pressworthy.colour.linear import TOP, averaged
 from pressworthy.jobs.pull.encoded import jpeg
 from pressworthy.jobs.pull.views import Stages
 from pressworthy.print import softproof
 from pressworthy.print.eye import as_seen, low_pass, reach
-from pressworthy.print.optics import blur_share, by_frequency, coarser, cropped, filtered, padded
-from pressworthy.print.printlook import Floats, Part, Press, dots_light, tones_of
+from pressworthy.print.optics import (
+    blur_share,
+    by_frequency,
+    coarser,
+    cropped,
+    filtered,
+    padded,
+    quick,
+)
+from pressworthy.print.printlook import (
+    Floats,
+    Part,
+    Press,
+    Tones,
+    dots_light,
+    printed_light,
+    tones_of,
+)
 from pressworthy.values.output import Output
 from pressworthy.values.placement import pixels_for
 from pressworthy.values.units import MM_PER_INCH
@@ -38,7 +56,7 @@ SCREEN_PPI = 110.0
 """Of the screen on which a close-up is seen at its true size: common on desks."""
 
 _READ_QUALITY, _TRUE_QUALITY, _DOTS_QUALITY = 80, 90, 45
-_SAMPLES = 3  # of the page to a pixel of the copy
+_SAMPLES = 2  # of the page to a pixel of the copy
 _EDGE_PX = 8  # of the copy around a close-up, for its dots to be lit by
 _LOOK_PX = 2  # the place is looked for by so many px at a time: what the eye keeps is no finer
 _FINE_PX = 1.5  # sigma: what a blur of it takes is fine detail
@@ -61,7 +79,7 @@ def close_ups(
         shows = _fine_detail(stages.after, step)
     part = _most(shows, step, Part(0, 0, width, height), CLOSE_MM, ppi)
     dotted = _most(shows, step, part, DOTS_MM, ppi)
-    close, whole = {}, max(1, round(ppi))
+    close = {}
     wide = part if press is None else _around(part, width, height)
     inner = replace(part, left=part.left - wide.left, top=part.top - wide.top)
     for state, cut in stages.parts(wide.left, wide.top, wide.width, wide.height).items():
@@ -69,9 +87,8 @@ def close_ups(
             light = softproof.soft_proof(softproof.copy_light(cut, output), output.condition)
             close[f"read{state}"] = jpeg(softproof.srgb(light), _READ_QUALITY)
             continue
-        tones = tones_of(cut.numpy(), output.mode)
-        # neither eye nor screen parts device pixels; of whole ones, so that thresholds serve all
-        page = at_pixels(dots_light(tones, whole, replace(press, device=whole * _SAMPLES), inner))
+        tones = tones_of(values_of(cut), output.mode)
+        page = page_at_pixels(tones, inner, ppi, press)
         read = as_read(page, ppi, output.viewing_distance)
         shown = on_screen(page, part.width / ppi, part.height / ppi)
         left, top = inner.left - part.left, inner.top - part.top
@@ -90,12 +107,23 @@ def _around(part: Part, width: int, height: int) -> Part:
     return Part(left, top, min(right, width) - left, min(bottom, height) - top)
 
 
-def at_pixels(page: Floats) -> Floats:
-    """Return light of a page (3, height, width), `_SAMPLES` to a pixel each way, at the pixels.
+def page_at_pixels(tones: Tones, part: Part, ppi: float, press: Press) -> Floats:
+    """Return the light (3, height, width) of a part of the page, in pixels of a copy's tones.
 
-    What is finer than they are is gone first, so that no dot beats with them.
+    Of its dots is left what pixels hold: neither eye nor screen parts those of the device. Where
+    the tones end within `_EDGE_PX` they are continued.
     """
-    return coarser(page, _SAMPLES, _EDGE_PX)
+    sides = []
+    for start, length, there in (
+        (part.top, part.height, tones.shape[0]),
+        (part.left, part.width, tones.shape[1]),
+    ):
+        before = max(0, _EDGE_PX - start)
+        sides.append((before, max(0, quick(length + 2 * _EDGE_PX) - before - there)))
+    wide = np.pad(tones, (*sides, (0, 0)), "edge")
+    light = coarser(printed_light(wide, ppi, press, fine=_SAMPLES), _SAMPLES)
+    top, left = part.top + sides[0][0], part.left + sides[1][0]
+    return light[:, top : top + part.height, left : left + part.width]
 
 
 def as_read(page: Floats, ppi: float, distance: float) -> Floats:
@@ -127,29 +155,33 @@ def _sharpening(
         return np.zeros((1, 1), np.float32)
     black, paper = map(luminance, output.condition.span(in_black=output.colour == "gray"))
     share = black / paper + (1 - black / paper) * np.linspace(0, 1, TOP + 1)
-    levels = table(lightness(share).astype(np.float32))
+    levels = lightness(share).astype(np.float32)
     after, before = (
-        stage.luminance.cast("ushort").maplut(levels) for stage in (stages.sharp, stages.plain)
+        levels.take(np.rint(averaged(stage.luminance, step)[..., 0]).astype(np.intp), mode="clip")
+        for stage in (stages.sharp, stages.plain)
     )
-    moved = np.asarray((after - before).shrink(step, step).numpy(), np.float32)
-    moved = moved.reshape(moved.shape[:2])
+    moved = after - before
     if press:
-        pitch = MM_PER_INCH / ppi * step
-        wide = padded(moved, pitch, reach(output.viewing_distance))
-
-        def reached(cycles: NDArray[np.float64]) -> NDArray[np.float64]:
-            seen = low_pass(cycles, output.viewing_distance)
-            return seen * (1 + blur_share(cycles, press.blur)) / 2
-
-        passed = by_frequency(reached, wide.shape[0], wide.shape[1], pitch)
-        moved = cropped(filtered(wide, passed), moved)
+        pitch, distance = MM_PER_INCH / ppi * step, output.viewing_distance
+        wide = padded(moved, pitch, reach(distance))
+        moved = cropped(filtered(wide, _reached(*wide.shape, pitch, press.blur, distance)), moved)
     return np.asarray(np.abs(moved), np.float32)
+
+
+@lru_cache(maxsize=2)
+def _reached(height: int, width: int, pitch: float, blur: float, distance: float) -> Floats:
+    """Return what share of faint changes reaches the reader, for every coefficient of rfft2."""
+    return by_frequency(
+        lambda f: low_pass(f, distance) * (1 + blur_share(f, blur)) / 2, height, width, pitch
+    )
 
 
 def _fine_detail(image: Any, step: int) -> NDArray[np.float32]:
     """Return how much fine detail there is, at 1/`step` of the image's size."""
     tone = image.recomb([[1.0 / image.bands] * image.bands]).cast("float")
-    detail = (tone - tone.gaussblur(_FINE_PX, precision="float")).abs().shrink(step, step).numpy()
+    detail = values_of(
+        (tone - tone.gaussblur(_FINE_PX, precision="float")).abs().shrink(step, step)
+    )
     return np.asarray(detail.reshape(detail.shape[:2]), np.float32)
 
 
@@ -166,7 +198,7 @@ def _most(
     )
     first, top = within.left // step, within.top // step
     field = amount[top : top + within.height // step, first : first + within.width // step]
-    sums = np.pad(field.cumsum(0, dtype=np.float64).cumsum(1), ((1, 0), (1, 0)))
+    sums = np.pad(field.astype(np.float64).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
     rows, columns = (max(1, px // step) for px in (down, across))
     bands = sums[rows:] - sums[:-rows]
     held = bands[:, columns:] - bands[:, :-columns]
@@ -179,4 +211,4 @@ def _resized(light: NDArray[np.floating], width: int, height: int) -> Floats:
     image = pyvips.Image.new_from_array(np.ascontiguousarray(light, np.float32))
     across, down = width / image.width, height / image.height
     scaled = image.resize(across, vscale=down, kernel="lanczos3", gap=0)
-    return np.maximum(np.asarray(scaled.numpy(), np.float32), 0)
+    return np.maximum(np.asarray(values_of(scaled), np.float32), 0)

@@ -13,6 +13,8 @@ import pyvips
 from numpy.typing import NDArray
 from PIL import Image
 
+from pressworthy.colour.computed import values_of
+
 MOST_PULL_BYTES = 440_000
 """Of all pictures of a pull together: written as base64 they take a third more, under 600 kB."""
 
@@ -92,4 +94,4 @@ def drawing(mask: NDArray[np.bool_], colour: tuple[int, int, int]) -> bytes:
 def _at_most(view: View, px: int) -> View:
     """Return a view whose longer edge is of so many px, or of fewer."""
     image = pyvips.Image.new_from_array(view).copy(interpretation="srgb")
-    return np.asarray(image.thumbnail_image(px, height=px, size="down").numpy(), np.uint8)
+    return values_of(image.thumbnail_image(px, height=px, size="down"))

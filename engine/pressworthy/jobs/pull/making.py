@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pyvips
 
+from pressworthy.colour.computed import in_memory
 from pressworthy.colour.linear import averaged, from_light, to_light
 from pressworthy.files.opening import upright
 from pressworthy.house import House
@@ -67,7 +68,7 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     after = pixels(prepared.copy)
     factor = factor_for(after)
     across, down = round(after.width / factor), round(after.height / factor)
-    view = geometry.resample(rendered.light.image, across, down).copy_memory()
+    view = geometry.resample(rendered.light.image, across, down)
     left, top, right, bottom = (round(px / factor) for px in plan.mirror)
     mirror = left, top, right, bottom
     whole, size = picture.header.upright(), (view.width, view.height)
@@ -105,7 +106,7 @@ def _without_copy(picture: Picture, house: House, rules: Mapping[str, Rule]) -> 
         after = from_light(
             light.romm(), profile, intent="relative", black_point=True, most_ink=output.most_ink
         )
-        after = after.copy_memory()
+        after = in_memory(after)
     ppi = None
     if placement := picture.placement:
         # what shows of the whole, and so how wide the whole would be

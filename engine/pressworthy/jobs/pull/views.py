@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from math import ceil
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from pressworthy.colour.lightness import lightness
 from pressworthy.colour.linear import TOP, Light
@@ -67,12 +69,12 @@ def lights(stages: Stages, output: Output, press: Press | None) -> dict[str, Flo
     supplied = softproof.relative_light(stages.light)
     views = {"supplied": supplied}
     for state, inked in stages.small(output, factor).items():
-        views[f"soft{state}"] = softproof.soft_proof(inked, condition)
+        views[f"soft{state}"] = page = softproof.soft_proof(inked, condition)
         if press and stages.ppi:
-            read = softproof.page_view(
-                inked, stages.ppi / factor, press.blur, output.viewing_distance
+            ppi = stages.ppi / factor
+            views[f"print{state}"] = softproof.page_view(
+                page, ppi, press.blur, output.viewing_distance
             )
-            views[f"print{state}"] = softproof.soft_proof(read, condition)
     if output.colour == "cmyk":
         views["mono"] = softproof.mono_proof(supplied, condition)
     return views
@@ -80,9 +82,16 @@ def lights(stages: Stages, output: Output, press: Press | None) -> dict[str, Flo
 
 def tones(light: Floats) -> tuple[tuple[float, ...], float]:
     """Return the share (0..1) of a view in each of `BINS` steps of L*, and the median L*."""
-    steps = np.clip(light[..., 1] * TOP + 0.5, 0, TOP).astype(np.uint16)
+    steps = np.clip(light[..., 1] * TOP + 0.5, 0, TOP).astype(np.intp)
     counts = np.bincount(steps.ravel(), minlength=TOP + 1)
-    levels = lightness(np.linspace(0, 1, TOP + 1))
-    held = np.histogram(levels, BINS, (0, 100), weights=counts)[0] / max(1, steps.size)
+    levels, starts = _levels()
+    held = np.add.reduceat(counts, starts) / max(1, steps.size)
     median = levels[np.searchsorted(counts.cumsum(), steps.size / 2)]
     return tuple(held.tolist()), float(median)
+
+
+@cache
+def _levels() -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """Return the L* of each step of luminance, and where each of `BINS` begins in them."""
+    levels = lightness(np.linspace(0, 1, TOP + 1))
+    return levels, np.searchsorted(levels, np.linspace(0, 100, BINS, endpoint=False))

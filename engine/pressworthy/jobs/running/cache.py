@@ -26,6 +26,7 @@ from importlib.metadata import entry_points, version
 from io import BufferedReader
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
+from weakref import WeakSet
 
 import platformdirs
 
@@ -217,9 +218,15 @@ class Cache:
         self.path = path
         self.trouble = ""
         self._base: sqlite3.Connection | None = None
+        self._rests = False
+        self._open()
+        _all.add(self)
+
+    def _open(self) -> None:
+        self._rests = False
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            self._base = sqlite3.connect(path, timeout=WAIT_SECONDS, isolation_level=None)
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            self._base = sqlite3.connect(self.path, timeout=WAIT_SECONDS, isolation_level=None)
             if _is_foreign(self._base):
                 self._give_up("it is another program's, or damaged; name another file")
                 return
@@ -229,6 +236,13 @@ class Cache:
                 self._base.execute(table.replace("TABLE", "TABLE IF NOT EXISTS", 1))
         except Exception as error:  # of a damaged file sqlite3 does not even decode the text
             self._give_up(error)
+
+    def rest(self) -> None:
+        """Let go of the file until it is asked for again."""
+        if self._base:
+            with suppress(sqlite3.Error):
+                self._base.close()
+                self._base, self._rests = None, True
 
     def __reduce__(self) -> tuple[type[Cache], tuple[Path]]:
         """Pickled, it is its path: another process opens the file for itself."""
@@ -331,6 +345,8 @@ class Cache:
             self._base = None
 
     def _try(self, ask: Callable[[sqlite3.Connection], Answer]) -> Answer | None:
+        if self._rests:
+            self._open()
         if self._base is None:
             return None
         try:
@@ -346,6 +362,19 @@ class Cache:
         self._base = None
         mend = "; delete it, or name another file" if type(why) is sqlite3.DatabaseError else ""
         self.trouble = f"{self.path}: not used, every picture is judged anew: {why}{mend}"
+
+
+_all: WeakSet[Cache] = WeakSet()
+
+
+def _let_all_rest() -> None:
+    for one in list(_all):
+        one.rest()
+
+
+if hasattr(os, "register_at_fork"):
+    # SQLite's locks do not hold in a process that was forked from one with the file open
+    os.register_at_fork(before=_let_all_rest)
 
 
 def _is_foreign(base: sqlite3.Connection) -> bool:

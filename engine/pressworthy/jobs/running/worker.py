@@ -6,7 +6,6 @@ a dead worker might hold.
 
 from __future__ import annotations
 
-import multiprocessing
 import os
 import pickle
 import signal
@@ -19,15 +18,10 @@ from multiprocessing.connection import Connection
 from typing import Any
 
 from pressworthy.files.memory import allow, bound, keep_freed
+from pressworthy.jobs.running import birth
 from pressworthy.values.faults import Stopped
 from pressworthy.values.machine import what_failed
 
-PRELOAD = "pressworthy.jobs"
-"""What the server of forks loads where the work is none of this program's own."""
-_OTHERS = ("numpy.fft", "PIL.JpegImagePlugin", "PIL.TiffImagePlugin")
-"""What libraries load with a picture only."""
-_PACKS = "pressworthy_"
-"""So begin the names of this program's other packages, whose rules each worker asks again."""
 START_SECONDS = 60.0
 GRACE_SECONDS = 3.0
 """What a worker has to clear away what it was writing."""
@@ -59,12 +53,12 @@ class Worker:
         self.ready = False
         self.due: float | None = time.monotonic() + START_SECONDS
         self._allowed = START_SECONDS
-        context = _context(module)
+        context = birth.context(module)
         self.pipe, theirs = context.Pipe()
         held, self._life = context.Pipe(duplex=False)
         try:
-            self._process = context.Process(target=_serve, args=(theirs, held, work), daemon=True)
-            self._process.start()
+            given, kept = (theirs, held, work), (self.pipe, self._life)
+            self._process = birth.begin(context, _serve, given, kept)
         except (OSError, EOFError) as error:
             raise Gone(what_failed(error)) from None
         finally:
@@ -157,23 +151,11 @@ def tell(value: Any) -> None:
         _parent.send((_TOLD, value))
 
 
-def _context(module: str) -> Any:
-    # not plain fork: libvips runs threads, and a fork of those may hang
-    methods = multiprocessing.get_all_start_methods()
-    context = multiprocessing.get_context("forkserver" if "forkserver" in methods else "spawn")
-    if "forkserver" in methods:
-        # by the first worker: the server loads no more once it runs
-        work = module if module.startswith(f"{PRELOAD}.") else PRELOAD
-        packs = [name for name in sys.modules if name.startswith(_PACKS)]
-        context.set_forkserver_preload([work, *_OTHERS, *packs])
-    return context
-
-
 def _serve(pipe: Connection[Any, Any], life: Connection[Any, Any], started_with: bytes) -> None:
     """Work as a worker process, until the parent closes the pipe or ends."""
     global _parent
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the parent decides
-    signal.signal(signal.SIGTERM, _stop)
+    # of an interruption the parent decides
+    birth.as_new({signal.SIGINT: signal.SIG_IGN, signal.SIGTERM: _stop})
     _end_with_parent(life)
     status = 1
     try:

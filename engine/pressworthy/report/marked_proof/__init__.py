@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cache
 from importlib.resources import files
@@ -20,7 +20,7 @@ from markupsafe import Markup
 
 from pressworthy import __version__
 from pressworthy.jobs.proofing import Sheet
-from pressworthy.report.marked_proof.environment import rendered
+from pressworthy.report.marked_proof import environment
 from pressworthy.report.marked_proof.pictures import data_uri, shown_picture, widest_mm
 from pressworthy.report.marked_proof.remarks import Marked, numbered
 from pressworthy.report.marked_proof.sections import section
@@ -33,11 +33,16 @@ def render(sheets: Sequence[Sheet], preparing: Sequence[str] = ()) -> str:
     preparing: the words of the command that prepares these pictures, which the page shows where
     preparing puts something right.
     """
+    return "".join(parts(sheets, preparing))
+
+
+def parts(sheets: Sequence[Sheet], preparing: Sequence[str] = ()) -> Iterator[str]:
+    """Yield the page that `render` returns, some megabytes for each ten pictures, as it comes."""
     numbers = list(numbered(sheets))
     pictures = [picture for marked in numbers for picture in marked]
     publishers = (sheet.house.publisher for sheet in sheets)
     script = _part("page.js")
-    return rendered(
+    return environment.parts(
         "page.html",
         sheet_name="Marked proof",
         version=__version__,
@@ -61,7 +66,7 @@ def render_picture(picture: Marked, sheet: Sheet, *, house_index: int = 0) -> st
     house_index: the sheet's place among the page's sheets.
     """
     shown = shown_picture(house_index, sheet.house, picture, widest_mm(sheet.pulls), data_uri)
-    return rendered("picture.html", picture=shown)
+    return environment.rendered("picture.html", picture=shown)
 
 
 def render_for_paper(sheets: Sequence[Sheet], preparing: Sequence[str] = ()) -> str:
@@ -78,4 +83,4 @@ def _part(name: str) -> str:
     return files(__name__).joinpath(name).read_text("utf-8")
 
 
-__all__ = ["Marked", "Sheet", "numbered", "render", "render_for_paper", "render_picture"]
+__all__ = ["Marked", "Sheet", "numbered", "parts", "render", "render_for_paper", "render_picture"]

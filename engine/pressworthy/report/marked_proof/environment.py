@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from contextlib import suppress
 from functools import cache
 
@@ -23,6 +24,10 @@ from pressworthy.values.words import readable
 LINE_BREAKS = str.maketrans({"\n": " ", "\t": " "})
 
 
+class Encoded(Markup):
+    """Letters and figures that are written here, megabytes perhaps; none hides or moves."""
+
+
 OWN = "pressworthy.report.marked_proof"
 
 
@@ -31,7 +36,12 @@ def rendered(template: str, *, among: str = OWN, **values: object) -> str:
 
     among: a package whose own templates are sought first.
     """
-    return _environment(among).get_template(template).render(values)
+    return "".join(parts(template, among=among, **values))
+
+
+def parts(template: str, *, among: str = OWN, **values: object) -> Iterator[str]:
+    """Yield it as it comes, for what is too large to stand in memory once more."""
+    return _environment(among).get_template(template).generate(values)
 
 
 @cache
@@ -77,6 +87,8 @@ def shown(value: object) -> str:
 
     It is called for every expression, before escaping; HTML keeps its lines.
     """
+    if isinstance(value, Encoded):
+        return value
     if isinstance(value, Markup):
         # text joined to HTML was escaped on the way, but nothing more
         return value if value.isprintable() else Markup("\n".join(map(readable, value.split("\n"))))

@@ -10,6 +10,7 @@ from typing import Any
 from pressworthy.house import House
 from pressworthy.jobs.pull import DOTS_MM, SCREEN_PPI, Pull
 from pressworthy.print.eye import mm_per_degree
+from pressworthy.report.marked_proof.environment import Encoded
 from pressworthy.report.marked_proof.plots import (
     TonesPlot,
     TransfersPlot,
@@ -242,4 +243,4 @@ def data_uri(data: bytes) -> str:
     kind = (
         "png" if data.startswith(b"\x89PNG") else "jpeg" if data.startswith(b"\xff\xd8") else "avif"
     )
-    return f"data:image/{kind};base64,{base64.b64encode(data).decode()}"
+    return Encoded(f"data:image/{kind};base64,{base64.b64encode(data).decode()}")

@@ -200,4 +200,4 @@ def _path(points: Iterable[tuple[float, float]]) -> str:
 
 
 def _coordinate(value: float) -> str:
-    return f"{value:.1f}".rstrip("0").rstrip(".")
+    return f"{value:.1f}".removesuffix(".0")
