@@ -971,7 +971,7 @@ class Judged:
         """
         towards = self.most_right(tag, size, without)
         back = [self.most_right(space, size, without)[tag] for space in range(4)]
-        return np.maximum(np.maximum(towards, back), LEAST * np.sqrt(12 / size))
+        return np.asarray(np.maximum(np.maximum(towards, back), LEAST * np.sqrt(12 / size)))
 
     def delivered(self, truth: int, tag: int, saving: str, size: int, notes: bool = False) -> Any:
         """Return by source the share of deliveries above the limits set by the others.
