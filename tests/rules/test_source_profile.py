@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from itertools import permutations
 from pathlib import Path
 from typing import Any
 
@@ -592,6 +593,14 @@ def test_every_delivery_is_judged_and_told(tmp_path: Path) -> None:
             assert (finding.measured, finding.limit, finding.unit) == (gain, limit, "nats")
             told = f"{len(them)} pictures of this folder are tagged {tag}.* most like {best}"
             assert re.search(told, finding.remedy)
+
+
+def test_two_spaces_have_one_limit_whichever_is_the_tag() -> None:
+    limits = weights("source-profile")["delivery"]
+    for tag, other in permutations(CANDIDATES, 2):
+        assert limits[tag][other] == limits[other][tag]
+        # a source like none of the fit's needs some room
+        assert dict(limits[tag][other])[12] >= 0.4
 
 
 def test_limits_fall_with_the_number_of_pictures() -> None:
