@@ -317,11 +317,13 @@ def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
     """
     steps = np.linspace(0, 1, TOP + 1)
     levels = curve(lightness(steps), bend).astype(np.float32)
-    values, around = values_of(before)[..., 0], sharpen.reach(how)
-    done = np.empty_like(values)
-    for top in range(0, len(values), _SHARPENED_ROWS):
-        first, end = max(top - around, 0), min(top + _SHARPENED_ROWS, len(values))
-        sharpened = sharpen.sharpen(levels.take(values[first : end + around]), how)
+    width, height, around = before.width, before.height, sharpen.reach(how)
+    done, region = np.empty((height, width), np.uint16), pyvips.Region.new(before)
+    for top in range(0, height, _SHARPENED_ROWS):
+        first, end = max(top - around, 0), min(top + _SHARPENED_ROWS, height)
+        rows = min(end + around, height) - first
+        values = np.frombuffer(region.fetch(0, first, width, rows), np.uint16)
+        sharpened = sharpen.sharpen(levels.take(values.reshape(rows, width)), how)
         coded = sharpened[top - first : end - first] * np.float32(TOP / 100) + np.float32(0.5)
         done[top:end] = np.clip(coded, 0, TOP, out=coded)
     lit = table((luminance(steps * 100) * TOP).astype(np.float32))
