@@ -351,11 +351,11 @@ def mid_tones() -> list[Case]:
         case("dark-as-meant", copy(37, "5 30 50"), copy(37, "5 30 50.1", lift="7.0"), 37, 38,
              f"; its master is at L* 30, lifted by 7. {LIGHTER}", "+9"),
         case("too-dark", copy(37, "5 30 50.1"), copy(37, "5 30 50", lift="0.1"), 37, 38,
-             f"; its master is at L* 30, lifted by 0. {LIGHTER}", "+9"),
+             f"; its master is at L* 30, hardly lifted. {LIGHTER}", "+9"),
         case("light-as-meant", copy(82, "50 82 95"), copy(82, "49.9 82 95"), 82, 80,
              f"; its master is at L* 82, left as supplied. {DARKER}", "-3"),
         case("too-light", copy(82, "49.9 82 95"), copy(82, "50 82 95", lift="-0.1"), 82, 80,
-             f"; its master is at L* 82, lowered by 0. {DARKER}", "-3"),
+             f"; its master is at L* 82, hardly lowered. {DARKER}", "-3"),
         # by a person's word nothing is taken for meant, nor on a ticket of old
         case("too-dark", copy(37, "5 30 60"), copy(37, "5 37 60", "as supplied"), 37, 38,
              f"; its master is at L* 37, left as supplied. {LIGHTER}", "+2"),

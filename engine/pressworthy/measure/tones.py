@@ -115,4 +115,5 @@ def _on_copy(picture: Picture) -> float:
 def _done(lift: float) -> str:
     if abs(lift) < 0.05:
         return "left as supplied"
-    return f"{'lifted' if lift > 0 else 'lowered'} by {abs(lift):.0f}"
+    verb = "lifted" if lift > 0 else "lowered"
+    return f"{verb} by {abs(lift):.0f}" if abs(lift) >= 0.5 else f"hardly {verb}"
