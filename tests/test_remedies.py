@@ -441,7 +441,8 @@ TOLD = (
     r"[\d.]+ % of the picture is over the limit; the 99\.9th percentile is [\d.]+ %\.",
     r"Its ICC profile is [^;]+; the page is [^.]+\.",
     r"Its median prints at L\* \d+"
-    r"(; its master is at L\* \d+, (left as supplied|hardly (lifted|lowered)|(lifted|lowered) by \d+))?\.",
+    r"(; its master is at L\* \d+, "
+    r"(left as supplied|hardly (lifted|lowered)|(lifted|lowered) by \d+))?\.",
     r"(On screen it|Its master) spans L\* \d+; this paper leaves \d+\.",
     r"[a-z ]+ \([a-z ]+\) and [a-z ]+ \([a-z ]+\) differ by \d+ dE00 in colour\.",
     r"No mix parts all that merges\.",
