@@ -12,7 +12,6 @@ from conftest import TR002, need
 from one_picture import ICC, an_issue
 from sheets import HOUSES, TITLE, Opened, opened
 from test_open_browser import (  # noqa: F401 - its fixtures are ours too
-    AXE,
     OF_WIDTH,
     Sheet,
     browser,
@@ -248,20 +247,10 @@ def test_a_title_is_started_and_its_page_opens(standing: tuple[Opened, Sheet, Pa
 def axe_finds_nothing(sheet: Sheet, within: str = "html") -> None:
     """Look for what hinders anybody, narrow and wide, and for what runs out of the page."""
     page = sheet.page
-    page.evaluate(AXE.read_text("utf-8"))
     for width in (390, 1024, 1440):
         page.set_viewport_size({"width": width, "height": 900})
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         if width == 1024:
             # laid out as the widest is
             continue
-        found = page.evaluate(
-            """async ([within, only]) => {
-                const rules = only ? { runOnly: { type: 'rule', values: only } } : {};
-                const told = await axe.run(within, { resultTypes: ['violations'], ...rules });
-                return told.violations.map(one =>
-                    one.id + ': ' + one.nodes.map(node => node.html).slice(0, 2).join());
-            }""",
-            [within, OF_WIDTH if width == 1440 else None],
-        )
-        assert found == [], width
+        assert sheet.found_by_axe(within, OF_WIDTH if width == 1440 else ()) == [], width

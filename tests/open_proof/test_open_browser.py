@@ -10,7 +10,7 @@ import shutil
 import socket
 import subprocess
 from base64 import b64encode
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from http.client import HTTPConnection
 from pathlib import Path
 from typing import Any
@@ -85,6 +85,18 @@ class Sheet:
         article.evaluate("at => at.scrollIntoView({ block: 'center', behavior: 'instant' })")
         article.locator(".beside").wait_for()
         return article
+
+    def found_by_axe(self, within: str = "html", only: Sequence[str] = ()) -> list[str]:
+        """Return what hinders anybody there; only: the rules to go by, all where none is named."""
+        self.page.evaluate(AXE.read_text("utf-8"))
+        found = self.page.evaluate(
+            """async ([within, only]) => (await axe.run(within, {resultTypes: ['violations'],
+                rules: {'target-size': {enabled: true}},
+                ...(only.length ? {runOnly: only} : {})})).violations
+            .map(one => one.id + ': ' + one.nodes.map(node => node.html).slice(0, 2).join())""",
+            [within, list(only)],
+        )
+        return list(found)
 
     def close(self) -> None:
         self.context.close()
@@ -382,18 +394,10 @@ def test_nothing_is_found_by_axe_in_any_state_or_width(
     fog.locator("[id^=crop-]").get_by_text("ppi").first.wait_for()
     page.locator(".letters summary").first.click() if page.locator(".letters").count() else None
     page.locator("#way summary").click()
-    page.evaluate(AXE.read_text("utf-8"))
     for width in (390, 1024, 1440):
         page.set_viewport_size({"width": width, "height": 900})
-        found = page.evaluate(
-            """async only => (await axe.run(document, {resultTypes: ['violations'],
-                rules: {'target-size': {enabled: true}},
-                ...(only.length ? {runOnly: only} : {})})).violations
-            .map(one => one.id + ': ' + one.nodes.map(node => node.html).slice(0, 2).join())""",
-            # the others see no difference between widths
-            [] if width == 1440 else OF_WIDTH,
-        )
-        assert found == [], width
+        # the others see no difference between widths
+        assert sheet.found_by_axe(only=[] if width == 1440 else OF_WIDTH) == [], width
         assert page.evaluate("document.documentElement.scrollWidth") <= width
     page.set_viewport_size({"width": 1440, "height": 900})
 
@@ -546,9 +550,7 @@ def test_started_without_a_folder_an_issue_is_begun_and_found_again(
     monkeypatch.setenv("HOME", str(tmp_path))
     with opened(None, tmp_path / "cache") as server:
         sheet = Sheet(browser, server)
-        sheet.page.evaluate(AXE.read_text("utf-8"))
-        found = sheet.page.evaluate("async () => (await axe.run()).violations.map(one => one.id)")
-        assert found == []
+        assert sheet.found_by_axe() == []
         sheet.page.get_by_label("called").fill("../Winter 7")
         sheet.page.keyboard.press("Enter")
         sheet.page.get_by_text("Drop the issue").wait_for()

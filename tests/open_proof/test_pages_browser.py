@@ -11,7 +11,7 @@ import pikepdf
 import pytest
 from paged import write_issue
 from sheets import TITLE, opened, until
-from test_open_browser import AXE, Sheet, browser, cache
+from test_open_browser import Sheet, browser, cache
 
 from pressworthy.testing import CREDITED, draw, write_picture
 
@@ -131,9 +131,7 @@ def test_what_a_page_says_of_its_printing_is_accepted_beside_it(
     remark.get_by_text("accept it").click()
     remark.get_by_label("why").fill("cut by hand")
     remark.get_by_label("who").fill("Ada Quillon")
-    page.evaluate(AXE.read_text("utf-8"))
-    found = page.evaluate("async () => (await axe.run('#pages')).violations.map(one => one.id)")
-    assert found == []
+    assert sheet.found_by_axe("#pages") == []
     # what is half written stays while pages come in
     page.evaluate("document.dispatchEvent(new CustomEvent('told', {detail: {what: 'pages'}}))")
     page.wait_for_timeout(400)
@@ -162,14 +160,9 @@ def test_looked_at_closer_the_words_stand_in_the_margin_at_every_width(
     assert "few.jpg" in words and "too few pixels" in words
     assert "Not a layout" in words
     page.locator("#pages-how > summary").click()
-    page.evaluate(AXE.read_text("utf-8"))
     for width in (390, 1024, 1440):
         page.set_viewport_size({"width": width, "height": 900})
-        found = page.evaluate(
-            "async () => (await axe.run('#pages', {resultTypes: ['violations']})).violations"
-            ".map(one => one.id + ': ' + one.nodes.map(node => node.html).slice(0, 2).join())"
-        )
-        assert found == [], width
+        assert sheet.found_by_axe("#pages") == [], width
         assert page.evaluate("document.documentElement.scrollWidth") <= width
         box = page.locator("#on-2").bounding_box()
         plate = page.locator(".leaf .plate", has=page.locator("#on-2")).bounding_box()
