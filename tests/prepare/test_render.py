@@ -33,7 +33,7 @@ def test_a_copy_that_is_looked_at_is_the_same_copy(
     order = Order(master(), tmp_path / "copy.bin", asked, scale)
     taken, plan = planned(order, chosen)
     alone = render(taken, plan, chosen)
-    seen = render(taken, plan, chosen, looked_at=True)
+    seen = render(taken, plan, chosen)
     assert (alone.image.numpy() == seen.image.numpy()).all()
     assert (seen.sharp.image().numpy() == seen.image.numpy()).all()
     assert chosen.prepare

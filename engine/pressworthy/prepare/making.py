@@ -108,7 +108,7 @@ def _made(
         finished, steps = drawn(master, plan)
         made_so = unrendered(ticket)
     else:
-        rendered = render(master, plan, house, looked_at=looked_at)
+        rendered = render(master, plan, house)
         finished, steps = rendered.image, rendered.steps
         made_so = filled(ticket, rendered)
     if order.assume:

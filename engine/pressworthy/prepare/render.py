@@ -12,7 +12,7 @@ measured on the finished copy, is in tests/reference/test_prepare_sharpening.py.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -70,6 +70,7 @@ class Stage:
     luminance: Any
     _inked: Callable[..., Any]
     _shown: Callable[[Floats, Light], Floats]
+    _means: dict[int, Floats] = field(default_factory=dict, compare=False, repr=False)
 
     def image(self) -> Any:
         """Return the copy's pixels, a libvips image that waits."""
@@ -89,7 +90,13 @@ class Stage:
         light: the master's, averaged so. Luminance is averaged, and colour on its own: it hardly
         changes within so few pixels.
         """
-        return self._shown(averaged(self.luminance, factor), light)
+        return self._shown(self.mean(factor), light)
+
+    def mean(self, factor: int) -> Floats:
+        """Return the luminance at 1/`factor` of its size, (height, width, 1), computed once."""
+        if factor not in self._means:
+            self._means[factor] = averaged(self.luminance, factor)
+        return self._means[factor]
 
 
 class Rendered(NamedTuple):
@@ -111,13 +118,10 @@ class Rendered(NamedTuple):
     plain: Stage
 
 
-def render(
-    master: Picture, plan: geometry.Plan, house: House, *, looked_at: bool = False
-) -> Rendered:
+def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     """Return the copy's finished pixels. Raises Unmeasured where the master is damaged.
 
-    The master is decoded for it unless its pixels are known. looked_at: whether the stages will be,
-    so that memory holds what they share with the copy.
+    The master is decoded for it unless its pixels are known.
     """
     section, output = section_of(house), master.output
     steps: list[str] = []

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.computed import values_of
 from pressworthy.colour.lightness import lightness, luminance
-from pressworthy.colour.linear import TOP, averaged
+from pressworthy.colour.linear import TOP
 from pressworthy.jobs.pull.encoded import jpeg
 from pressworthy.jobs.pull.views import Stages
 from pressworthy.print import softproof
@@ -157,7 +157,7 @@ def _sharpening(
     share = black / paper + (1 - black / paper) * np.linspace(0, 1, TOP + 1)
     levels = lightness(share).astype(np.float32)
     after, before = (
-        levels.take(np.rint(averaged(stage.luminance, step)[..., 0]).astype(np.intp), mode="clip")
+        levels.take(np.rint(stage.mean(step)[..., 0]).astype(np.intp), mode="clip")
         for stage in (stages.sharp, stages.plain)
     )
     moved = after - before
