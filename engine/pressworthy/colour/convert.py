@@ -19,13 +19,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.colour.icc_writing import (
-    curve_tag,
-    description_tag,
-    icc_profile,
-    text_tag,
-    xyz_tag,
-)
+from pressworthy.colour.icc_writing import curve_tag, icc_profile, named
 from pressworthy.colour.lab import D50
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.values.condition import MadeProfile, Profile
@@ -76,12 +70,7 @@ def to_lightness(
 @cache
 def _lightness() -> MadeProfile:
     """Return an ICC profile of a gray that is L*, 0 to 100."""
-    tags = {
-        "desc": description_tag("L*"),
-        "cprt": text_tag("no copyright"),
-        "wtpt": xyz_tag(D50),
-        "kTRC": curve_tag(np.array([0.0, 1.0])),
-    }
+    tags = named("L*") | {"kTRC": curve_tag(np.array([0.0, 1.0]))}
     return MadeProfile("L*", "a gray that is L*", icc_profile("prtr", "GRAY", tags, pcs="Lab "))
 
 

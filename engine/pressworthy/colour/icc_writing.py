@@ -55,6 +55,15 @@ def description_tag(text: str) -> bytes:
     return head + bytes(4 + 4 + 2 + 1 + 67)
 
 
+def named(text: str) -> dict[str, bytes]:
+    """Return the tags of a profile that is made here: its name, no copyright, and white."""
+    return {
+        "desc": description_tag(text),
+        "cprt": text_tag("no copyright"),
+        "wtpt": xyz_tag(D50),
+    }
+
+
 def ascii_of(text: str) -> bytes:
     """Return a text in ASCII, a question mark for what that does not have."""
     return text.encode("ascii", "replace")

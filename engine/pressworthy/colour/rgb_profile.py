@@ -6,14 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from pressworthy.colour.icc_writing import (
-    curve_tag,
-    description_tag,
-    icc_profile,
-    text_tag,
-    xyz_tag,
-)
-from pressworthy.colour.lab import D50
+from pressworthy.colour.icc_writing import curve_tag, icc_profile, named, xyz_tag
 from pressworthy.colour.spaces import SPACES
 
 _VERSION = 0x02400000
@@ -25,11 +18,7 @@ def rgb_profile(name: str) -> bytes:
     """Return the ICC profile of the space called `name`, one of `spaces.SPACES`."""
     space = SPACES[name]
     curve = curve_tag(space.decode(np.linspace(0, 1, _CURVE_POINTS)))
-    tags = {
-        "desc": description_tag(name),
-        "cprt": text_tag("no copyright"),
-        "wtpt": xyz_tag(D50),
-    }
+    tags = named(name)
     tags |= dict(zip(("rXYZ", "gXYZ", "bXYZ"), map(xyz_tag, space.colorants), strict=True))
     tags |= dict.fromkeys(("rTRC", "gTRC", "bTRC"), curve)
     return icc_profile("mntr", "RGB ", tags, version=_VERSION)

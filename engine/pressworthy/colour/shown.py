@@ -13,8 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.colour.convert import convert, to_lab, to_xyz
-from pressworthy.colour.icc_writing import description_tag, icc_profile, lut_tag, text_tag, xyz_tag
-from pressworthy.colour.lab import D50
+from pressworthy.colour.icc_writing import icc_profile, lut_tag, named
 from pressworthy.colour.linear import MODES, ROMM, TOP, encoding
 from pressworthy.colour.rgb_profile import rgb_profile
 from pressworthy.colour.separation import held_to
@@ -67,10 +66,5 @@ def _table(profile: bytes, into: MadeProfile, intent: str, black_point: bool) ->
     # Lab of 16 bits as ICC.1 version 2 has it
     nodes = (lab + (0, 128, 128)) * (65280 / 100, 256, 256)
     nodes = np.clip(np.rint(nodes), 0, TOP).astype(np.uint16).reshape(*[_NODES] * 3, 3)
-    tags = {
-        "desc": description_tag("ROMM RGB as printed"),
-        "cprt": text_tag("no copyright"),
-        "wtpt": xyz_tag(D50),
-        "A2B1": lut_tag(nodes),
-    }
+    tags = named("ROMM RGB as printed") | {"A2B1": lut_tag(nodes)}
     return icc_profile("scnr", "RGB ", tags, pcs="Lab ")
