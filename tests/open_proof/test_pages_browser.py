@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -196,9 +197,24 @@ def test_a_pdf_that_is_exported_again_or_goes_is_followed(
     (folder / "pages.pdf").write_bytes(b"%PDF-1.7 half")
     page.locator(".paged .faults", has_text="as it last was").wait_for()
     assert page.locator(".leaf img.own").count() >= 2
+    # a page that goes while the sheet asks for it is no fault of the sheet's
+    one_page = re.compile("/pages/[0-9a-f]{12}$")
+    held: list[Any] = []
+    page.route(one_page, lambda route: held.append(route))
+    id = page.locator(".leaf").first.get_attribute("id").removeprefix("leaf-")
+    told = f"{{detail: {{what: 'leaf', more: {{id: '{id}'}}}}}}"
+    page.evaluate(f"document.dispatchEvent(new CustomEvent('told', {told}))")
+    for _ in until():
+        page.evaluate("1")  # what is asked for comes in
+        if held:
+            break
     (folder / "pages.pdf").unlink()
     page.get_by_text("Drop the page PDF on this sheet").wait_for()
+    for one in held:
+        one.continue_()
+    page.unroute(one_page)
     assert page.locator(".leaf", has_text="not a layout").count() == 3
+    assert sheet.complaints == []
 
 
 def test_a_pdf_that_is_dropped_is_drawn_and_hostile_ones_are_told(

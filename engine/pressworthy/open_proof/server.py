@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+import re
 from collections.abc import AsyncIterator, Callable, Mapping
 from functools import cache, partial
 from importlib.resources import files
@@ -50,6 +51,9 @@ from pressworthy.values.faults import SetupError
 MOST_UNTOLD = 2_000
 """Events that a browser may lag behind; beyond it is to ask for all anew."""
 
+_ID = re.compile("[0-9a-f]{12}")
+"""What a picture or a page goes by towards the browser."""
+
 _OURS = {
     "page.css": ("pressworthy.report.marked_proof", "text/css"),
     "page.js": ("pressworthy.report.marked_proof", "text/javascript"),
@@ -79,7 +83,6 @@ def application(desk: Desk, keys: Keys, page_desk: PageDesk | None = None) -> En
         Route("/pages/place", open_sheet.place_as_on_pages, methods=["POST"]),
         Route("/pages/{id}", open_sheet.spread),
         Route("/picture/{id}", open_sheet.picture),
-        Route("/stub/{id}", open_sheet.stub),
         Route("/seen/{name}", open_sheet.seen),
         Route("/spaces/{id}", open_sheet.spaces),
         Route("/tones/{id}", open_sheet.tones),
@@ -131,11 +134,10 @@ class OpenSheet:
         return HTMLResponse(await run_in_threadpool(sheet.part, self._desk, name))
 
     async def picture(self, request: Request) -> Response:
-        html = await run_in_threadpool(sheet.picture, self._desk, self._line(request))
-        return HTMLResponse(html)
-
-    async def stub(self, request: Request) -> Response:
-        return HTMLResponse(sheet.stub(self._desk, self._line(request)))
+        line = self._desk.lines.get(request.path_params["id"])
+        if line is None:
+            return _gone("picture", request)
+        return HTMLResponse(await run_in_threadpool(sheet.picture, self._desk, line))
 
     async def seen(self, request: Request) -> Response:
         found = self._desk.laid_aside.get(request.path_params["name"])
@@ -227,9 +229,7 @@ class OpenSheet:
 
     async def spread(self, request: Request) -> Response:
         html = await run_in_threadpool(page_sheet.spread, self._pages, request.path_params["id"])
-        if html is None:
-            raise Refused("that page is no more on the sheet", 404)
-        return HTMLResponse(html)
+        return _gone("page", request) if html is None else HTMLResponse(html)
 
     async def pages_in_view(self, request: Request) -> Response:
         self._pages.show(await _ids(request))
@@ -439,6 +439,16 @@ class OpenSheet:
         if line is None:
             raise Refused("that picture is no more on the sheet", 404)
         return line
+
+
+def _gone(what: str, request: Request) -> Response:
+    """Return nothing: a sheet may ask for what has just gone before it hears so, and is not wrong.
+
+    Raises Refused where the id is none that is ever given out.
+    """
+    if not _ID.fullmatch(request.path_params["id"]):
+        raise Refused(f"that {what} is no more on the sheet", 404)
+    return Response(status_code=204)
 
 
 def _prepared(made: int, left: int) -> str:
