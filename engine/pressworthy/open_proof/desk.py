@@ -727,7 +727,8 @@ class Desk:
             self._lanes[name].wake()
 
     def _tell(self, what: str, **particulars: Any) -> None:
-        self.turn += 1
+        with self._lock:
+            self.turn += 1
         for tell in (*self._sheets, *self._beside):
             tell(what, particulars)
 
