@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+import pypdfium2
 import pytest
 from sheets import TITLE, Opened, opened
 from test_open_browser import Sheet, browser, cache
@@ -190,9 +191,15 @@ def test_paper_is_printed_whole(many: tuple[Opened, Sheet]) -> None:
     page = many[1].page
     page.evaluate("scrollTo({ top: 0, behavior: 'instant' })")
     assert page.locator(".spread.bare").count() > 5
-    page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    assert page.locator(".spread.bare").count() == 0
-    assert page.locator(".on-page > .frame").count() == PICTURES
-    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert page.locator("article.stub").count() > 5
+    paper = pypdfium2.PdfDocument(page.pdf())
+    drawn = [
+        one for sheet in paper for one in sheet.get_objects((pypdfium2.raw.FPDF_PAGEOBJ_IMAGE,))
+    ]
+    assert len(drawn) >= PICTURES
+    printed = "".join(sheet.get_textpage().get_text_range() for sheet in paper)
+    assert all(f"{number:03}.jpg" in printed for number in range(1, PICTURES + 1))
+    # it is as it was again
     assert page.locator(".spread.bare").count() > 5
+    assert page.locator("article.stub").count() > 5
     assert page.locator(".on-page").count() == PICTURES

@@ -158,6 +158,10 @@ def test_a_browser_names_pages_by_ids_and_learns_nothing_else(
     page = pages.plan().pages[0]
     status, _, spread = asked(app, f"/pages/{id_of(page)}", headers=OURS)
     assert status == 200 and spread.startswith("<li") and f'id="leaf-{id_of(page)}"' in spread
+    printed = asked(app, f"/pages/{id_of(page)}?paper", headers=OURS)[2]
+    # a browser that prints waits for no image
+    assert '<img class="printed" src="/seen/' in spread
+    assert printed.count('<img class="printed" src="data:image/jpeg;base64,') == 1
     for bad in ("pages.pdf", "..%2f..%2fissue.csv", "%00"):
         assert asked(app, f"/pages/{bad}", headers=OURS)[0] == 404
     # a page that has just gone may be asked for, and that is no fault

@@ -26,6 +26,13 @@ const Common = (() => {
     throw Object.assign(new Error(told.why), told);
   };
   const get = async (path) => (await answered(await fetch(path))).text();
+  // paper waits for no answer, so this does; "" where there is none
+  const atOnce = (path) => {
+    const asked = new XMLHttpRequest();
+    asked.open("GET", path, false);
+    asked.send();
+    return asked.status === 200 ? asked.responseText : "";
+  };
   const sent = async (path, fields) =>
     answered(
       await fetch(path, {
@@ -57,9 +64,10 @@ const Common = (() => {
   // What comes near is filled, a few at a time when there is time: scrolling goes first. Of what is
   // far, all but so many are emptied again, but nothing that somebody is at work on.
   // tell: as `viewed` takes it; from: where the server has it; fill: shows that, and gives what then
-  // stands there; empty: is given the height, too, that it had
+  // stands there; empty: is given the height, too, that it had; unprinted: what of them is empty and
+  // belongs on paper, which is printed whole
   const MOST_AT_A_TIME = 3;
-  const nearby = ({ tell, margin, most, isEmpty, from, fill, empty }) => {
+  const nearby = ({ tell, margin, most, isEmpty, from, fill, empty, unprinted }) => {
     const { inView, tellView } = viewed(...tell);
     const filled = new Set();
     const heights = new WeakMap();
@@ -84,6 +92,13 @@ const Common = (() => {
       keep(fill(node, next));
       trim();
     };
+    addEventListener("beforeprint", () => {
+      for (const node of unprinted()) {
+        const next = made(atOnce(`${from(node)}?paper`));
+        if (next) keep(fill(node, next));
+      }
+    });
+    addEventListener("afterprint", () => trim());
     const wanted = new Set();
     let filling = 0;
     const pump = () => {
@@ -129,7 +144,7 @@ const Common = (() => {
       sight.unobserve(node);
       sight.observe(node);
     };
-    return { inView, tellView, refill, keep, trim, watch, leave };
+    return { inView, tellView, refill, keep, watch, leave };
   };
 
   // acts wait a moment, and one of a name that waits already stands for all that come

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
 from pressworthy.jobs.pull import Pull
+from pressworthy.report.marked_proof.pictures import data_uri
+
+_PRINTED = re.compile('(<img class="(?:printed|on-paper enlarged)" src=")/seen/([0-9a-f]{32})')
 
 _KINDS = {b"\xff\xd8": "image/jpeg", b"\x89P": "image/png"}
 
@@ -32,6 +36,17 @@ class LaidAside:
         """Return file and media type of what goes by that name, None where nothing does."""
         kind = self._known.get(name)
         return (self.folder / name, kind) if kind else None
+
+    def on_paper(self, html: str) -> str:
+        """Return a part of the sheet with the images in it that paper shows.
+
+        A browser that prints waits for none that it must ask for.
+        """
+        return _PRINTED.sub(lambda found: f"{found[1]}{self._in_place(found[2])}", html)
+
+    def _in_place(self, name: str) -> str:
+        found = self.get(name)
+        return data_uri(found[0].read_bytes()) if found else ""
 
     def pull(self, pull: Pull) -> Pull:
         """Return the pull with names in place of its images, see `address`."""

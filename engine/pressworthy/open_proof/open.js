@@ -64,6 +64,8 @@
   const { inView, refill, keep, watch, leave } = nearby({
     tell: ["/in-view", "id", 120], from: ({ dataset }) => `/picture/${dataset.id}`,
     margin: 700, most: 20, isEmpty: isStub, fill, empty,
+    // but for what the slip leaves out
+    unprinted: () => all("article.stub:not(.away)"),
   });
 
   // what comes anew is filtered as the slip says

@@ -43,9 +43,10 @@
     morph(spread, bare.get(spread), "outerHTML");
     emptying = false;
   };
-  const { tellView, refill, keep, trim, watch } = nearby({
+  const { tellView, refill, watch } = nearby({
     tell: ["/pages/in-view", "leaves", 80], from: ({ dataset }) => `/pages/${dataset.id}`,
     margin: 600, most: 12, isEmpty: isBare, fill, empty,
+    unprinted: () => all(".spread.bare", root),
   });
   const watched = new WeakSet();
   const watchAll = () => {
@@ -55,20 +56,6 @@
       watch(spread);
     }
   };
-  // paper is printed whole, far or near; it waits for no answer
-  addEventListener("beforeprint", () => {
-    if (!find(".spread.bare", root)) return;
-    const asked = new XMLHttpRequest();
-    asked.open("GET", "/pages", false);
-    asked.send();
-    if (asked.status !== 200) return;
-    for (const spread of all(".spread.bare", root)) {
-      laidAside(spread);
-      keep(spread);
-    }
-    morph(root, made(asked.responseText), "innerHTML");
-  });
-  addEventListener("afterprint", () => trim());
 
   // ---- what the server tells ------------------------------------------------------------------
 

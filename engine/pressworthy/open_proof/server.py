@@ -137,7 +137,11 @@ class OpenSheet:
         line = self._desk.lines.get(request.path_params["id"])
         if line is None:
             return _gone("picture", request)
-        return HTMLResponse(await run_in_threadpool(sheet.picture, self._desk, line))
+        return self._part(request, await run_in_threadpool(sheet.picture, self._desk, line))
+
+    def _part(self, request: Request, html: str) -> Response:
+        on_paper = "paper" in request.query_params
+        return HTMLResponse(self._desk.laid_aside.on_paper(html) if on_paper else html)
 
     async def seen(self, request: Request) -> Response:
         found = self._desk.laid_aside.get(request.path_params["name"])
@@ -229,7 +233,7 @@ class OpenSheet:
 
     async def spread(self, request: Request) -> Response:
         html = await run_in_threadpool(page_sheet.spread, self._pages, request.path_params["id"])
-        return _gone("page", request) if html is None else HTMLResponse(html)
+        return _gone("page", request) if html is None else self._part(request, html)
 
     async def pages_in_view(self, request: Request) -> Response:
         self._pages.show(await _ids(request))
