@@ -52,10 +52,25 @@ class Light:
 
     def romm(self) -> Iterator[NDArray[np.float32]]:
         """Yield linear ROMM RGB, 0..65535, a few rows at a time, (rows, width, 3), downwards."""
-        matrix = self.matrix.T.astype(np.float32)
+        return self._times(self.matrix.T)
+
+    def mixed(self, weights: NDArray[np.float64]) -> Any:
+        """Return the sum of linear ROMM RGB by `weights` (3,), a libvips image of 16 bits.
+
+        It is computed now and lies in memory, 1 band, 0..65535.
+        """
+        done, top = np.empty((self.image.height, self.image.width), np.uint16), 0
+        for rows in self._times((weights @ self.matrix)[:, None]):
+            np.clip(rows, 0, TOP, out=rows)
+            done[top : top + len(rows)] = rows[..., 0]
+            top += len(rows)
+        return pyvips.Image.new_from_array(done)
+
+    def _times(self, matrix: NDArray[np.float64]) -> Iterator[NDArray[np.float32]]:
+        factors = matrix.astype(np.float32)
         for rows in strips(self.image):
             values = rows.reshape(-1, rows.shape[2]).astype(np.float32)
-            yield (values @ matrix).reshape(*rows.shape[:2], 3)
+            yield (values @ factors).reshape(*rows.shape[:2], -1)
 
 
 def averaged(image: Any, factor: int) -> NDArray[np.float32]:

@@ -144,14 +144,12 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     light = replace(light, image=small)
 
     gray = output.colour == "gray"
-    before = light.luminance().cast("ushort")
+    weights = ROMM.colorants[:, 1]
     if gray and master.header.mode != "gray" and (mix := _gray_mix(master, house)):
-        row = row_for_romm(mix) @ light.matrix
-        before = light.image.recomb([row.tolist()]).cast("ushort")
+        weights = row_for_romm(mix)
         asked = ", as a person asked" if master.gray_mix else ""
         steps.append("gray of " + ", ".join(figure(part) for part in mix) + asked)
-    # looked at several times
-    before = in_memory(before)
+    before = light.mixed(weights)
     supplied = _tones(before)
     toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
@@ -179,7 +177,7 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     def shown_small(after: Floats, light: Light) -> Floats:
         if gray or black_alone:
             lit = pyvips.Image.new_from_array(after)
-            inked = in_inks(lit, light.luminance().cast("ushort"), light, 16)
+            inked = in_inks(lit, light.mixed(ROMM.colorants[:, 1]), light, 16)
             return copy_light(inked, output)
         romm = values_of(light.image) @ light.matrix.T.astype(np.float32)
         least = np.maximum(romm @ ROMM.colorants[:, 1].astype(np.float32), DARKEST * TOP)
@@ -281,7 +279,7 @@ def _tones(before: Any) -> Tones:
     factor = min(factor, before.width, before.height)
     # few tones for many pixels
     levels = lightness(np.arange(TOP + 1) / TOP)
-    values = levels.take(values_of(before.shrink(factor, factor)))
+    values = levels.take(averaged(before, factor).astype(np.intp))
     return Tones(*percentiles(values.ravel(), [5, 50, 95]).tolist())
 
 
