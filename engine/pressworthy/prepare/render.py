@@ -77,12 +77,12 @@ class Stage:
         return self._inked(self.luminance, lambda image: image)
 
     def part(self, left: int, top: int, width: int, height: int) -> Any:
-        """Return a part of the copy's pixels as a libvips image of 16 bits in memory."""
+        """Return a part of the copy's pixels as a libvips image in memory."""
 
         def cut(image: Any) -> Any:
             return image.crop(left, top, width, height)
 
-        return self._inked(cut(self.luminance), cut, 16)
+        return self._inked(cut(self.luminance), cut)
 
     def small(self, light: Light, factor: int) -> Floats:
         """Return the relative light, XYZ (height, width, 3), of the copy at 1/`factor` of its size.
@@ -186,8 +186,8 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
             romm, profile, intent=intent, black_point=black_point, most_ink=output.most_ink
         )
 
-    def inked(after: Any, cut: Callable[[Any], Any], depth: int = depth) -> Any:
-        return in_inks(after, cut(before), replace(light, image=cut(light.image)), depth)
+    def inked(after: Any, cut: Callable[[Any], Any]) -> Any:
+        return in_inks(after, cut(before), replace(light, image=cut(light.image)))
 
     relit = _relit(before, toned.bend, how)
     sharp = Stage(relit, inked, shown_small)
