@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
-import pyvips
 
 from pressworthy.colour.difference import delta_e_2000
 from pressworthy.colour.lab import from_xyz
@@ -31,10 +32,8 @@ def test_it_is_what_there_and_back_shows(
 ) -> None:
     output, romm = houses[house].output, lights()
     profile, most = output.condition.profiles["cmyk"], output.most_ink
-    image = pyvips.Image.new_from_array(romm)
-    inks = from_light(
-        image, profile, intent=intent, black_point=black_point, most_ink=most, at_once=True
-    )
+    how: Any = {"intent": intent, "black_point": black_point, "most_ink": most}
+    inks = from_light([romm.copy()], profile, **how, depth=16)
     wanted = copy_light(inks, output)
     found = shown(romm, profile, intent=intent, black_point=black_point, most_ink=most)
     apart = delta_e_2000(from_xyz(wanted), from_xyz(found))

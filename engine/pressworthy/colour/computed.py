@@ -8,13 +8,14 @@ are processors. What is computed here is never the slower one.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-_ROWS = 64  # fetched at a time: what is computed on the way stays in the processor's cache
+_PIXELS = 1 << 15  # fetched at a time: what is computed on the way stays in the processor's cache
 _PROFILE = "icc-profile-data"
 
 
@@ -23,14 +24,26 @@ def values_of(image: Any) -> NDArray[Any]:
 
     Raises pyvips.Error where they cannot be computed.
     """
-    width, height, bands = image.width, image.height, image.bands
-    values = np.empty((height, width, bands), pyvips.vimage.FORMAT_TO_TYPESTR[image.format])
-    region = pyvips.Region.new(image)
-    for top in range(0, height, _ROWS):
-        rows = values[top : top + _ROWS]
-        data = region.fetch(0, top, width, len(rows))
-        rows[:] = np.frombuffer(data, values.dtype).reshape(rows.shape)
+    shape, top = (image.height, image.width, image.bands), 0
+    values = np.empty(shape, pyvips.vimage.FORMAT_TO_TYPESTR[image.format])
+    for rows in strips(image):
+        values[top : top + len(rows)] = rows
+        top += len(rows)
     return values
+
+
+def strips(image: Any) -> Iterator[NDArray[Any]]:
+    """Yield the pixels of a libvips image a few rows at a time, (rows, width, bands), downwards.
+
+    As many rows of any image that is as wide. Raises as `values_of`.
+    """
+    width, height, bands = image.width, image.height, image.bands
+    dtype = pyvips.vimage.FORMAT_TO_TYPESTR[image.format]
+    region = pyvips.Region.new(image)
+    most = max(1, _PIXELS // width)
+    for top in range(0, height, most):
+        rows = min(most, height - top)
+        yield np.frombuffer(region.fetch(0, top, width, rows), dtype).reshape(rows, width, bands)
 
 
 def in_memory(image: Any) -> Any:

@@ -111,6 +111,24 @@ def convert(
         raise unmeasured(error, why) from None
 
 
+def coded_into(
+    target: Profile,
+    profile: bytes,
+    coded: Callable[[Any], Any],
+    *,
+    intent: str,
+    black_point: bool,
+    depth: int,
+) -> Callable[[NDArray[np.uint16]], NDArray[Any]]:
+    """Return what brings values (height, width, 3) of 16 bits to the colours of a `target` profile.
+
+    coded: what makes libvips images of them into those of the RGB `profile`. depth: of the result,
+    8 or 16 bits. Raises pyvips.Error where LittleCMS refuses one of the profiles.
+    """
+    kind = "RGB", np.dtype(np.uint16), 3
+    return _into_profile(*kind, profile, _target(target), intent, black_point, depth, coded)
+
+
 @dataclass(frozen=True)
 class _Target:
     """A profile to convert into: known by its bytes, for it may lie elsewhere the next time."""
@@ -133,7 +151,7 @@ def _content(path: str, changed: int) -> bytes:
 
 
 @contextmanager
-def in_file(profile: Profile) -> Iterator[Path]:
+def _in_file(profile: Profile) -> Iterator[Path]:
     """Give the path of an ICC profile, one that lasts as long as the `with` where it lies in none.
 
     libvips reads the profile to convert into from a file alone, when it is told of it.
@@ -214,15 +232,17 @@ def _into_profile(
     target: _Target,
     intent: str,
     black_point: bool,
+    depth: int = 16,
+    coded: Callable[[Any], Any] | None = None,
 ) -> _Way:
     def ahead(image: Any) -> Any:
-        with in_file(target.profile) as path:
-            return image.icc_transform(
+        with _in_file(target.profile) as path:
+            return (coded(image) if coded else image).icc_transform(
                 str(path),
                 embedded=True,
                 intent=intent,
                 black_point_compensation=black_point,
-                depth=16,
+                depth=depth,
             )
 
     return _Way(mode, dtype, bands, data, ahead)

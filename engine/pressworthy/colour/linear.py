@@ -8,6 +8,7 @@ resample in.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -16,8 +17,8 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.colour.computed import values_of
-from pressworthy.colour.convert import as_vips, convert, in_file, to_xyz
+from pressworthy.colour.computed import strips, values_of
+from pressworthy.colour.convert import as_vips, coded_into, to_xyz
 from pressworthy.colour.icc import IccProfile, parse
 from pressworthy.colour.lab import D50
 from pressworthy.colour.rgb_profile import rgb_profile
@@ -49,9 +50,27 @@ class Light:
         row = ROMM.colorants[:, 1] @ self.matrix
         return self.image.recomb([row.tolist()])
 
-    def romm(self) -> Any:
-        """Return linear ROMM RGB, 3 bands of float, 0..65535."""
-        return self.image.recomb(self.matrix.tolist())
+    def romm(self) -> Iterator[NDArray[np.float32]]:
+        """Yield linear ROMM RGB, 0..65535, a few rows at a time, (rows, width, 3), downwards."""
+        return self._times(self.matrix.T)
+
+    def mixed(self, weights: NDArray[np.float64]) -> Any:
+        """Return the sum of linear ROMM RGB by `weights` (3,), a libvips image of 16 bits.
+
+        It is computed now and lies in memory, 1 band, 0..65535.
+        """
+        done, top = np.empty((self.image.height, self.image.width), np.uint16), 0
+        for rows in self._times((weights @ self.matrix)[:, None]):
+            np.clip(rows, 0, TOP, out=rows)
+            done[top : top + len(rows)] = rows[..., 0]
+            top += len(rows)
+        return pyvips.Image.new_from_array(done)
+
+    def _times(self, matrix: NDArray[np.float64]) -> Iterator[NDArray[np.float32]]:
+        factors = matrix.astype(np.float32)
+        for rows in strips(self.image):
+            values = rows.reshape(-1, rows.shape[2]).astype(np.float32)
+            yield (values @ factors).reshape(*rows.shape[:2], -1)
 
 
 def averaged(image: Any, factor: int) -> NDArray[np.float32]:
@@ -131,41 +150,32 @@ def to_light(
 
 
 def from_light(
-    romm: Any,
+    romm: Iterable[NDArray[np.float32]],
     profile: Profile,
     *,
     intent: str,
     black_point: bool,
     depth: int = 8,
     most_ink: float | None = None,
-    at_once: bool = False,
 ) -> Any:
-    """Return linear ROMM RGB (float, 0..65535) in the colours of an output's ICC profile.
+    """Return linear ROMM RGB in the colours of an output's ICC profile, a libvips image in memory.
 
+    romm: rows downwards, some at a time, (rows, width, 3) of 0..65535; they are written over.
     most_ink: the largest sum of inks, %, where the output is in CMYK and there is a limit; the
-    separation is then made anew if the profile's own passes it. LittleCMS computes at 16 bits;
-    `depth` is that of the result, 16 bits `at_once`, see `to_light`. The profile is embedded in it.
-    Raises Unmeasured where the profile cannot be used.
+    separation is then made anew if the profile's own passes it. LittleCMS computes at 16 bits, by a
+    transform that stays open; `depth` is that of the result. The profile is embedded in it. Raises
+    Unmeasured where the profile cannot be used.
     """
-    image = romm.cast("ushort").maplut(table(encoding())).copy(interpretation="rgb16")
+    target, own = held_to(profile, most_ink), rgb_profile(ROMM.name)
+    how: Any = {"intent": intent, "black_point": black_point, "depth": depth}
     try:
-        target = held_to(profile, most_ink)
-        if at_once:
-            way = values_of(image), "RGB", rgb_profile(ROMM.name), target
-            values = convert(*way, intent=intent, black_point=black_point)
-            done = as_vips(values, MODES[values.shape[2]])
-        else:
-            image.set_type(pyvips.GValue.blob_type, "icc-profile-data", rgb_profile(ROMM.name))
-            with in_file(target) as path:
-                done = image.icc_transform(
-                    str(path),
-                    embedded=True,
-                    intent=intent,
-                    black_point_compensation=black_point,
-                    depth=depth,
-                ).copy()
+        into = coded_into(target, own, _coded, **how)
     except pyvips.Error as error:
         raise unmeasured(error, f"LittleCMS refuses {profile.name}: {error.detail}") from None
+    values = np.concatenate(
+        [into(np.clip(rows, 0, TOP, out=rows).astype(np.uint16)) for rows in romm]
+    )
+    done = as_vips(values, MODES[values.shape[2]])
     # what inks print is told by the condition's own profile, however they were mixed
     done.set_type(pyvips.GValue.blob_type, "icc-profile-data", profile.read_bytes())
     return done
@@ -228,6 +238,11 @@ def _tabled(image: Any, curves: list[Any]) -> Any:
 
 def _to_romm() -> NDArray[np.float64]:
     return np.asarray(np.linalg.inv(ROMM.colorants.T), np.float64)
+
+
+def _coded(romm: Any) -> Any:
+    """Return linear ROMM RGB of 16 bits, a libvips image, as its profile has it."""
+    return romm.maplut(table(encoding()))
 
 
 @cache

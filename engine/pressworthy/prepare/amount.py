@@ -16,7 +16,6 @@ from dataclasses import dataclass, field, replace
 from functools import cache, lru_cache, partial
 
 import numpy as np
-import pyvips
 from numpy.typing import NDArray
 
 from pressworthy.colour.lightness import luminance
@@ -226,10 +225,9 @@ def _tones(chart: NDArray[np.float32], how: Sharpening, house: House) -> Tones:
     section = section_of(house)
     sharpened = sharpen(chart, how)
     light = luminance(np.clip(sharpened, 0, 100).astype(np.float64)) * TOP
-    band = pyvips.Image.new_from_array(light.astype(np.float32))
     colour = house.output.colour
     finished = from_light(
-        band.bandjoin([band, band]),
+        [np.repeat(light.astype(np.float32)[..., None], 3, axis=2)],
         house.output.condition.profiles[colour],
         intent=section["intent"],
         black_point=section["black point compensation"],

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import pyvips
 
-from pressworthy.colour.computed import in_memory
 from pressworthy.files.metadata import iim
 from pressworthy.files.opening import hash_file
 from pressworthy.house import House
@@ -117,7 +116,6 @@ def _made(
     iptc = iim.for_copy(master.header.iptc, section["format"])
     stages = rendered if looked_at else None
     try:
-        finished = in_memory(finished) if looked_at else finished
         dressed = dress(finished, ppi=plan.ppi, xmp=xmp, iptc=iptc)
         data = encode_line_art(dressed) if as_lines else encode(dressed, section)
         # the pixels that it was made of need not lie beside those read back from it

@@ -11,7 +11,7 @@ measured on the finished copy, is in tests/reference/test_prepare_sharpening.py.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple
 
@@ -19,7 +19,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.colour.computed import in_memory, values_of
+from pressworthy.colour.computed import in_memory, strips, values_of
 from pressworthy.colour.gray import row_for_romm
 from pressworthy.colour.lightness import lightness, luminance, printed
 from pressworthy.colour.linear import (
@@ -63,7 +63,7 @@ DARKEST = 2e-3
 class Stage:
     """A copy before its conversion to the output's colours.
 
-    Nothing of it is computed until it is looked at, and no more than that.
+    Nothing of its colours is computed until it is looked at, and no more than that.
     luminance: a libvips image of 1 band of float, 0..65535.
     """
 
@@ -73,16 +73,16 @@ class Stage:
     _means: dict[int, Floats] = field(default_factory=dict, compare=False, repr=False)
 
     def image(self) -> Any:
-        """Return the copy's pixels, a libvips image that waits."""
+        """Return the copy's pixels as a libvips image in memory."""
         return self._inked(self.luminance, lambda image: image)
 
     def part(self, left: int, top: int, width: int, height: int) -> Any:
-        """Return a part of the copy's pixels as a libvips image of 16 bits, here and now."""
+        """Return a part of the copy's pixels as a libvips image in memory."""
 
         def cut(image: Any) -> Any:
             return image.crop(left, top, width, height)
 
-        return self._inked(cut(self.luminance), cut, at_once=True)
+        return self._inked(cut(self.luminance), cut)
 
     def small(self, light: Light, factor: int) -> Floats:
         """Return the relative light, XYZ (height, width, 3), of the copy at 1/`factor` of its size.
@@ -144,13 +144,12 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     light = replace(light, image=small)
 
     gray = output.colour == "gray"
-    before = light.luminance().cast("ushort")
+    weights = ROMM.colorants[:, 1]
     if gray and master.header.mode != "gray" and (mix := _gray_mix(master, house)):
-        before = light.romm().recomb([row_for_romm(mix).tolist()]).cast("ushort")
+        weights = row_for_romm(mix)
         asked = ", as a person asked" if master.gray_mix else ""
         steps.append("gray of " + ", ".join(figure(part) for part in mix) + asked)
-    # looked at several times
-    before = in_memory(before)
+    before = light.mixed(weights)
     supplied = _tones(before)
     toned = _toned(supplied, master, steps)
     how = sharpen.Sharpening(
@@ -163,28 +162,22 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
     black_alone = master.in_black_alone and output.colour == "cmyk"
     depth = section["depth"]
 
-    def in_inks(after: Any, before: Any, light: Light, *, at_once: bool = False) -> Any:
+    def in_inks(after: Any, before: Any, light: Light, depth: int = depth) -> Any:
         if black_alone:
-            return in_black(after, profile, black_point=black_point, depth=depth)
-        if gray:
-            lit = after.bandjoin([after, after])
-        else:
-            least = np.maximum(np.arange(TOP + 1), DARKEST * TOP)
-            lit = light.romm() * (after * before.maplut(table((1 / least).astype(np.float32))))
+            return in_memory(in_black(after, profile, black_point=black_point, depth=depth))
         return from_light(
-            lit,
+            _gray(after) if gray else _relit_colours(after, before, light),
             profile,
             intent=intent,
             black_point=black_point,
             depth=depth,
             most_ink=output.most_ink,
-            at_once=at_once,
         )
 
     def shown_small(after: Floats, light: Light) -> Floats:
         if gray or black_alone:
             lit = pyvips.Image.new_from_array(after)
-            inked = in_inks(lit, light.luminance().cast("ushort"), light, at_once=True)
+            inked = in_inks(lit, light.mixed(ROMM.colorants[:, 1]), light, 16)
             return copy_light(inked, output)
         romm = values_of(light.image) @ light.matrix.T.astype(np.float32)
         least = np.maximum(romm @ ROMM.colorants[:, 1].astype(np.float32), DARKEST * TOP)
@@ -193,8 +186,8 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
             romm, profile, intent=intent, black_point=black_point, most_ink=output.most_ink
         )
 
-    def inked(after: Any, cut: Callable[[Any], Any], *, at_once: bool = False) -> Any:
-        return in_inks(after, cut(before), replace(light, image=cut(light.image)), at_once=at_once)
+    def inked(after: Any, cut: Callable[[Any], Any]) -> Any:
+        return in_inks(after, cut(before), replace(light, image=cut(light.image)))
 
     relit = _relit(before, toned.bend, how)
     sharp = Stage(relit, inked, shown_small)
@@ -286,7 +279,7 @@ def _tones(before: Any) -> Tones:
     factor = min(factor, before.width, before.height)
     # few tones for many pixels
     levels = lightness(np.arange(TOP + 1) / TOP)
-    values = levels.take(values_of(before.shrink(factor, factor)))
+    values = levels.take(averaged(before, factor).astype(np.intp))
     return Tones(*percentiles(values.ravel(), [5, 50, 95]).tolist())
 
 
@@ -332,6 +325,24 @@ def _relit(before: Any, bend: float, how: sharpen.Sharpening) -> Any:
         done[top:end] = np.clip(coded, 0, TOP, out=coded)
     lit = table((luminance(steps * 100) * TOP).astype(np.float32))
     return pyvips.Image.new_from_array(done).maplut(lit)
+
+
+def _gray(after: Any) -> Iterator[Floats]:
+    """Yield luminance, 1 band, as linear ROMM RGB, a few rows at a time."""
+    for rows in strips(after):
+        yield np.repeat(rows, 3, axis=2)
+
+
+def _relit_colours(after: Any, before: Any, light: Light) -> Iterator[Floats]:
+    """Yield a master's linear ROMM RGB, its luminance brought from `before` to `after`.
+
+    A few rows at a time. before: ushort; after: float, both 1 band, 0..65535.
+    """
+    least = np.maximum(np.arange(TOP + 1), DARKEST * TOP)
+    shares = before.maplut(table((1 / least).astype(np.float32)))
+    for romm, *ratio in zip(light.romm(), strips(after), strips(shares), strict=True):
+        romm *= ratio[0] * ratio[1]
+        yield romm
 
 
 def _bent(bend: float) -> NDArray[np.float32]:
