@@ -213,20 +213,19 @@ def _shown(ink: Floats, pitch: float, press: Press, channels: Sequence[int], blu
 class _Dots:
     """The dots of one ink over samples of a copy, `fine` to a pixel each way.
 
-    shares: what they cover of a sample, by tone and place in the screen's cell; places: that place,
-    (height, fine, width * fine); cell: how many places there are.
+    shares: what they cover of a sample, (tones, kinds), see `halftone.kinds`; places: of which kind
+    of place in the screen's cell each is, (height, fine, width * fine).
     """
 
     shares: Floats
     places: NDArray[np.int32]
-    cell: int
 
     @classmethod
     def of(cls, ink: int, press: Press, pitch: float, shape: tuple[int, ...], fine: int) -> Self:
         """Return the dots of an ink for tones of a shape, and samples of `pitch` mm."""
         screen = press.screens[ink]
         shares = _shares(press.inks, ink, screen, _usual(pitch, fine), press.blur)
-        return cls(shares, _places(screen, pitch, *shape[:2], fine), screen.phases**2)
+        return cls(shares, _places(screen, pitch, *shape[:2], fine))
 
     def over(self, tones: Tones, rows: slice) -> Floats:
         """Return what share of each sample is covered in some rows of tones (height, width).
@@ -234,14 +233,16 @@ class _Dots:
         (height, fine, width * fine).
         """
         places = self.places[rows]
-        first = (tones.astype(np.int32) * np.int32(self.cell)).repeat(places.shape[1], axis=1)
+        first = (tones.astype(np.int32) * np.int32(self.shares.shape[1])).repeat(
+            places.shape[1], axis=1
+        )
         # no index wraps, but numpy takes so without a look at each
         return self.shares.take(first[:, None] + places, mode="wrap")
 
 
 @lru_cache(maxsize=4)
 def _places(screen: Screen, pitch: float, height: int, width: int, fine: int) -> NDArray[np.int32]:
-    """Return the place in the screen's cell (height, fine, width * fine) of samples of a copy.
+    """Return of which kind the places of a copy's samples are, (height, fine, width * fine).
 
     The inks of one size are kept: those of a copy's tiles, and of its two states.
     """
@@ -251,7 +252,7 @@ def _places(screen: Screen, pitch: float, height: int, width: int, fine: int) ->
     places = (py[:, None] - qx) >> shift
     places *= np.uint32(screen.phases)
     places += (px + qy[:, None]) >> shift
-    return places.astype(np.int32).reshape(height, fine, width * fine)
+    return halftone.kinds(screen).take(places).reshape(height, fine, width * fine)
 
 
 def _usual(pitch: float, fine: int) -> float:
@@ -282,4 +283,4 @@ def _coverages(
 @lru_cache(maxsize=24)
 def _shares(inks: InkSet, ink: int, screen: Screen, pitch: float, blur: float) -> Floats:
     areas = _coverages(inks, ink, screen, pitch, blur)
-    return halftone.shares(screen, areas, pitch).ravel()
+    return halftone.shares(screen, areas, pitch)
