@@ -121,8 +121,13 @@ def ground(picture: Picture) -> NDArray[np.bool_]:
     (height, width). What is `PLAIN`, in one piece, along `GROUND` of the outline: the paper of
     a cut-out, a studio's backdrop, a clear sky all round. Raises Unmeasured.
     """
-    plain = (_spread(seen_lightness(picture)) <= PLAIN) & is_drawn(picture)
-    return _most_of_the_rim(plain)
+    values, drawn = seen_lightness(picture), is_drawn(picture)
+    # most pictures have none, and their outline tells so in a moment
+    ends = (values[:2], 0), (values[-2:], -1), (values.T[:2], 0), (values.T[-2:], -1)
+    outline = np.concatenate([_spread(lines)[at] for lines, at in ends])
+    if ((outline <= PLAIN) & _rim(drawn)).mean() < GROUND:
+        return np.zeros_like(drawn)
+    return _most_of_the_rim((_spread(values) <= PLAIN) & drawn)
 
 
 def _most_of_the_rim(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -273,7 +278,8 @@ def _drawn(picture: Picture) -> NDArray[np.float32]:
         bare = min(float(made.bare), float((values >= LIGHTEST).mean()))
         values = values[: round(values.size * (1 - bare))]
     else:
-        values = values[is_drawn(picture)]
+        drawn = is_drawn(picture)
+        values = values.ravel() if drawn.all() else values[drawn]
     if not values.size:
         raise Unmeasured("all of it is transparent")
     return values
