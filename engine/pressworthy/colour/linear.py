@@ -150,7 +150,8 @@ def luminance_table(
         shares = np.ones(1)
     else:
         return None
-    return np.stack([curve(steps) * share for curve, share in zip(curves, shares, strict=True)])
+    light = np.clip([curve(steps) for curve in curves], 0, 1)
+    return np.asarray(light * shares[:, None])
 
 
 def from_light(

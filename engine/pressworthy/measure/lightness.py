@@ -197,7 +197,7 @@ def own_lightness(picture: Picture) -> NDArray[np.float32]:
 
 
 _ROWS = 64  # at a time: what is made of them stays in the processor's cache
-_ROOTS = 1 << 16
+_STEPS = 1 << 16
 
 
 def _tabled(values: NDArray[Any], table: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -208,9 +208,10 @@ def _tabled(values: NDArray[Any], table: NDArray[np.float32]) -> NDArray[np.floa
         light = table[0].take(rows[..., 0])
         for band in range(1, len(table)):
             light += table[band].take(rows[..., band])
-        # L* is steep over dark luminance, and far less so over its root
-        np.sqrt(light, out=light)
-        light *= np.float32(_ROOTS - 1)
+        # no less than 0, as channels of a space wider than all light may add; L* is steep over dark
+        # luminance, and far less so over its root
+        np.sqrt(np.maximum(light, 0, out=light), out=light)
+        light *= np.float32(_STEPS - 1)
         light += np.float32(0.5)
         _levels().take(light.astype(np.intp), mode="clip", out=done[top : top + _ROWS])
     return done
@@ -219,7 +220,7 @@ def _tabled(values: NDArray[Any], table: NDArray[np.float32]) -> NDArray[np.floa
 @cache
 def _levels() -> NDArray[np.float32]:
     """Return the L* of the roots of luminance 0..1, (65536,)."""
-    return star(np.linspace(0, 1, _ROOTS) ** 2).astype(np.float32)
+    return star(np.linspace(0, 1, _STEPS) ** 2).astype(np.float32)
 
 
 @measurement(anywhere=True)
@@ -232,19 +233,22 @@ def seen_lightness(picture: Picture) -> NDArray[np.float32]:
     own = own_lightness(picture)
     if not is_ink(picture):
         return own
-    mode, profile = picture.header.mode, profile_for_pixels(picture)
-    black = _black(mode, profile)
-    steps = np.linspace(0, 100, _ROOTS)
-    table = star((luminance(steps) - black) / (1 - black)).astype(np.float32)
-    done = np.empty_like(own)
+    table, done = _laid(picture.header.mode, profile_for_pixels(picture)), np.empty_like(own)
     for top in range(0, len(own), _ROWS):
-        codes = own[top : top + _ROWS] * np.float32((_ROOTS - 1) / 100)
+        codes = own[top : top + _ROWS] * np.float32((_STEPS - 1) / 100)
         codes += np.float32(0.5)
         table.take(codes.astype(np.intp), mode="clip", out=done[top : top + _ROWS])
     return done
 
 
 @lru_cache(maxsize=8)
+def _laid(mode: str, profile: bytes | str) -> NDArray[np.float32]:
+    """Return the L* that steps of L* 0..100 become where the darkest is laid at 0, (65536,)."""
+    black = _black(mode, profile)
+    light = luminance(np.linspace(0, 100, _STEPS))
+    return star((light - black) / (1 - black)).astype(np.float32)
+
+
 def _black(mode: str, profile: bytes | str) -> float:
     """Return the luminance that black point compensation takes for the profile's darkest.
 
