@@ -181,7 +181,7 @@ def _at(
     """Return what stands `along` so far beside places in their rows, (places, n)."""
     first = row * values.shape[1] + column
     # no index wraps, but numpy takes so without a look at each
-    return values.ravel().take(first[:, None] + along, mode="wrap")
+    return np.asarray(values.ravel().take(first[:, None] + along, mode="wrap"))
 
 
 def _clean(raw: Floats, slope: Floats) -> tuple[Floats, Floats]:

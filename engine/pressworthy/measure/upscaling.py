@@ -392,7 +392,7 @@ def _counted() -> Floats:
     From distance 1 on it is all but the mean.
     """
     distance = np.hypot(*np.meshgrid(range(CELL), range(CELL)))
-    return (distance[..., None] >= np.arange(CELL)).astype(np.float32)
+    return np.asarray(distance[..., None] >= np.arange(CELL), np.float32)
 
 
 def _blocks(part: Floats) -> Floats:

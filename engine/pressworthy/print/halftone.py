@@ -267,7 +267,7 @@ def shares(screen: Screen, areas: Values, pitch: float) -> Floats:
     # thresholds that are equal but for chance lie unlike in the four turns
     mean = np.add.reduce([dots.take(turn, 1) for turn in _turns(places)])
     mean *= np.float32(places / _GRID / 4)
-    return np.clip(mean, 0, 1, out=mean)
+    return np.asarray(np.clip(mean, 0, 1, out=mean))
 
 
 def kinds(screen: Screen) -> NDArray[np.int32]:
