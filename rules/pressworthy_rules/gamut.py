@@ -43,9 +43,11 @@ def check(picture: Picture, options: Options) -> Iterator[Finding]:
     moved = shift > options["visible"]
     share = float(moved.mean() * 100)
     p95 = float(percentiles(shift.ravel(), [95])[0])
-    place = where(moved)
+    if share <= options["area"] and p95 <= options["furthest"]:
+        return
     told = (
-        f"{share:.0f} % moves visibly, by more than {options['visible']:g} dE00, mostly {place}; "
+        f"{share:.0f} % moves visibly, by more than {options['visible']:g} dE00, "
+        f"mostly {where(moved)}; "
         f"the 95th percentile is {p95:.1f} dE00. Look at the soft proof, and "
     )
     told += mend("calm those colours", picture)

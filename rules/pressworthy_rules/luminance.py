@@ -77,4 +77,4 @@ def _median(picture: Picture) -> Iterator[Finding]:
     yield Finding(code, seen.median, limit, "L*", f"{seen.told}. {remedy}", bound=bound)
 
 
-rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "", version="5", mended=tuple(CODES)[:2])
+rule = Rule("luminance", check, OPTIONS, CODES, __doc__ or "", version="6", mended=tuple(CODES)[:2])

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
+
 import numpy as np
 import pytest
 import pyvips
@@ -9,6 +12,13 @@ from numpy.typing import NDArray
 
 from pressworthy.measure import lightness
 from pressworthy.measure.lightness import GROUND
+from pressworthy.testing import a_picture, draw, write_picture
+from pressworthy.values.picture import Picture, preset
+
+
+@pytest.fixture
+def a_master(tmp_path: Path) -> Picture:
+    return a_picture(write_picture(tmp_path / "p.png", draw()))
 
 
 def by_all_pieces(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -38,6 +48,25 @@ def test_the_piece_that_fills_most_of_the_outline(
         piece = lightness._most_of_the_rim(mask)
         assert np.array_equal(piece, by_all_pieces(mask))
         found += bool(piece.any())
+    assert 20 < found < 100
+
+
+def test_the_outline_alone_tells_that_there_is_none(
+    monkeypatch: pytest.MonkeyPatch, a_master: Picture
+) -> None:
+    """And never where there is one."""
+    rng, found = np.random.default_rng(4), 0
+    for number in range(120):
+        height, width = rng.integers(2, 40, 2)
+        values = rng.normal(50, (0.1, 0.6, 0.9, 9)[number % 4], (height, width)).astype(np.float32)
+        drawn = rng.random((height, width)) < (1, 0.97)[number % 2]
+        picture = replace(a_master)
+        preset(picture, lightness.seen_lightness, values)
+        preset(picture, lightness.is_drawn, drawn)
+        plain = (lightness._spread(values) <= lightness.PLAIN) & drawn
+        seen = lightness.ground(picture)
+        assert np.array_equal(seen, lightness._most_of_the_rim(plain))
+        found += bool(seen.any())
     assert 20 < found < 100
 
 

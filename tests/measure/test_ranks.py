@@ -1,11 +1,11 @@
-"""Percentiles by sorting, or by picking one out, are those of numpy."""
+"""Percentiles by sorting, or by picking one out, and means by products, are those of numpy."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
 
-from pressworthy.measure.ranks import median, percentiles
+from pressworthy.measure.ranks import mean_along, median, percentiles
 
 
 @pytest.mark.parametrize("shape", [(1,), (2,), (101,), (3, 50)])
@@ -18,3 +18,9 @@ def test_as_numpy_takes_them(shape: tuple[int, ...]) -> None:
         assert percentiles(values, [rank])[..., 0] == pytest.approx(value, abs=1e-5)
     assert median(values) == pytest.approx(np.median(values, axis=-1), abs=1e-5)
     assert median(values, axis=0) == pytest.approx(np.median(values, axis=0), abs=1e-5)
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_means_as_numpy_takes_them(axis: int) -> None:
+    values = np.random.default_rng(2).normal(40, 9, (37, 51)).astype(np.float32)
+    assert mean_along(values, axis) == pytest.approx(values.mean(axis=axis), rel=1e-6)

@@ -10,9 +10,9 @@ import pytest
 from numpy.typing import NDArray
 
 from pressworthy.house import House
-from pressworthy.print import printlook
+from pressworthy.print import halftone, printlook
 from pressworthy.print.eye import as_seen
-from pressworthy.print.halftone import SHAPES, Screen, stochastic, threshold_tile
+from pressworthy.print.halftone import SHAPES, Screen, kinds, shares, stochastic, threshold_tile
 from pressworthy.print.printlook import Press
 from pressworthy.values.units import MM_PER_INCH
 
@@ -47,6 +47,27 @@ def test_a_tint_prints_as_measured_whatever_its_dots(
     assert printlook.dots_light(tones, 300, press)[1].mean() == pytest.approx(measured, abs=0.006)
     samples = printlook.printed_luminance(tones, 300, press)
     assert samples.mean() == pytest.approx(measured, abs=0.006)
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_what_dots_cover_of_a_square_by_its_place(shape: str) -> None:
+    """Counted in the dots themselves, wherever in the cell the square lies."""
+    cell_px = 64.0
+    screen = Screen(1 / cell_px, 90 if shape == "stochastic" else 15, shape)
+    pitch, area, rng = 13.0, 0.4, np.random.default_rng(3)
+    places = kinds(screen)
+    assert len(np.unique(places)) == (64 * 64 if shape == "stochastic" else 258)
+    covered = shares(screen, np.array([0.1, area]), pitch)[1]
+    thresholds = halftone._cell(shape)
+    p, q = screen.vector()
+    within = (rng.random((2, 20_000)) - 0.5) * pitch
+    for v, u in rng.integers(0, screen.phases, (40, 2)):
+        start = 0.5 / screen.phases if shape == "stochastic" else 0.0
+        across = u / screen.phases + start + p * within[0] + q * within[1]
+        down = v / screen.phases + start + p * within[1] - q * within[0]
+        at = (np.floor(part % 1 * 64).astype(int) for part in (down, across))
+        counted = float((thresholds[tuple(at)] < area).mean())
+        assert covered[places[v, u]] == pytest.approx(counted, abs=0.025)
 
 
 def test_round_dots_touch_at_79_percent() -> None:

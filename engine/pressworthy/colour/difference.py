@@ -16,20 +16,15 @@ def delta_e_2000(lab_1: NDArray[Any], lab_2: NDArray[Any]) -> NDArray[Any]:
     """
     l1, a1, b1 = np.moveaxis(lab_1, -1, 0)
     l2, a2, b2 = np.moveaxis(lab_2, -1, 0)
-    chroma7 = _seventh_power((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2)
+    # no choice is made pixel by pixel: numpy is slow at it
+    chroma7 = _seventh_power((_length(a1, b1) + _length(a2, b2)) / 2)
     stretch = 1 + 0.5 * (1 - np.sqrt(chroma7 / (chroma7 + 25.0**7)))
     a1, a2 = a1 * stretch, a2 * stretch
-    c1, c2 = np.hypot(a1, b1), np.hypot(a2, b2)
-    h1, h2 = (np.arctan2(b, a) for a, b in ((a1, b1), (a2, b2)))
-    h1, h2 = (np.where(h < 0, h + 2 * np.pi, h) for h in (h1, h2))
-    grey = c1 * c2 == 0
-    turn = h2 - h1
-    turn = np.where(turn > np.pi, turn - 2 * np.pi, np.where(turn < -np.pi, turn + 2 * np.pi, turn))
-    turn = np.where(grey, 0, turn)
-    far = np.abs(h1 - h2) > np.pi
-    aside = np.where(far, np.where(h1 + h2 < 2 * np.pi, np.pi, -np.pi), 0).astype(h1.dtype)
-    hue = (h1 + h2) / 2 + aside
-    hue = np.where(grey, h1 + h2, hue)
+    c1, c2 = _length(a1, b1), _length(a2, b2)
+    hue, other = (_less_turns(np.arctan2(b, a), np.floor) for a, b in ((a1, b1), (a2, b2)))
+    turn = _less_turns(other - hue, np.rint)
+    # the middle of the shorter way; where one has no hue its weight is nothing
+    hue = _less_turns(hue + turn / 2, np.floor)
     light, chroma = (l1 + l2) / 2, (c1 + c2) / 2
     weight = (
         1
@@ -47,6 +42,15 @@ def delta_e_2000(lab_1: NDArray[Any], lab_2: NDArray[Any]) -> NDArray[Any]:
     part_h = 2 * np.sqrt(c1 * c2) * np.sin(turn / 2) / (1 + 0.015 * chroma * weight)
     squares = part_l**2 + part_c**2 + part_h**2 + rotation * part_c * part_h
     return np.asarray(np.sqrt(np.maximum(squares, 0)))
+
+
+def _length(a: NDArray[Any], b: NDArray[Any]) -> NDArray[Any]:
+    return np.asarray(np.sqrt(a * a + b * b))
+
+
+def _less_turns(angle: NDArray[Any], whole: np.ufunc) -> NDArray[Any]:
+    """Return angles without their whole turns."""
+    return np.asarray(angle - 2 * np.pi * whole(angle / (2 * np.pi)))
 
 
 def _seventh_power(values: NDArray[Any]) -> NDArray[Any]:

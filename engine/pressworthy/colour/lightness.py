@@ -13,7 +13,9 @@ Values = TypeVar("Values", float, NDArray[np.float64])
 def luminance(lightness: Values) -> Values:
     """Return Y (0..1) of CIE L* (0..100), ISO/CIE 11664-4."""
     lightness_ = np.asarray(lightness, np.float64)
-    y = np.where(lightness_ > 8, ((lightness_ + 16) / 116) ** 3, lightness_ * 27 / 24389)
+    # numpy takes any power but the square by logarithms
+    f = (lightness_ + 16) / 116
+    y = np.where(lightness_ > 8, f * f * f, lightness_ * 27 / 24389)
     return _like(lightness, y)
 
 

@@ -149,6 +149,30 @@ def to_light(
     return Light(image.cast("float") * (TOP / 100), _to_romm())
 
 
+def luminance_table(
+    mode: str, profile: bytes | str, dtype: np.dtype[Any]
+) -> NDArray[np.float64] | None:
+    """Return what each code of a channel adds to the relative luminance, (channels, codes).
+
+    As `to_light` has it, white 1; None where the profile, or the mode, is more than colorants and
+    tone curves. dtype: of the codes, uint8 or uint16.
+    """
+    parsed = parse(rgb_profile("sRGB") if isinstance(profile, str) else profile)
+    steps = np.linspace(0, 1, np.iinfo(dtype).max + 1)
+    if mode == "RGB" and (curves := _curves(parsed, ("rTRC", "gTRC", "bTRC"))):
+        colorants = parsed.colorants()
+        assert colorants is not None
+        shares = colorants[:, 1]
+    elif mode == "gray" and isinstance(profile, str):
+        curves, shares = [SPACES["sRGB"].decode], np.ones(1)
+    elif mode == "gray" and (curves := _curves(parsed, ("kTRC",))):
+        shares = np.ones(1)
+    else:
+        return None
+    light = np.clip([curve(steps) for curve in curves], 0, 1)
+    return np.asarray(light * shares[:, None])
+
+
 def from_light(
     romm: Iterable[NDArray[np.float32]],
     profile: Profile,

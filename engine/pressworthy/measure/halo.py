@@ -170,8 +170,18 @@ def _lone_ends(lines: Floats) -> list[float]:
 def _across(luma: Floats) -> tuple[Floats, Floats]:
     """Return luma across isolated edges, (edges, 25) from dark to bright, and their slopes."""
     row, column, slope, steep = _candidates(luma)
-    raw = luma[row[:, None], column[:, None] + _FLANK.astype(int)]
-    return np.where((steep > 0)[:, None], raw, raw[:, ::-1]), slope
+    # backwards where it falls
+    along = np.sign(steep).astype(np.intp)[:, None] * _FLANK.astype(np.intp)
+    return _at(luma, row, column, along), slope
+
+
+def _at(
+    values: Floats, row: NDArray[np.intp], column: NDArray[np.intp], along: NDArray[np.intp]
+) -> Floats:
+    """Return what stands `along` so far beside places in their rows, (places, n)."""
+    first = row * values.shape[1] + column
+    # no index wraps, but numpy takes so without a look at each
+    return np.asarray(values.ravel().take(first[:, None] + along, mode="wrap"))
 
 
 def _clean(raw: Floats, slope: Floats) -> tuple[Floats, Floats]:
@@ -221,16 +231,18 @@ def _candidates(luma: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Float
         empty = np.zeros(0, np.intp)
         return empty, empty, np.zeros(0, np.float32), np.zeros(0, np.float32)
     lines = np.lib.stride_tricks.sliding_window_view(luma, _TAPS, axis=0)[::3].swapaxes(1, 2)
-    smoothed, changes = np.moveaxis(np.stack([_SMOOTH, _RISE]) @ lines, 1, 0)
+    smoothed, changes = np.ascontiguousarray(np.moveaxis(np.stack([_SMOOTH, _RISE]) @ lines, 1, 0))
     width = luma.shape[1] - _TAPS + 1
-    gx = _risen([smoothed[:, i : i + width] for i in range(_TAPS)])
-    size = np.abs(gx)
-    inner = size[1:-1, _REACH - half : half - _REACH]
-    beside = (size[1:-1, _REACH - half + d : half - _REACH + d] for d in (-1, 1))
-    left, right = beside
-    at = np.flatnonzero((inner > 4) & (inner >= left) & (inner > right))
-    row, column = np.divmod(at, inner.shape[1])
-    row, column = row + 1, column + (_REACH - half)
+    # without regard to rows, which is quicker: the last columns, led into the next, do not count
+    gx = _risen(smoothed)
+    size = np.abs(gx).ravel()
+    peaks = np.zeros(gx.shape, bool)
+    inner = size[1:-1]
+    peaks.ravel()[1:-1] = (inner > 4) & (inner >= size[:-2]) & (inner > size[2:])
+    far = _REACH - half
+    row, column = np.divmod(np.flatnonzero(peaks), gx.shape[1])
+    inside = (row > 0) & (row < len(gx) - 1) & (column >= far) & (column < width - far)
+    row, column = row[inside], column[inside]
     here = gx[row, column]
     gy = _smoothed_at(changes, row, column)
     upright = np.abs(here) > 1.5 * np.abs(gy)
@@ -238,8 +250,7 @@ def _candidates(luma: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Float
     slope = gy / here
     # the edge runs aside by -gy/gx px a row
     aside = [
-        np.clip(column - np.rint(3 * side * slope).astype(int), 0, gx.shape[1] - 1)
-        for side in (-1, 1)
+        np.clip(column - np.rint(3 * side * slope).astype(int), 0, width - 1) for side in (-1, 1)
     ]
     goes_on = np.ones(len(row), bool)
     for side, there in zip((-1, 1), aside, strict=True):
@@ -252,22 +263,28 @@ def _candidates(luma: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp], Float
     return row[same] * 3 + half, column[same] + half, slope[same], here[same]
 
 
-def _risen(parts: list[Floats]) -> Floats:
-    """Return the sum of arrays weighted by `_RISE`, whose ends are opposite."""
-    total = (parts[-1] - parts[0]) * _RISE[-1]
-    step = np.empty_like(total)
-    for i in range(1, _TAPS // 2):
+def _risen(lines: Floats) -> Floats:
+    """Return the sum of what stands from each place on along lines, weighted by `_RISE`.
+
+    Its ends are opposite. Of the last places of a line it is of the next one too, and means
+    nothing.
+    """
+    flat, total = lines.ravel(), np.zeros_like(lines)
+    count = flat.size - _TAPS + 1
+    parts = [flat[i : i + count] for i in range(_TAPS)]
+    summed, step = total.ravel()[:count], np.empty(count, np.float32)
+    for i in range(_TAPS // 2):
         np.subtract(parts[-1 - i], parts[i], out=step)
         step *= _RISE[-1 - i]
-        total += step
-    return np.asarray(total)
+        summed += step
+    return total
 
 
 def _smoothed_at(
     values: Floats, row: NDArray[np.intp], column: NDArray[np.intp]
 ) -> NDArray[np.float32]:
     """Return the sum, weighted by `_SMOOTH`, of what stands along the rows from these places on."""
-    return np.asarray(values[row[:, None], column[:, None] + np.arange(_TAPS)] @ _SMOOTH)
+    return np.asarray(_at(values, row, column, np.arange(_TAPS)) @ _SMOOTH)
 
 
 def steepest(distance: Floats, level: Floats, share: float) -> NDArray[np.intp]:
@@ -314,8 +331,11 @@ def _profile(distance: Floats, level: Floats) -> NDArray[np.float64]:
     for place, value in ((distance, level), (-distance, 1 - level)):
         number = np.floor(place / _BIN).astype(int)
         good = (number >= 0) & (number < _BINS) & np.isfinite(value)
-        number, found = number[good], value[good]
-        sides.append([_mid_mean(found[number == i]) for i in range(_BINS)])
+        number, found = number[good].astype(np.uint8), value[good]
+        # numpy sorts bytes by counting them
+        found = found[np.argsort(number, kind="stable")]
+        ends = np.cumsum(np.bincount(number, minlength=_BINS))[:-1]
+        sides.append([_mid_mean(one) for one in np.split(found, ends)])
     return np.asarray(np.minimum(*np.array(sides)))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
@@ -11,7 +12,9 @@ from numpy.typing import NDArray
 
 from pressworthy.colour.convert import to_lab, to_lightness
 from pressworthy.colour.icc import DamagedProfile
-from pressworthy.colour.lightness import printed
+from pressworthy.colour.lightness import lightness as star
+from pressworthy.colour.lightness import luminance, printed
+from pressworthy.colour.linear import luminance_table
 from pressworthy.measure.icc import assumed_space, embedded_profile, profile_for_pixels
 from pressworthy.measure.pixels import is_drawn, small_copy
 from pressworthy.measure.ranks import percentiles
@@ -118,8 +121,13 @@ def ground(picture: Picture) -> NDArray[np.bool_]:
     (height, width). What is `PLAIN`, in one piece, along `GROUND` of the outline: the paper of
     a cut-out, a studio's backdrop, a clear sky all round. Raises Unmeasured.
     """
-    plain = (_spread(seen_lightness(picture)) <= PLAIN) & is_drawn(picture)
-    return _most_of_the_rim(plain)
+    values, drawn = seen_lightness(picture), is_drawn(picture)
+    # most pictures have none, and their outline tells so in a moment
+    ends = (values[:2], 0), (values[-2:], -1), (values.T[:2], 0), (values.T[-2:], -1)
+    outline = np.concatenate([_spread(lines)[at] for lines, at in ends])
+    if ((outline <= PLAIN) & _rim(drawn)).mean() < GROUND:
+        return np.zeros_like(drawn)
+    return _most_of_the_rim((_spread(values) <= PLAIN) & drawn)
 
 
 def _most_of_the_rim(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -176,23 +184,91 @@ def before_ground(picture: Picture) -> Before | None:
 
 @measurement(anywhere=True)
 def own_lightness(picture: Picture) -> NDArray[np.float32]:
-    """Return the small copy's L* relative to its own white, as `lab` has it. Raises Unmeasured."""
-    if not is_ink(picture):
-        return lab(picture)[..., 0]
-    return to_lightness(small_copy(picture), picture.header.mode, profile_for_pixels(picture))
+    """Return the small copy's L* relative to its own white. Raises Unmeasured.
+
+    A profile of colorants and tone curves is applied exactly, any other as `lab` has it.
+    """
+    values, mode, profile = small_copy(picture), picture.header.mode, profile_for_pixels(picture)
+    if values.dtype in (np.uint8, np.uint16) and not is_ink(picture):
+        table = luminance_table(mode, profile, values.dtype)
+        if table is not None:
+            return _tabled(values, table.astype(np.float32))
+    return to_lightness(values, mode, profile)
+
+
+_ROWS = 64  # at a time: what is made of them stays in the processor's cache
+_STEPS = 1 << 16
+
+
+def _tabled(values: NDArray[Any], table: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return the L* (height, width) of values whose channels add luminance by a table each."""
+    done = np.empty(values.shape[:2], np.float32)
+    for top in range(0, len(values), _ROWS):
+        rows = values[top : top + _ROWS]
+        light = table[0].take(rows[..., 0])
+        for band in range(1, len(table)):
+            light += table[band].take(rows[..., band])
+        # no less than 0, as channels of a space wider than all light may add; L* is steep over dark
+        # luminance, and far less so over its root
+        np.sqrt(np.maximum(light, 0, out=light), out=light)
+        light *= np.float32(_STEPS - 1)
+        light += np.float32(0.5)
+        _levels().take(light.astype(np.intp), mode="clip", out=done[top : top + _ROWS])
+    return done
+
+
+@cache
+def _levels() -> NDArray[np.float32]:
+    """Return the L* of the roots of luminance 0..1, (65536,)."""
+    return star(np.linspace(0, 1, _STEPS) ** 2).astype(np.float32)
 
 
 @measurement(anywhere=True)
 def seen_lightness(picture: Picture) -> NDArray[np.float32]:
     """Return the small copy's L* as an eye takes it that has grown used to the page.
 
-    RGB and gray have it as they are; ink is read with black point compensation, so that the darkest
-    ink is 0. Raises Unmeasured.
+    RGB and gray have it as they are; of ink, black point compensation (ISO 18619) lays the darkest
+    at 0. Raises Unmeasured.
     """
+    own = own_lightness(picture)
     if not is_ink(picture):
-        return lab(picture)[..., 0]
-    profile, mode = profile_for_pixels(picture), picture.header.mode
-    return to_lightness(small_copy(picture), mode, profile, black_point=True)
+        return own
+    table, done = _laid(picture.header.mode, profile_for_pixels(picture)), np.empty_like(own)
+    for top in range(0, len(own), _ROWS):
+        codes = own[top : top + _ROWS] * np.float32((_STEPS - 1) / 100)
+        codes += np.float32(0.5)
+        table.take(codes.astype(np.intp), mode="clip", out=done[top : top + _ROWS])
+    return done
+
+
+@lru_cache(maxsize=8)
+def _laid(mode: str, profile: bytes | str) -> NDArray[np.float32]:
+    """Return the L* that steps of L* 0..100 become where the darkest is laid at 0, (65536,)."""
+    black = _black(mode, profile)
+    light = luminance(np.linspace(0, 100, _STEPS))
+    return star((light - black) / (1 - black)).astype(np.float32)
+
+
+def _black(mode: str, profile: bytes | str) -> float:
+    """Return the luminance that black point compensation takes for the profile's darkest.
+
+    Found where LittleCMS shifts the tints of its black, or of its gray: it does not tell the point
+    itself. Raises Unmeasured.
+    """
+    tints = np.arange(256, dtype=np.uint8)[None, :, None]
+    if mode == "CMYK":
+        tints = tints * np.array([0, 0, 0, 1], np.uint8)
+    elif mode == "RGB":
+        tints = np.repeat(tints, 3, axis=2)
+    own, laid = (
+        luminance(to_lightness(tints, mode, profile, black_point=shifted).astype(np.float64))
+        for shifted in (False, True)
+    )
+    # the darker, the more it shifts; what lies under the black is laid at 0 as well
+    dark = (laid > 0.002) & (laid < 0.25)
+    if not dark.any():
+        return 0.0
+    return float(np.median((own - laid)[dark] / (1 - laid[dark])))
 
 
 def _drawn(picture: Picture) -> NDArray[np.float32]:
@@ -206,7 +282,8 @@ def _drawn(picture: Picture) -> NDArray[np.float32]:
         bare = min(float(made.bare), float((values >= LIGHTEST).mean()))
         values = values[: round(values.size * (1 - bare))]
     else:
-        values = values[is_drawn(picture)]
+        drawn = is_drawn(picture)
+        values = values.ravel() if drawn.all() else values[drawn]
     if not values.size:
         raise Unmeasured("all of it is transparent")
     return values

@@ -16,8 +16,8 @@ def where(mask: NDArray[Any]) -> str:
 
     Returns "everywhere" where no ninth holds much more than its share.
     """
-    rows, columns = (np.array_split(np.arange(size), 3) for size in mask.shape)
-    weights = np.array([[mask[np.ix_(r, c)].sum() for c in columns] for r in rows], np.float64)
+    ninths = [np.array_split(band, 3, axis=1) for band in np.array_split(mask, 3)]
+    weights = np.array([[part.sum() for part in row] for row in ninths], np.float64)
     if not weights.any() or weights.max() < 0.2 * weights.sum():
         return "everywhere" if weights.any() else "nowhere"
     row, column = divmod(int(weights.argmax()), 3)

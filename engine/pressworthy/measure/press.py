@@ -153,9 +153,9 @@ def lightness_lost(picture: Picture, largest: float) -> NDArray[np.float64]:
 
 
 def lightness_gained(picture: Picture, smallest: float) -> NDArray[np.float64]:
-    """Return by how many printed L* each tone of the sample lightens where dots break off.
+    """Return by how many printed L* tones of the sample lighten whose every dot breaks off.
 
-    smallest: %; every dot under it is taken to leave bare paper. (height, width).
+    smallest: %; every dot under it is taken to leave bare paper. (height, width), 0 elsewhere.
     """
     return _gained_at(smallest)(picture)
 
@@ -165,11 +165,14 @@ def _gained_at(smallest: float) -> Callable[[Picture], NDArray[np.float64]]:
     @measurement(anywhere=True)
     def gained(picture: Picture) -> NDArray[np.float64]:
         inks, least = sample_inks(picture), FULL * smallest / 100
+        # gray counts light, the others count ink
         if picture.output.mode == "gray":
-            opened = np.where(inks > FULL - least, FULL, inks)
+            bare, light = FULL, inks[..., 0]
+            broken = (light > FULL - least) & (light < FULL)
         else:
-            opened = np.where(inks < least, 0, inks)
-        return _moved(picture, opened)
+            bare, most = 0, _over_bands(np.maximum, inks)
+            broken = (most < least) & (most > 0)
+        return _moved(picture, broken, np.full_like(inks[broken], bare))
 
     return gained
 
@@ -178,29 +181,33 @@ def _gained_at(smallest: float) -> Callable[[Picture], NDArray[np.float64]]:
 def _lost_at(largest: float) -> Callable[[Picture], NDArray[np.float64]]:
     @measurement(anywhere=True)
     def lost(picture: Picture) -> NDArray[np.float64]:
-        inks, mode = sample_inks(picture), picture.output.mode
-        most = FULL * largest / 100
-        # gray counts light, the others count ink
-        if mode == "gray":
-            closed = np.where(inks < FULL - most, 0, inks)
-        else:
-            closed = np.where(inks > most, FULL, inks)
-        return -_moved(picture, closed)
+        inks, most = sample_inks(picture), FULL * largest / 100
+        if picture.output.mode == "gray":
+            filled = (inks[..., 0] < FULL - most) & (inks[..., 0] > 0)
+            return -_moved(picture, filled, np.zeros_like(inks[filled]))
+        filled = _over_bands(np.logical_or, (inks > most) & (inks < FULL))
+        closed = inks[filled]
+        closed[closed > most] = FULL
+        return -_moved(picture, filled, closed)
 
     return lost
 
 
-def _moved(picture: Picture, inks: NDArray[Any]) -> NDArray[np.float64]:
-    """Return by how many printed L* other inks are lighter than the sample's, (height, width)."""
+def _moved(
+    picture: Picture, where: NDArray[np.bool_], inks: NDArray[np.uint16]
+) -> NDArray[np.float64]:
+    """Return by how many printed L* other inks (n, channels) there are lighter than the sample's.
+
+    where: (height, width); 0 elsewhere.
+    """
     paper = picture.output.condition.paper[0]
-    moved = np.zeros(inks.shape[:2])
-    other = _over_bands(np.logical_or, inks != sample_inks(picture))
-    if other.any():
+    moved = np.zeros(where.shape)
+    if len(inks):
         its = _target(picture).read_bytes()
-        after = to_lightness(inks[other][None], picture.output.mode, its)[0]
-        before = _inked_lightness(picture)[other]
+        after = to_lightness(inks[None], picture.output.mode, its)[0]
+        before = _inked_lightness(picture)[where]
         light = (printed(seen.astype(np.float64), 0.0, paper) for seen in (after, before))
-        moved[other] = np.subtract(*light)
+        moved[where] = np.subtract(*light)
     return moved
 
 

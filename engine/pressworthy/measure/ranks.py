@@ -1,6 +1,7 @@
-"""Percentiles of many numbers: numpy sorts faster than it picks out several ranks.
+"""Percentiles and means of many numbers, where numpy's own take longer.
 
-A single rank it picks out faster. Its own percentile and median load numpy.ma on first use.
+It sorts faster than it picks out several ranks; a single one it picks out faster. Its own
+percentile and median load numpy.ma on first use.
 """
 
 from __future__ import annotations
@@ -33,3 +34,9 @@ def percentiles(values: NDArray[np.floating], ranks: Sequence[float]) -> NDArray
 def median(values: NDArray[np.floating], axis: int = -1) -> NDArray[np.float64]:
     """Return the middle of values along an axis, as numpy.median does."""
     return percentiles(np.moveaxis(values, axis, -1), [50])[..., 0]
+
+
+def mean_along(values: NDArray[np.float32], axis: int) -> NDArray[np.float32]:
+    """Return the mean of values (height, width) along an axis, by a product of matrices."""
+    weights = np.full(values.shape[axis], 1 / values.shape[axis], np.float32)
+    return np.asarray(values @ weights if axis else weights @ values)

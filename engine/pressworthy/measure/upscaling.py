@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.measure.pixels import tiles
-from pressworthy.measure.ranks import median, percentiles
+from pressworthy.measure.ranks import mean_along, median, percentiles
 from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
@@ -141,14 +141,12 @@ def _reach(numbers: NDArray[np.float64]) -> float:
 def times_repeated(parts: tuple[Floats, ...]) -> int | None:
     """Return how often each pixel stands side by side, across and down: 2 to 4 times, or None."""
     every = max(4, len(parts) // 2)
-    steps = [
-        [_strong_steps(lines) for lines in (part[::every], part[:, ::every].T)] for part in parts
-    ]
-    cells = np.mean([[np.log(_by_place(one, CELL)) for one in pair] for pair in steps], axis=0)
+    across = np.stack([_strong_steps(part[::every]) for part in parts])
+    down = np.stack([_strong_steps(part[:, ::every].T) for part in parts])
+    cells = [np.log(_by_place(steps, CELL)).mean(axis=0) for steps in (across, down)]
     if _least(cells, lambda cell: max(_over_others(cell, first) for first in range(4))) > FOURFOLD:
         return 4
-    thirds = np.mean([[_third(one) for one in pair] for pair in steps], axis=0)
-    if thirds.min() > TRIPLED:
+    if min(_third(across), _third(down)) > TRIPLED:
         return 3
     return 2 if _least(cells, _doubled) > 1 else None
 
@@ -159,7 +157,9 @@ def _doubled(cell: NDArray[np.float64]) -> float:
     return max(even / DOUBLED_EVEN, odd / DOUBLED_ODD)
 
 
-def _least(cells: NDArray[np.float64], contrast: Callable[[NDArray[np.float64]], float]) -> float:
+def _least(
+    cells: list[NDArray[np.float64]], contrast: Callable[[NDArray[np.float64]], float]
+) -> float:
     return min(contrast(cell) for cell in cells)
 
 
@@ -175,9 +175,9 @@ def _strong_steps(values: Floats) -> NDArray[np.float64]:
 
 
 def _by_place(steps: NDArray[np.float64], period: int) -> NDArray[np.float64]:
-    """Return the mean of the steps at each place of the period, a little added."""
-    whole = steps[: len(steps) // period * period].reshape(-1, period)
-    return np.asarray(whole.mean(axis=0) + 0.05)
+    """Return the mean of steps (tiles, px) at each place of the period, a little added."""
+    whole = steps[:, : steps.shape[1] // period * period].reshape(len(steps), -1, period)
+    return np.asarray(whole.mean(axis=1) + 0.05)
 
 
 def _over_others(cell: NDArray[np.float64], first: int) -> float:
@@ -195,15 +195,16 @@ def _over_neighbours(cell: NDArray[np.float64], at: list[int]) -> float:
 
 
 def _third(steps: NDArray[np.float64]) -> float:
-    """Return how far every third step stands over the next two, those alike.
+    """Return how far every third step of (tiles, px) stands over the next two, those alike.
 
     Enlarged by 1.5, every third stands below two that are alike.
     """
-    place = np.arange(len(steps))
+    place = np.arange(steps.shape[1])
     inside = place % CELL != CELL - 1
-    means = [steps[inside & (place % 3 == phase)].mean() + 0.05 for phase in range(3)]
-    low, middle, high = np.sort(np.log(means))
-    return float(high - middle - (middle - low))
+    thirds = (steps[:, inside & (place % 3 == phase)] for phase in range(3))
+    means = np.stack([some.mean(axis=1) + 0.05 for some in thirds])
+    low, middle, high = np.sort(np.log(means), axis=0)
+    return float((high - middle - (middle - low)).mean())
 
 
 def features(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -238,15 +239,13 @@ def line_spectra(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], float]
     powers = np.zeros((2, 2, LINE // 2 + 1))
     steps = np.zeros((2, 8))
     for axis in range(2):
-        # every second line is plenty for a mean along it
-        some = [np.ascontiguousarray(part[:, ::2]) if axis else part[::2] for part in parts]
-        first = [np.diff(one, axis=1 - axis) for one in some]
-        second = [np.diff(one, axis=1 - axis) for one in first]
-        for order, differences in enumerate((first, second)):
-            profiles = np.stack([_capped_mean(one, axis) for one in differences])
+        # tile by tile: what is computed of one stays in the processor's cache
+        pairs = [_profiles(part, axis) for part in parts]
+        for order, profiles in enumerate(np.stack(one) for one in zip(*pairs, strict=True)):
             powers[order, axis] = _line_power(profiles).sum(axis=0)
             if order == 0:
-                phase = profiles[:, : profiles.shape[1] // 8 * 8].reshape(len(parts), -1, 8)
+                whole = profiles[:, : profiles.shape[1] // 8 * 8]
+                phase = whole.reshape(len(parts), -1, 8).astype(np.float64)
                 steps[axis] = np.log(phase.mean(axis=1) + 0.05).sum(axis=0)
     lines = np.sqrt(powers[:, 0] * powers[:, 1])
     ratio = np.log10((lines + 1e-12) / (_running_median(lines) + 1e-12))
@@ -259,19 +258,40 @@ def line_spectra(parts: tuple[Floats, ...]) -> tuple[NDArray[np.float64], float]
     return ratio, contrast
 
 
-def _capped_mean(difference: Floats, along: int) -> NDArray[np.float64]:
-    """Return the mean size of differences along an axis, the largest capped; they are used up."""
-    np.abs(difference, out=difference)
-    some = difference[::4, ::2] if along == 0 else difference[::2, ::4]
+def _profiles(part: Floats, along: int) -> list[Floats]:
+    """Return the mean size of a tile's first and second differences along an axis.
+
+    Every second line is plenty for it.
+    """
+    values = np.ascontiguousarray(part[:, ::2] if along else part[::2])
+    step = values.shape[1] if along else 1
+    profiles = []
+    for left in (1, 2):
+        # without regard to rows, which is quicker: what leads from one into the next does not count
+        differences = np.zeros_like(values)
+        before, after = values.ravel()[:-step], values.ravel()[step:]
+        np.subtract(after, before, out=differences.ravel()[:-step])
+        valid = values.shape[1 - along] - left
+        profiles.append(_capped_mean(np.abs(differences), along, valid))
+        values = differences
+    return profiles
+
+
+def _capped_mean(sizes: Floats, along: int, valid: int) -> Floats:
+    """Return the mean of sizes along an axis, the largest capped; they are used up.
+
+    valid: how many there are across the axis, the first ones.
+    """
+    some = sizes[:valid:2, ::4] if along else sizes[::4, :valid:2]
     cap = percentiles(some.ravel(), [90]) + 1
     # between two bounds numpy clips several times as fast as by one
-    np.clip(difference, 0, cap.astype(np.float32), out=difference)
-    return np.asarray(difference.mean(axis=along), np.float64)
+    np.clip(sizes, 0, cap.astype(np.float32), out=sizes)
+    return mean_along(sizes, along)[:valid]
 
 
-def _line_power(profiles: NDArray[np.float64]) -> NDArray[np.float64]:
+def _line_power(profiles: Floats) -> NDArray[np.float64]:
     """Return the power spectra of lines' logarithms (n, px), their slow changes taken off."""
-    logs = np.log(profiles + 0.05)
+    logs = np.log(profiles.astype(np.float64) + 0.05)
     padded = np.pad(logs, ((0, 0), (7, 7)), "edge")
     around = np.lib.stride_tricks.sliding_window_view(padded, 15, axis=1).mean(axis=2)
     window = np.hanning(logs.shape[1])
@@ -354,25 +374,32 @@ def cell_numbers(parts: tuple[Floats, ...]) -> NDArray[np.float64]:
 
 def _cell_energy(part: Floats) -> Floats:
     """Return the energy of a tile's cells in the waves from each distance on, (8, n)."""
-    waves, distances = _cell_waves()
-    power = np.square(_blocks(part, CELL).reshape(-1, CELL * CELL) @ waves)
-    return np.asarray(distances @ power.T)
+    rows, columns = part.shape[0] // CELL, part.shape[1] // CELL
+    cut = part[: rows * CELL, : columns * CELL].reshape(rows, CELL, columns * CELL)
+    # down, then across: no cell is copied out of its tile
+    waves = (_COSINES @ cut).reshape(-1, CELL) @ _COSINES.T
+    power = np.square(waves, out=waves).reshape(rows, CELL, columns, CELL)
+    energy = np.zeros((rows, columns, CELL), np.float32)
+    for down, counts in enumerate(_counted()):
+        energy += power[:, down] @ counts
+    return energy.reshape(-1, CELL).T
 
 
 @cache
-def _cell_waves() -> tuple[Floats, Floats]:
-    """Return the cosine transform of a cell as one product, and which wave counts from where on."""
-    distance = np.hypot(*np.meshgrid(range(CELL), range(CELL))).ravel()
-    # row s: the waves from distance s on, so that row 1 is all but the mean
-    distances = np.stack([distance >= s for s in range(CELL)]).astype(np.float32)
-    return np.ascontiguousarray(np.kron(_COSINES, _COSINES).T), distances
+def _counted() -> Floats:
+    """Return which wave of a cell, down and across, counts from which distance on, (8, 8, 8).
+
+    From distance 1 on it is all but the mean.
+    """
+    distance = np.hypot(*np.meshgrid(range(CELL), range(CELL)))
+    return np.asarray(distance[..., None] >= np.arange(CELL), np.float32)
 
 
-def _blocks(part: Floats, side: int = BLOCK) -> Floats:
-    rows, columns = part.shape[0] // side, part.shape[1] // side
-    cut = part[: rows * side, : columns * side]
-    split = cut.reshape(rows, side, columns, side).swapaxes(1, 2)
-    return split.reshape(-1, side, side)
+def _blocks(part: Floats) -> Floats:
+    rows, columns = part.shape[0] // BLOCK, part.shape[1] // BLOCK
+    cut = part[: rows * BLOCK, : columns * BLOCK]
+    split = cut.reshape(rows, BLOCK, columns, BLOCK).swapaxes(1, 2)
+    return split.reshape(-1, BLOCK, BLOCK)
 
 
 def factor_from(

@@ -246,12 +246,12 @@ def coverages(ramp: tuple[Values, Values], screen: Screen, pitch: float, blur: f
 def shares(screen: Screen, areas: Values, pitch: float) -> Floats:
     """Return the inked share of a square of `pitch` mm, by tone and place.
 
-    areas: (n,) coverages. The last two axes of (n, phases, phases) are the place of the square's
-    centre in the screen's cell, down and across, in as many parts of it. Nothing but coverage and
-    place determines the share, so this is the exact mean of the dots over every pixel of a copy.
+    areas: (n,) coverages. (n, kinds): where the square's centre is in the screen's cell, told apart
+    as far as `kinds` does. Nothing but coverage and place determines the share, so this is the
+    exact mean of the dots over every pixel of a copy.
     """
     if screen.shape == "stochastic":
-        return np.ascontiguousarray(_squares(screen, areas, pitch), np.float32)
+        return np.asarray(_squares(screen, areas, pitch).reshape(len(areas), -1), np.float32)
     _, box = _harmonics(screen, pitch)
     # phases are counted from the cell's corner, samples from half a step within it
     shift = np.exp(-1j * np.pi * np.fft.fftfreq(_GRID, 1 / _GRID) / _GRID)
@@ -263,8 +263,38 @@ def shares(screen: Screen, areas: Values, pitch: float) -> Floats:
     mirror = spectra[:, -np.arange(_GRID), half : half // 2 - 1 : -1].conj()
     spectra = spectra[..., : half // 2 + 1] + mirror
     spectra = spectra[:, :half] + spectra[:, half:]
-    dots = np.fft.irfft2(spectra, s=(places, places), norm=SINGLE) * np.float32(places / _GRID)
-    return np.ascontiguousarray(np.clip(dots, 0, 1), np.float32)
+    dots = np.fft.irfft2(spectra, s=(places, places), norm=SINGLE).reshape(len(areas), -1)
+    # thresholds that are equal but for chance lie unlike in the four turns
+    mean = np.add.reduce([dots.take(turn, 1) for turn in _turns(places)])
+    mean *= np.float32(places / _GRID / 4)
+    return np.asarray(np.clip(mean, 0, 1, out=mean))
+
+
+def kinds(screen: Screen) -> NDArray[np.int32]:
+    """Return which kind of place each of the cell is, down and across, (phases, phases).
+
+    Dots in order look the same from four sides, and so does a square: of places that a quarter turn
+    lays onto one another there is one kind. Tables by kinds are small enough for a processor's
+    cache.
+    """
+    known = np.arange(screen.phases**2, dtype=np.int32)
+    if screen.shape != "stochastic":
+        turns = _turns(screen.phases)
+        known[turns] = np.arange(turns.shape[1])
+    return known.reshape(screen.phases, -1)
+
+
+@cache
+def _turns(side: int) -> NDArray[np.intp]:
+    """Return (4, kinds): the places in a cell, `side` a side, which are of one kind.
+
+    Those that quarter turns about the cell's corner lay onto one another.
+    """
+    turns = [np.arange(side**2).reshape(side, side)]
+    for _ in range(3):
+        turns.append(turns[-1][:, -np.arange(side)].T)
+    flat = np.stack(turns).reshape(4, -1)
+    return flat[:, flat[0] == flat.min(0)]
 
 
 def phases(

@@ -119,12 +119,16 @@ def mixed(areas: Sequence[Floats], inks: InkSet, channels: Sequence[int]) -> Flo
         solid = roots[1 << BLACK].reshape(-1, *[1] * len(shape))
         return np.asarray(1 - (1 - solid) * areas[0])
     # Demichel's sixteen products, as four times four of the areas themselves
-    first, second = (_products(*(area.ravel() for area in pair)) for pair in (areas[:2], areas[2:]))
-    out = np.empty((len(channels), first.shape[1]), np.float32)
+    cyan, magenta, yellow, black = (area.ravel() for area in areas)
+    second = _products(yellow, black)
+    out, parts = np.empty((len(channels), cyan.size), np.float32), np.empty_like(second)
     for row, table in zip(out, roots.T, strict=True):
-        parts = (_FROM_SHARES.T @ table.reshape(4, 4).T @ _FROM_SHARES) @ second
-        parts[1:] *= first[1:]
-        np.add.reduce(parts, out=row)
+        np.matmul(_FROM_SHARES.T @ table.reshape(4, 4).T @ _FROM_SHARES, second, out=parts)
+        # one + cyan * other + magenta * (third + cyan * both)
+        parts[1::2] *= cyan
+        parts[::2] += parts[1::2]
+        np.multiply(parts[2], magenta, out=row)
+        row += parts[0]
     return out.reshape(len(channels), *shape)
 
 

@@ -38,7 +38,7 @@ Tones = NDArray[np.uint8]
 MOST_DOTS_PX = 64e6
 """Device pixels of which a view is made at once: its arrays take some 3 GB."""
 
-_CACHED = 1 << 16
+_CACHED = 1 << 15
 """Samples whose inks are mixed at a time."""
 
 _INK_NAMES = ("cyan", "magenta", "yellow", "black")
@@ -173,7 +173,7 @@ def flat_luminance(tones: Tones, press: Press) -> Floats:
     ]
 
     def areas(rows: slice) -> list[Floats]:
-        return [table.take(tones[rows, None, :, band]) for band, table in enumerate(tables)]
+        return [table.take(tones[rows, :, band]) for band, table in enumerate(tables)]
 
     return np.asarray(_shown(_mixed(areas, tones, 1, press, Y), 0.0, press, Y, 0.0)[0])
 
@@ -187,8 +187,8 @@ def _mixed(
 ) -> Floats:
     """Return the transmittance (channels, height * fine, width * fine) where inks cover `areas`.
 
-    areas: gives them for some rows of `tones`, (rows, fine * fine, width), so few at a time that
-    the processor's cache holds all that is made of them.
+    areas: gives them for some rows of `tones`, so few at a time that the processor's cache holds
+    all that is made of them.
     """
     height, width = tones.shape[:2]
     done = np.empty((len(channels), height * fine, width * fine), np.float32)
@@ -196,63 +196,63 @@ def _mixed(
     for top in range(0, height, step):
         rows = slice(top, min(top + step, height))
         light = mixed(areas(rows), press.inks, channels)
-        there = done[:, rows.start * fine : rows.stop * fine]
-        for place in range(fine**2):
-            down, across = divmod(place, fine)
-            there[:, down::fine, across::fine] = light[:, :, place]
+        done[:, rows.start * fine : rows.stop * fine] = light.reshape(
+            len(channels), -1, width * fine
+        )
     return done
 
 
 def _shown(ink: Floats, pitch: float, press: Press, channels: Sequence[int], blur: float) -> Floats:
     """Return the light (channels, height, width) of paper under ink of this transmittance."""
-    return press.inks.paper()[list(channels), None, None] * lit(ink, pitch, blur)
+    light = lit(ink, pitch, blur)
+    light *= press.inks.paper()[list(channels), None, None]
+    return light
 
 
 @dataclass(frozen=True, eq=False)
 class _Dots:
     """The dots of one ink over samples of a copy, `fine` to a pixel each way.
 
-    shares: what they cover of a sample, by tone and place in the screen's cell; places: that place,
-    (height, fine * fine, width); cell: how many places there are.
+    shares: what they cover of a sample, (tones, kinds), see `halftone.kinds`; places: of which kind
+    of place in the screen's cell each is, (height, fine, width * fine).
     """
 
     shares: Floats
-    places: NDArray[np.uint16]
-    cell: int
+    places: NDArray[np.int32]
 
     @classmethod
     def of(cls, ink: int, press: Press, pitch: float, shape: tuple[int, ...], fine: int) -> Self:
         """Return the dots of an ink for tones of a shape, and samples of `pitch` mm."""
         screen = press.screens[ink]
         shares = _shares(press.inks, ink, screen, _usual(pitch, fine), press.blur)
-        return cls(shares, _places(screen, pitch, *shape[:2], fine), screen.phases**2)
+        return cls(shares, _places(screen, pitch, *shape[:2], fine))
 
     def over(self, tones: Tones, rows: slice) -> Floats:
         """Return what share of each sample is covered in some rows of tones (height, width).
 
-        (height, fine * fine, width).
+        (height, fine, width * fine).
         """
-        index = tones.astype(np.int32) * np.int32(self.cell)
-        return self.shares.take(index[:, None] + self.places[rows])
+        places = self.places[rows]
+        first = (tones.astype(np.int32) * np.int32(self.shares.shape[1])).repeat(
+            places.shape[1], axis=1
+        )
+        # no index wraps, but numpy takes so without a look at each
+        return self.shares.take(first[:, None] + places, mode="wrap")
 
 
 @lru_cache(maxsize=4)
-def _places(screen: Screen, pitch: float, height: int, width: int, fine: int) -> NDArray[np.uint16]:
-    """Return the place in the screen's cell (height, fine * fine, width) of samples of a copy.
+def _places(screen: Screen, pitch: float, height: int, width: int, fine: int) -> NDArray[np.int32]:
+    """Return of which kind the places of a copy's samples are, (height, fine, width * fine).
 
     The inks of one size are kept: those of a copy's tiles, and of its two states.
     """
     (px, qx), (py, qy) = (halftone.phases(screen, pitch, size * fine) for size in (width, height))
     shift = np.uint32(32 - screen.phases.bit_length() + 1)
-    done = np.empty((height, fine**2, width), np.uint16)
-    for place in range(fine**2):
-        down, across = (slice(first, None, fine) for first in divmod(place, fine))
-        # u = p x + q y and v = p y - q x, with (p, q) the screen's vector
-        v = (py[down, None] - qx[None, across]) >> shift
-        v *= np.uint32(screen.phases)
-        v += (px[None, across] + qy[down, None]) >> shift
-        done[:, place] = v
-    return done
+    # u = p x + q y and v = p y - q x, with (p, q) the screen's vector
+    places = (py[:, None] - qx) >> shift
+    places *= np.uint32(screen.phases)
+    places += (px + qy[:, None]) >> shift
+    return halftone.kinds(screen).take(places).reshape(height, fine, width * fine)
 
 
 def _usual(pitch: float, fine: int) -> float:
@@ -283,4 +283,4 @@ def _coverages(
 @lru_cache(maxsize=24)
 def _shares(inks: InkSet, ink: int, screen: Screen, pitch: float, blur: float) -> Floats:
     areas = _coverages(inks, ink, screen, pitch, blur)
-    return halftone.shares(screen, areas, pitch).ravel()
+    return halftone.shares(screen, areas, pitch)

@@ -19,6 +19,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,12 +68,13 @@ def transfer(pairs: Iterable[Pair], ppi: float, distance: float) -> Transfer:
             raise ValueError(f"a print of {shown.shape} does not fit {reference.shape}")
         given = _spectrum(reference, 1)
         of_print = _spectrum(shown, fine)
-        place, share = _sorted(*reference.shape, ppi, distance)
+        known = _sorted(*reference.shape, ppi, distance)
         shared = given.real * of_print.real + given.imag * of_print.imag
         own, shown_own = (one.real**2 + one.imag**2 for one in (given, of_print))
         parts = (shared, own, own * shown_own, own * shared, own**2)
         for total, part in zip(sums, parts, strict=True):
-            total += np.bincount(place, (part * share).ravel(), total.size).reshape(total.shape)
+            counted = part.ravel().take(known.order) * known.share
+            total.ravel()[known.places] += np.add.reduceat(counted, known.starts, dtype=np.float64)
     bands, rings = sums[:2, :, :-1].sum(1).T, sums[:, :-1].sum(2).T
     with np.errstate(invalid="ignore", divide="ignore"):
         values = bands[:, 0] / bands[:, 1]
@@ -107,14 +109,25 @@ def _finest(ppi: float, distance: float) -> float:
     return ppi / MM_PER_INCH / 2 * mm_per_degree(distance)
 
 
+class _Sorted(NamedTuple):
+    """The coefficients of rfft2 that count, sorted by their place among rings and bands.
+
+    order: (n,), which they are; share: how many each is for; places: what they are, and starts:
+    where each begins in the order.
+    """
+
+    order: NDArray[np.intp]
+    share: NDArray[np.float32]
+    places: NDArray[np.intp]
+    starts: NDArray[np.intp]
+
+
 @lru_cache(maxsize=8)
-def _sorted(
-    height: int, width: int, ppi: float, distance: float
-) -> tuple[NDArray[np.intp], NDArray[np.float32]]:
-    """Return the place (height * n,) of the coefficients of rfft2, and how many each is for.
+def _sorted(height: int, width: int, ppi: float, distance: float) -> _Sorted:
+    """Return where the coefficients of rfft2 count.
 
     The place counts through rings and, within each, bands; the first ring is 1 cycle/degree, and
-    what is in none has the number after the last.
+    what is in no ring, or in no band, has the number after the last.
     """
     step = MM_PER_INCH / ppi
     down = np.fft.fftfreq(height, step)[:, None]
@@ -132,7 +145,12 @@ def _sorted(
     share[:, 0] = 1
     if width % 2 == 0:
         share[:, -1] = 1
-    return ring * (len(BANDS) + 1) + band, share
+    place = ring * (len(BANDS) + 1) + band
+    # numpy sorts short numbers by counting them
+    order = np.argsort(place.astype(np.min_scalar_type(place.max())), kind="stable")
+    order = order[(ring[order] < count) | inside[order]]
+    places, starts = np.unique(place[order], return_index=True)
+    return _Sorted(order, share.ravel()[order], places, starts)
 
 
 def _spectrum(luminance: NDArray[np.floating], fine: int) -> NDArray[np.complex64]:
