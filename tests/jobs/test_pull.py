@@ -118,6 +118,14 @@ class TestViews:
         assert bytes_shown(pull) <= MOST_PULL_BYTES
         assert pull.mm == (60, 45)
 
+    def test_views_are_of_one_size_where_half_of_the_copy_is_no_whole_number(
+        self, master: Callable[..., Path], proofed: Callable[..., tuple[Verdict, Pull]]
+    ) -> None:
+        _, pull = proofed(master(values=scene(1241, 241)), size=(105.07, 20.4))
+        sizes = {name: decoded(data).shape[:2] for name, data in pull.views.items()}
+        assert set(sizes.values()) == {(121, 621)}
+        assert len(sizes) == 6
+
     def test_what_is_printed_is_jpeg_of_the_print_look(
         self, standard: Callable[..., tuple[Verdict, Pull]]
     ) -> None:

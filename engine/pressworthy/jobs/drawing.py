@@ -134,7 +134,7 @@ def _printed(view: Any, output: Output, ppi: float) -> dict[str, Any]:
         light.romm(), output.condition.profiles[output.colour],
         intent="relative", black_point=True, most_ink=output.most_ink,
     ).copy_memory()  # fmt: skip
-    made = lights(Stages(light, after, None, None, None, ppi), output, press_for(output))
+    made = lights(Stages(light, after, None, None, ppi), output, press_for(output))
     return {
         name: np.asarray(softproof.srgb(one)) for name, one in made.items() if name != "supplied"
     }

@@ -69,7 +69,7 @@ class Stage:
 
     luminance: Any
     _inked: Callable[..., Any]
-    _shown: Callable[[Floats, Light], Floats]
+    _shown: Callable[[Floats, Floats], Floats]
     _means: dict[int, Floats] = field(default_factory=dict, compare=False, repr=False)
 
     def image(self) -> Any:
@@ -84,13 +84,13 @@ class Stage:
 
         return self._inked(cut(self.luminance), cut)
 
-    def small(self, light: Light, factor: int) -> Floats:
+    def small(self, supplied: Floats, factor: int) -> Floats:
         """Return the relative light, XYZ (height, width, 3), of the copy at 1/`factor` of its size.
 
-        light: the master's, averaged so. Luminance is averaged, and colour on its own: it hardly
+        supplied: the master's, averaged so. Luminance is averaged, and colour on its own: it hardly
         changes within so few pixels.
         """
-        return self._shown(self.mean(factor), light)
+        return self._shown(self.mean(factor), supplied)
 
     def mean(self, factor: int) -> Floats:
         """Return the luminance at 1/`factor` of its size, (height, width, 1), computed once."""
@@ -174,14 +174,13 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
             most_ink=output.most_ink,
         )
 
-    def shown_small(after: Floats, light: Light) -> Floats:
+    def shown_small(after: Floats, supplied: Floats) -> Floats:
         if gray or black_alone:
+            # of which luminance is all that counts
             lit = pyvips.Image.new_from_array(after)
-            inked = in_inks(lit, light.mixed(ROMM.colorants[:, 1]), light, 16)
-            return copy_light(inked, output)
-        romm = values_of(light.image) @ light.matrix.T.astype(np.float32)
-        least = np.maximum(romm @ ROMM.colorants[:, 1].astype(np.float32), DARKEST * TOP)
-        romm *= after / least[..., None]
+            return copy_light(in_inks(lit, lit, light, 16), output)
+        romm = supplied @ np.linalg.inv(ROMM.colorants).astype(np.float32)
+        romm *= after / np.maximum(supplied[..., 1:2], np.float32(DARKEST))
         return shown(
             romm, profile, intent=intent, black_point=black_point, most_ink=output.most_ink
         )

@@ -73,9 +73,11 @@ def mono_proof(relative: Floats, condition: Condition) -> Floats:
     (ISO 18619).
     """
     black, paper = to_xyz(condition.black), white_of(condition)
-    share = np.clip(relative[..., 1:2], 0, 1)
-    light = share @ (paper - black).astype(np.float32)[None]
-    light += black.astype(np.float32)
+    share = np.clip(relative[..., 1], 0, 1)
+    light = np.empty((*share.shape, 3), np.float32)
+    for channel, (least, most) in enumerate(zip(black, paper, strict=True)):
+        np.multiply(share, np.float32(most - least), out=light[..., channel])
+        light[..., channel] += np.float32(least)
     return light
 
 

@@ -30,7 +30,7 @@ from pressworthy.measure.icc import profile_for_pixels
 from pressworthy.measure.metadata import words
 from pressworthy.measure.pixels import pixels
 from pressworthy.measure.ticket import ticket
-from pressworthy.prepare import Order, Refused, geometry, make_seen
+from pressworthy.prepare import Order, Refused, make_seen
 from pressworthy.print import softproof
 from pressworthy.print.printlook import Press, press_of
 from pressworthy.values.finding import Unmeasured
@@ -67,17 +67,14 @@ def _pull(picture: Picture, order: Order, house: House, rules: Mapping[str, Rule
     prepared, plan, rendered = seen.made, seen.plan, seen.rendered
     after = pixels(prepared.copy)
     factor = factor_for(after)
-    across, down = round(after.width / factor), round(after.height / factor)
-    view = geometry.resample(rendered.light.image, across, down)
+    view = pyvips.Image.new_from_array(averaged(rendered.light.image, factor))
     left, top, right, bottom = (round(px / factor) for px in plan.mirror)
     mirror = left, top, right, bottom
     whole, size = picture.header.upright(), (view.width, view.height)
     marks = house_marks(picture, house, rules)
     masks = tuple(shown_of(mask, plan.cut, whole, mirror, size) for mask in marks.masks)
     light = replace(rendered.light, image=view)
-    means = pyvips.Image.new_from_array(averaged(rendered.light.image, factor))
-    under = replace(light, image=means)
-    stages = Stages(light, after, rendered.sharp, rendered.plain, under, plan.ppi)
+    stages = Stages(light, after, rendered.sharp, rendered.plain, plan.ppi)
     done = _shown(stages, prepared.copy, replace(marks, masks=masks), close=True)
     sharp, plain = transfers(prepared.copy, rendered.plain, plan.ppi)
     verdict = judge(prepared.copy, house, rules)
@@ -114,7 +111,7 @@ def _without_copy(picture: Picture, house: House, rules: Mapping[str, Rule]) -> 
         ppi = after.width * shown / across / placement.covered()[0] * MM_PER_INCH
     # only a copy has the detail that goes to press
     marks = house_marks(picture, house, rules)
-    return _shown(Stages(light, after, None, None, None, ppi), picture, marks, close=is_copy)
+    return _shown(Stages(light, after, None, None, ppi), picture, marks, close=is_copy)
 
 
 def _shown(stages: Stages, copy: Picture, marks: HouseMarks, *, close: bool) -> Pull:

@@ -113,6 +113,6 @@ def hatched(mask: Mask, pitch: int, slope: int, weight: int) -> Mask:
 
     pitch, weight: px from line to line and of a line; slope: 1 rising, -1 falling.
     """
-    y, x = np.ogrid[: mask.shape[0], : mask.shape[1]]
-    at = x + y if slope > 0 else x - y
-    return np.asarray(mask & (at % pitch < weight))
+    height, width = mask.shape
+    at = np.add.outer(np.arange(pitch) * slope, np.arange(width)) % pitch
+    return np.asarray(mask & (at < weight)[np.arange(height) % pitch])

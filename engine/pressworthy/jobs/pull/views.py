@@ -28,17 +28,16 @@ BINS = 50
 class Stages:
     """A picture on its way to the page, from which its pull is made.
 
-    light: the master, as cut for its place, at the views' size; after: libvips image of the copy in
-    the output's colours; sharp, plain: the copy before its conversion, with sharpening and without,
-    None where they cannot be had; under: the master's light that they are made from, at the views'
-    size by plain means, None as they are; ppi: of the copy, None where unknown.
+    light: the master, as cut for its place, at the views' size by plain means, as all views are:
+    what differs between them is never how they were brought there; after: libvips image of the copy
+    in the output's colours; sharp, plain: the copy before its conversion, with sharpening and
+    without, None where they cannot be had; ppi: of the copy, None where unknown.
     """
 
     light: Light
     after: Any
     sharp: Stage | None
     plain: Stage | None
-    under: Light | None
     ppi: float | None
 
     def parts(self, left: int, top: int, width: int, height: int) -> dict[str, Any]:
@@ -47,12 +46,15 @@ class Stages:
         parts = {"": self.after.crop(*asked)}
         return {**parts, "-before": self.plain.part(*asked)} if self.plain else parts
 
-    def small(self, output: Output, factor: int) -> dict[str, Floats]:
-        """Return the copy's relative light at 1/`factor` by what its views' names end in."""
-        if self.sharp is None or self.plain is None or self.under is None:
+    def small(self, supplied: Floats, output: Output, factor: int) -> dict[str, Floats]:
+        """Return the copy's relative light at 1/`factor` by what its views' names end in.
+
+        supplied: the master's.
+        """
+        if self.sharp is None or self.plain is None:
             return {"": softproof.copy_light(self.after, output, factor)}
         return {
-            name: stage.small(self.under, factor)
+            name: stage.small(supplied, factor)
             for name, stage in (("", self.sharp), ("-before", self.plain))
         }
 
@@ -68,7 +70,7 @@ def lights(stages: Stages, output: Output, press: Press | None) -> dict[str, Flo
     condition, factor = output.condition, factor_for(stages.after)
     supplied = softproof.relative_light(stages.light)
     views = {"supplied": supplied}
-    for state, inked in stages.small(output, factor).items():
+    for state, inked in stages.small(supplied, output, factor).items():
         views[f"soft{state}"] = page = softproof.soft_proof(inked, condition)
         if press and stages.ppi:
             ppi = stages.ppi / factor
