@@ -174,7 +174,8 @@ def from_light(
         into = coded_into(target, own, _coded, **how)
     except pyvips.Error as error:
         raise unmeasured(error, f"LittleCMS refuses {profile.name}: {error.detail}") from None
-    values, top = np.empty(0), 0
+    values: NDArray[Any] = np.empty(0)
+    top = 0
     for rows in romm:
         colours = into(np.clip(rows, 0, TOP, out=rows).astype(np.uint16))
         if not top:

@@ -11,7 +11,7 @@ from pressworthy.files.metadata import iim
 from pressworthy.files.opening import hash_file
 from pressworthy.house import House
 from pressworthy.measure.pixels import decoded, pixels, survey
-from pressworthy.measure.provenance import made_from
+from pressworthy.measure.provenance import file_hash, made_from
 from pressworthy.measure.survey import look_through
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.prepare import store
@@ -82,7 +82,7 @@ def make_seen(order: Order, house: House, picture: Picture) -> Seen:
     if stays_line_art(master):
         raise Refused("it is line art in 1 bit: its copy has the same pixels")
     preset(master, decoded, decoded(picture))
-    made, rendered = _made(order, house, master, plan, looked_at=True)
+    made, rendered = _made(order, house, master, plan, file_hash(picture), looked_at=True)
     return Seen(made, plan, rendered or render(master, plan, house))
 
 
