@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 import pytest
@@ -53,7 +54,7 @@ def test_rows_become_what_the_whole_does(
         for top in range(0, len(romm), 50):
             yield romm[top : top + 50].copy()
 
-    how = {"intent": "relative", "black_point": black_point, "depth": depth}
+    how: Any = {"intent": "relative", "black_point": black_point, "depth": depth}
     found = from_light(rows(), len(romm), profile, **how)
     assert (found.format, found.interpretation) == (wanted.format, wanted.interpretation)
     assert found.get("icc-profile-data") == profile.read_bytes()
