@@ -33,7 +33,7 @@ def test_it_is_what_there_and_back_shows(
     output, romm = houses[house].output, lights()
     profile, most = output.condition.profiles["cmyk"], output.most_ink
     how: Any = {"intent": intent, "black_point": black_point, "most_ink": most}
-    inks = from_light([romm.copy()], profile, **how, depth=16)
+    inks = from_light([romm.copy()], len(romm), profile, **how, depth=16)
     wanted = copy_light(inks, output)
     found = shown(romm, profile, intent=intent, black_point=black_point, most_ink=most)
     apart = delta_e_2000(from_xyz(wanted), from_xyz(found))

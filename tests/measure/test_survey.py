@@ -106,6 +106,20 @@ def test_inks_are_summed_over_every_pixel(tmp_path: Path) -> None:
         assert seen.histogram[892] == pytest.approx(1 / 1300**2)
 
 
+@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
+def test_each_sum_of_inks_is_counted(dtype: Any) -> None:
+    # all sums from none to four whole inks; 16 bits are rounded to 8
+    inks = np.random.default_rng(3).integers(0, 256, (90, 110, 4))
+    inks[0] = np.clip(np.arange(110)[:, None] * 10 - np.arange(4) * 255, 0, 255)
+    inks[1, 0] = 255
+    values = inks.astype(dtype)
+    if dtype == np.uint16:
+        values = values * np.uint16(257) + np.uint16(128) * (inks < 255).astype(np.uint16)
+    image = pyvips.Image.new_from_array(values).copy(interpretation="cmyk")
+    seen = look_through(image, "CMYK", hashed=False)
+    assert (seen.ink == np.bincount(inks.sum(axis=2).ravel(), minlength=1021)).all()
+
+
 @pytest.mark.parametrize("first", [pixel_hash, small_copy])
 def test_one_look_serves_all(first: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     picture = a_picture(write_picture(tmp_path / "p.png", draw()))

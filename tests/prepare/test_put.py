@@ -51,6 +51,18 @@ def test_it_is_on_the_disk_before_it_takes_its_name(
     assert folder[1]  # the folder's own entry, once the name stands
 
 
+def test_one_that_goes_again_does_not_wait_for_the_disk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fsync(_: int) -> None:
+        raise AssertionError("waited for")
+
+    monkeypatch.setattr(os, "fsync", fsync)
+    target = tmp_path / "copy.tif"
+    store.put(b"bytes", target, flushed=False)
+    assert [(one, one.read_bytes()) for one in tmp_path.iterdir()] == [(target, b"bytes")]
+
+
 def test_what_fails_leaves_the_old_file_and_nothing_else(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -175,6 +175,7 @@ def luminance_table(
 
 def from_light(
     romm: Iterable[NDArray[np.float32]],
+    height: int,
     profile: Profile,
     *,
     intent: str,
@@ -184,7 +185,8 @@ def from_light(
 ) -> Any:
     """Return linear ROMM RGB in the colours of an output's ICC profile, a libvips image in memory.
 
-    romm: rows downwards, some at a time, (rows, width, 3) of 0..65535; they are written over.
+    romm: `height` rows downwards, some at a time, (rows, width, 3) of 0..65535; they are written
+    over.
     most_ink: the largest sum of inks, %, where the output is in CMYK and there is a limit; the
     separation is then made anew if the profile's own passes it. LittleCMS computes at 16 bits, by a
     transform that stays open; `depth` is that of the result. The profile is embedded in it. Raises
@@ -196,9 +198,14 @@ def from_light(
         into = coded_into(target, own, _coded, **how)
     except pyvips.Error as error:
         raise unmeasured(error, f"LittleCMS refuses {profile.name}: {error.detail}") from None
-    values = np.concatenate(
-        [into(np.clip(rows, 0, TOP, out=rows).astype(np.uint16)) for rows in romm]
-    )
+    values: NDArray[Any] = np.empty(0)
+    top = 0
+    for rows in romm:
+        colours = into(np.clip(rows, 0, TOP, out=rows).astype(np.uint16))
+        if not top:
+            values = np.empty((height, *colours.shape[1:]), colours.dtype)
+        values[top : top + len(rows)] = colours
+        top += len(rows)
     done = as_vips(values, MODES[values.shape[2]])
     # what inks print is told by the condition's own profile, however they were mixed
     done.set_type(pyvips.GValue.blob_type, "icc-profile-data", profile.read_bytes())

@@ -131,9 +131,9 @@ def _printed(view: Any, output: Output, ppi: float) -> dict[str, Any]:
     image = pyvips.Image.new_from_array(view)
     light = to_light(image, "RGB", "srgb", intent="relative", black_point=True)
     after = from_light(
-        light.romm(), output.condition.profiles[output.colour],
+        light.romm(), light.image.height, output.condition.profiles[output.colour],
         intent="relative", black_point=True, most_ink=output.most_ink,
-    ).copy_memory()  # fmt: skip
+    )  # fmt: skip
     made = lights(Stages(light, after, None, None, ppi), output, press_for(output))
     return {
         name: np.asarray(softproof.srgb(one)) for name, one in made.items() if name != "supplied"

@@ -21,11 +21,13 @@ from pressworthy.jobs.running.worker import tell
 from pressworthy.jobs.tasks import Task, of_list, taken_in
 from pressworthy.judge import broken_off, judge, unread
 from pressworthy.measure.pixels import decode_now
+from pressworthy.measure.provenance import file_hash
 from pressworthy.prepare import Order
 from pressworthy.prepare.amount import with_amount
 from pressworthy.prepare.names import SUFFIX
 from pressworthy.values.finding import Outcome, State, Unmeasured, Verdict
 from pressworthy.values.machine import what_failed
+from pressworthy.values.picture import preset
 from pressworthy.values.report import Report
 
 KEPT = 1 << 30
@@ -108,7 +110,7 @@ def _proofed(task: Task, house: House, run: Run, judged: str) -> Pulled:
     known = cache.recall_pull(file.content, asked(task, judged)) if file else None
     if known:
         return replace(_again(known, task), file=file)
-    verdict, pull, lasts = _pulled(task, house, run)
+    verdict, pull, lasts = _pulled(task, house, run, file.content.hex() if file else "")
     # not where the file changed while it was pulled
     if not (lasts and file and unchanged(file)):
         return Pulled(task, verdict, pull, trouble=cache.trouble)
@@ -124,12 +126,17 @@ def _lost(house: House, task: Task, reason: str, told: Sequence[Outcome]) -> Pul
     return Pulled(task, broken_off(str(task.path), reason, house, told), Pull(why=reason))
 
 
-def _pulled(task: Task, house: House, run: Run) -> tuple[Verdict, Pull, bool]:
-    """Return verdict and pull, and whether they rest on nothing but file, house and placement."""
+def _pulled(task: Task, house: House, run: Run, sha256: str = "") -> tuple[Verdict, Pull, bool]:
+    """Return verdict and pull, and whether they rest on nothing but file, house and placement.
+
+    sha256: of the file's bytes, where they were hashed just now.
+    """
     try:
         picture = taken_in(task, house)
     except Unmeasured as reason:
         return unread(str(task.path), str(reason), house), Pull(why=str(reason)), False
+    if sha256:
+        preset(picture, file_hash, sha256)
     decode_now(picture)
     verdict = judge(picture, house, run.registry.rules, tell)
     section = house.prepare or {}

@@ -228,6 +228,7 @@ def _tones(chart: NDArray[np.float32], how: Sharpening, house: House) -> Tones:
     colour = house.output.colour
     finished = from_light(
         [np.repeat(light.astype(np.float32)[..., None], 3, axis=2)],
+        len(light),
         house.output.condition.profiles[colour],
         intent=section["intent"],
         black_point=section["black point compensation"],

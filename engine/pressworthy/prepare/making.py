@@ -11,7 +11,7 @@ from pressworthy.files.metadata import iim
 from pressworthy.files.opening import hash_file
 from pressworthy.house import House
 from pressworthy.measure.pixels import decoded, pixels, survey
-from pressworthy.measure.provenance import made_from
+from pressworthy.measure.provenance import file_hash, made_from
 from pressworthy.measure.survey import look_through
 from pressworthy.measure.ticket import pixel_hash
 from pressworthy.prepare import store
@@ -75,13 +75,14 @@ def make(order: Order, house: House, master_sha256: str = "") -> Made:
 def make_seen(order: Order, house: House, picture: Picture) -> Seen:
     """Make a copy as `make` does, of a picture whose pixels are decoded once and used again.
 
-    Raises Refused of line art too: its copy holds the pixels that are seen already.
+    The copy is to go again at once. Raises Refused of line art too: its copy holds the pixels that
+    are seen already.
     """
     master, plan = planned(order, house)
     if stays_line_art(master):
         raise Refused("it is line art in 1 bit: its copy has the same pixels")
     preset(master, decoded, decoded(picture))
-    made, rendered = _made(order, house, master, plan, looked_at=True)
+    made, rendered = _made(order, house, master, plan, file_hash(picture), looked_at=True)
     return Seen(made, plan, rendered or render(master, plan, house))
 
 
@@ -115,11 +116,13 @@ def _made(
     xmp, steps = packed(master, made_so, steps, section)
     iptc = iim.for_copy(master.header.iptc, section["format"])
     stages = rendered if looked_at else None
+    # what it was made of need not lie beside the file
+    del rendered
     try:
         dressed = dress(finished, ppi=plan.ppi, xmp=xmp, iptc=iptc)
         data = encode_line_art(dressed) if as_lines else encode(dressed, section)
-        # the pixels that it was made of need not lie beside those read back from it
-        del dressed, rendered, finished
+        # nor those pixels beside what is read back from it
+        del dressed, finished
         # as a reader gets them, after the format has done its worst
         source = pyvips.Source.new_from_memory(data)
         image = pyvips.Image.new_from_source(source, "", access="sequential")
@@ -132,7 +135,7 @@ def _made(
     # one that is only looked at goes at once
     if not looked_at and hash_file(order.master) != before:
         raise Refused("the master changed while its copy was being made; prepare it again")
-    store.put(data, order.target)
+    store.put(data, order.target, flushed=not looked_at)
     copy = copy_at(order, master)
     # read back from these very bytes; the rules need not decode them again
     preset(copy, survey, seen)

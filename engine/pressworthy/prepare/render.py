@@ -167,6 +167,7 @@ def render(master: Picture, plan: geometry.Plan, house: House) -> Rendered:
             return in_memory(in_black(after, profile, black_point=black_point, depth=depth))
         return from_light(
             _gray(after) if gray else _relit_colours(after, before, light),
+            after.height,
             profile,
             intent=intent,
             black_point=black_point,

@@ -28,11 +28,12 @@ _HELD_WHILE_OPEN = os.name == "nt"
 """Whether the system lets nobody rename or delete a file that some process has open."""
 
 
-def put(data: bytes, target: Path) -> None:
+def put(data: bytes, target: Path, *, flushed: bool = True) -> None:
     """Write `data` to `target`: a hidden file beside it, flushed to the disk, then renamed.
 
     Killed at any moment this leaves the old file or the whole new one under the target's name; who
-    may read and write it stays as it was. Raises OSError.
+    may read and write it stays as it was. flushed: not where the file goes again at once, which
+    then need not wait for the disk. Raises OSError.
     """
     part = part_of(target)
     try:
@@ -41,13 +42,15 @@ def put(data: bytes, target: Path) -> None:
             if target.exists():
                 shutil.copymode(target, part)
             stream.write(data)
-            stream.flush()
-            os.fsync(stream.fileno())
+            if flushed:
+                stream.flush()
+                os.fsync(stream.fileno())
         part.replace(target)
     except BaseException:  # a person may stop the run here
         part.unlink(missing_ok=True)
         raise
-    flush_folder(target.parent)
+    if flushed:
+        flush_folder(target.parent)
 
 
 def part_of(target: Path) -> Path:

@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import pyvips
 
-from pressworthy.colour.computed import in_memory
 from pressworthy.colour.linear import averaged, from_light, to_light
 from pressworthy.files.opening import upright
 from pressworthy.house import House
@@ -101,9 +100,9 @@ def _without_copy(picture: Picture, house: House, rules: Mapping[str, Rule]) -> 
     else:
         profile = output.condition.profiles[output.colour]
         after = from_light(
-            light.romm(), profile, intent="relative", black_point=True, most_ink=output.most_ink
-        )
-        after = in_memory(after)
+            light.romm(), light.image.height, profile,
+            intent="relative", black_point=True, most_ink=output.most_ink,
+        )  # fmt: skip
     ppi = None
     if placement := picture.placement:
         # what shows of the whole, and so how wide the whole would be
