@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from pressworthy.colour import lightness as cie
 from pressworthy.colour.convert import convert, to_lab, to_lightness
@@ -23,7 +25,7 @@ def test_a_profile_of_curves_is_applied_exactly(tmp_path: Path, space: str, dtyp
     """To what 16 bits tell of L*; LittleCMS goes by a table, and errs by 0.1 in the darks."""
     top = np.iinfo(dtype).max
     # down to black
-    values = (np.random.default_rng(5).random((90, 70, 3)) ** 3 * top).astype(dtype)
+    values: NDArray[Any] = (np.random.default_rng(5).random((90, 70, 3)) ** 3 * top).astype(dtype)
     picture = a_picture(write_picture(tmp_path / "p.tif", values, icc=space))
     linear = SPACES[space].decode(small_copy(picture).astype(np.float64) / top)
     exact = cie.lightness(linear @ SPACES[space].colorants[:, 1])
@@ -34,7 +36,8 @@ def test_a_profile_of_curves_is_applied_exactly(tmp_path: Path, space: str, dtyp
 
 
 def test_gray_without_a_profile(tmp_path: Path) -> None:
-    values = np.tile(np.arange(256, dtype=np.uint8), (80, 1))[..., None]
+    codes = np.arange(256, dtype=np.uint8)
+    values = np.broadcast_to(codes[:, None], (80, 256, 1))
     picture = a_picture(write_picture(tmp_path / "p.tif", values, mode="gray", icc=None))
     exact = cie.lightness(SPACES["sRGB"].decode(np.arange(256) / 255))
     assert np.abs(own_lightness(picture) - exact).max() < 0.002

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from pressworthy.measure import lightness
 from pressworthy.measure.lightness import GROUND
+from pressworthy.measure.pixels import is_drawn
 from pressworthy.testing import a_picture, draw, write_picture
 from pressworthy.values.picture import Picture, preset
 
@@ -62,7 +63,7 @@ def test_the_outline_alone_tells_that_there_is_none(
         drawn = rng.random((height, width)) < (1, 0.97)[number % 2]
         picture = replace(a_master)
         preset(picture, lightness.seen_lightness, values)
-        preset(picture, lightness.is_drawn, drawn)
+        preset(picture, is_drawn, drawn)
         plain = (lightness._spread(values) <= lightness.PLAIN) & drawn
         seen = lightness.ground(picture)
         assert np.array_equal(seen, lightness._most_of_the_rim(plain))

@@ -144,7 +144,7 @@ def _most_of_the_rim(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
         piece = image.draw_flood(2, column, row, equal=True).numpy() == 2
         if np.count_nonzero(_rim(piece)) >= GROUND * len(at):
             return np.asarray(piece)
-        left[piece] = 0
+        left *= ~piece
     numbers = np.where(left == 1, pyvips.Image.new_from_array(left).labelregions().numpy(), -1)
     counts = np.bincount(_rim(numbers) + 1, minlength=2)[1:]
     if counts.max() < GROUND * len(at):

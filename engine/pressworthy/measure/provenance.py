@@ -67,10 +67,10 @@ def is_of_output(picture: Picture, record: Ticket) -> bool:
     profile = output.condition.profiles.get(output.colour)
     return (
         profile is not None
-        and record.condition_sha256
-        in (
-            output.condition.fingerprint([output.colour]),
-            hashlib.sha256(profile.read_bytes()).hexdigest(),  # all that tickets of old tell
+        and (
+            record.condition_sha256 == output.condition.fingerprint([output.colour])
+            # all that tickets of old tell
+            or record.condition_sha256 == hashlib.sha256(profile.read_bytes()).hexdigest()
         )
         and record.ink_limit == ink_limit_told(output)
     )

@@ -270,14 +270,14 @@ def shares(screen: Screen, areas: Values, pitch: float) -> Floats:
     return np.asarray(np.clip(mean, 0, 1, out=mean))
 
 
-def kinds(screen: Screen) -> NDArray[np.int32]:
+def kinds(screen: Screen) -> NDArray[np.uint16]:
     """Return which kind of place each of the cell is, down and across, (phases, phases).
 
     Dots in order look the same from four sides, and so does a square: of places that a quarter turn
     lays onto one another there is one kind. Tables by kinds are small enough for a processor's
     cache.
     """
-    known = np.arange(screen.phases**2, dtype=np.int32)
+    known = np.arange(screen.phases**2, dtype=np.uint16)
     if screen.shape != "stochastic":
         turns = _turns(screen.phases)
         known[turns] = np.arange(turns.shape[1])

@@ -218,7 +218,7 @@ class _Dots:
     """
 
     shares: Floats
-    places: NDArray[np.int32]
+    places: NDArray[np.uint16]
 
     @classmethod
     def of(cls, ink: int, press: Press, pitch: float, shape: tuple[int, ...], fine: int) -> Self:
@@ -240,11 +240,11 @@ class _Dots:
         return self.shares.take(first[:, None] + places, mode="wrap")
 
 
-@lru_cache(maxsize=4)
-def _places(screen: Screen, pitch: float, height: int, width: int, fine: int) -> NDArray[np.int32]:
+@lru_cache(maxsize=8)
+def _places(screen: Screen, pitch: float, height: int, width: int, fine: int) -> NDArray[np.uint16]:
     """Return of which kind the places of a copy's samples are, (height, fine, width * fine).
 
-    The inks of one size are kept: those of a copy's tiles, and of its two states.
+    The inks of two sizes are kept: of a copy's tiles and its close-ups, for both of its states.
     """
     (px, qx), (py, qy) = (halftone.phases(screen, pitch, size * fine) for size in (width, height))
     shift = np.uint32(32 - screen.phases.bit_length() + 1)
