@@ -145,9 +145,9 @@ def test_the_place_holds_about_the_most_at_any_resolution(
     moved, places = [], []
     sharpening, most = close_ups._sharpening, close_ups._most
 
-    def finest(*given: Any) -> Any:
-        moved.append(sharpening(*given[:4], 1))
-        return sharpening(*given)
+    def finest(stages: Any, output: Any, press: Any, ppi: float, step: int) -> Any:
+        moved.append(sharpening(stages, output, press, ppi, 1))
+        return sharpening(stages, output, press, ppi, step)
 
     def placed(*given: Any) -> Part:
         places.append(most(*given))
