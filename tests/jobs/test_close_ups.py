@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -13,7 +14,7 @@ import pytest
 from pressworthy.house import House
 from pressworthy.jobs import Run, Task
 from pressworthy.jobs.proofing import proof_picture
-from pressworthy.jobs.pull import SCREEN_PPI
+from pressworthy.jobs.pull import SCREEN_PPI, close_ups
 from pressworthy.jobs.pull.close_ups import as_read, on_screen, page_at_pixels
 from pressworthy.plugins import Registry
 from pressworthy.prepare.charts import dead_leaves
@@ -129,3 +130,51 @@ def test_the_houses_distance_reaches_print_look_and_close_ups(
     # ... at the eye another picture
     assert near["print-before"] != far["print-before"]
     assert near["close read-before"] != far["close read-before"]
+
+
+@pytest.mark.parametrize("width", [59.0, 200.0])
+def test_the_place_holds_about_the_most_at_any_resolution(
+    width: float,
+    houses: dict[str, House],
+    registry: Registry,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    values = np.clip(dead_leaves(700, 500, seed=5, noise=0, smallest=1), 0, 255).astype(np.uint8)
+    path = write_picture(tmp_path / "pier.jpg", values, words=CREDITED, Q=95)
+    moved, places = [], []
+    sharpening, most = close_ups._sharpening, close_ups._most
+
+    def finest(stages: Any, output: Any, press: Any, ppi: float, step: int) -> Any:
+        moved.append(sharpening(stages, output, press, ppi, 1))
+        return sharpening(stages, output, press, ppi, step)
+
+    def placed(*given: Any) -> Part:
+        places.append(most(*given))
+        return places[-1]
+
+    monkeypatch.setattr(close_ups, "_sharpening", finest)
+    monkeypatch.setattr(close_ups, "_most", placed)
+    task = Task(path, PlacementRequest((width, width * 5 / 7)))
+    _, pull = proof_picture(task, houses["coated-magazine"], Run(registry))
+    assert pull.close_mm is not None
+    (amounts,) = moved
+    held = [
+        float(amounts[at.top : at.top + at.height, at.left : at.left + at.width].sum())
+        for at in (places[0], _best(amounts, places[0]))
+    ]
+    assert held[0] >= 0.99 * held[1] > 0
+
+
+def _best(amounts: np.ndarray, like: Part) -> Part:
+    """Return the part of that size which holds most, by trying each."""
+    ends = np.pad(amounts.astype(float).cumsum(0).cumsum(1), ((1, 0), (1, 0)))
+    tops, lefts = len(amounts) - like.height + 1, amounts.shape[1] - like.width + 1
+    sums = (
+        ends[like.height :, like.width :]
+        - ends[:tops, like.width :]
+        - ends[like.height :, :lefts]
+        + ends[:tops, :lefts]
+    )
+    top, left = np.unravel_index(int(sums.argmax()), sums.shape)
+    return replace(like, top=int(top), left=int(left))

@@ -115,7 +115,8 @@ def coarser(light: Floats, times: int) -> Floats:
     turn = _turned(height, width, times) / np.float32(times)
 
     def plane(values: Floats) -> Floats:
-        spectrum = np.fft.rfft2(values, norm=SINGLE)[rows, : width // 2 + 1]
+        lines = np.fft.rfft(values, norm=SINGLE)[:, : width // 2 + 1]
+        spectrum = np.fft.fft(lines, axis=0, norm=SINGLE)[rows]
         spectrum *= turn
         return np.asarray(np.fft.irfft2(spectrum, s=(height, width), norm=SINGLE), np.float32)
 

@@ -58,7 +58,8 @@ SCREEN_PPI = 110.0
 _READ_QUALITY, _TRUE_QUALITY, _DOTS_QUALITY = 80, 90, 45
 _SAMPLES = 2  # of the page to a pixel of the copy
 _EDGE_PX = 8  # of the copy around a close-up, for its dots to be lit by
-_LOOK_PX = 2  # the place is looked for by so many px at a time: what the eye keeps is no finer
+_LOOK_PX = 2  # the place is looked for by so many px at a time: what the eye keeps is no finer,
+_LOOK_PPI = 150.0  # from this ppi of the copy on
 _FINE_PX = 1.5  # sigma: what a blur of it takes is fine detail
 
 
@@ -73,7 +74,7 @@ def close_ups(
     if ppi is None:
         return {}, None
     width, height = stages.after.width, stages.after.height
-    step = _LOOK_PX if min(width, height) > _EDGE_PX else 1
+    step = _LOOK_PX if ppi >= _LOOK_PPI and min(width, height) > _EDGE_PX else 1
     shows = _sharpening(stages, output, press, ppi, step)
     if not shows.any():
         shows = _fine_detail(stages.after, step)
