@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
@@ -149,9 +149,10 @@ def to_light(
     return Light(image.cast("float") * (TOP / 100), _to_romm())
 
 
+@lru_cache(maxsize=4)
 def luminance_table(
     mode: str, profile: bytes | str, dtype: np.dtype[Any]
-) -> NDArray[np.float64] | None:
+) -> NDArray[np.float32] | None:
     """Return what each code of a channel adds to the relative luminance, (channels, codes).
 
     As `to_light` has it, white 1; None where the profile, or the mode, is more than colorants and
@@ -170,7 +171,7 @@ def luminance_table(
     else:
         return None
     light = np.clip([curve(steps) for curve in curves], 0, 1)
-    return np.asarray(light * shares[:, None])
+    return np.asarray(light * shares[:, None], np.float32)
 
 
 def from_light(

@@ -192,7 +192,7 @@ def own_lightness(picture: Picture) -> NDArray[np.float32]:
     if values.dtype in (np.uint8, np.uint16) and not is_ink(picture):
         table = luminance_table(mode, profile, values.dtype)
         if table is not None:
-            return _tabled(values, table.astype(np.float32))
+            return _tabled(values, table)
     return to_lightness(values, mode, profile)
 
 
