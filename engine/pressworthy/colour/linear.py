@@ -90,10 +90,13 @@ def averaged(image: Any, factor: int) -> NDArray[np.float32]:
         there = min(rows * factor, lines_there - first * factor)
         data = region.fetch(0, first * factor, across, there)
         values = np.frombuffer(data, dtype).reshape(there, across, bands)
-        lack = rows * factor - there, max(0, width * factor - across)
-        if any(lack):
-            values = np.pad(values, ((0, lack[0]), (0, lack[1]), (0, 0)), "edge")
-        lines = values[:, : width * factor].reshape(rows, factor, -1).sum(1, dtype=np.float32)
+        if lack := rows * factor - there:
+            values = np.pad(values, ((0, lack), (0, 0), (0, 0)), "edge")
+        lines = values.reshape(rows, factor, -1).sum(1, dtype=np.float32)
+        lines = lines.reshape(rows, across, bands)[:, : width * factor]
+        # few are left to be moved
+        if lack := width * factor - lines.shape[1]:
+            lines = np.pad(lines, ((0, 0), (0, lack), (0, 0)), "edge")
         np.matmul(lines.reshape(rows, width, -1), means, out=done[first : first + rows])
     return done
 
