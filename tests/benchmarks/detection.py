@@ -898,13 +898,13 @@ class Judged:
     def limit(self, tag: int, q: float, saving: str, without: str = "") -> float:
         """Return the q-th percentile of right tags where they are saved so that it is highest.
 
-        Of savings whose chroma is as fine as that of `saving`. Every source weighs alike; one may
-        be left out.
+        Of savings that dull what pixels say as much as `saving` does. Every source weighs alike;
+        one may be left out.
         """
         of = [name for name in PHOTOS if name != without]
-        coarse = coding_of(saving).subsampled
+        dulled = coding_of(saving).dulled
         limits = []
-        for alike in (one for one in SAVINGS if coding_of(one).subsampled == coarse):
+        for alike in (one for one in SAVINGS if coding_of(one).dulled == dulled):
             rows = self.heard(tag, tag, alike, of)
             _, which, sizes = np.unique(self.source[rows], return_inverse=True, return_counts=True)
             # of a few pictures each would weigh as much as a dozen of another source
@@ -1029,9 +1029,9 @@ def space_table(samples: Sequence[Sample], cache: Path | None) -> tuple[list[str
     lines += ["", "Over 1 % imaginary colours when read as ROMM RGB: "]
     lines[-1] += f"{shares[0]:.1%} of sRGB pictures, {shares[1]:.1%} of ROMM RGB pictures."
     thresholds = {
-        # clear and subsampled
+        # fine chroma, and 4:2:0 at both qualities
         key: {
-            name: [round(seen.limit(tag, q, SAVINGS[i]), 2) for i in (0, 2)]
+            name: [round(seen.limit(tag, q, SAVINGS[i]), 2) for i in (0, 2, 3)]
             for tag, name in enumerate(names)
         }
         for key, q in (("odd", ODD), ("note", NOTE), ("query", QUERY))
@@ -1083,7 +1083,7 @@ def single_lines(seen: Judged) -> list[str]:
         cells = [source]
         for tag in range(4):
             false = [seen.flagged(tag, tag, saving, NOTE)[at] for saving in SAVINGS]
-            at_most = [f"{seen.limit(tag, NOTE, SAVINGS[i], source):.1f}" for i in (0, 2)]
+            at_most = [f"{seen.limit(tag, NOTE, SAVINGS[i], source):.1f}" for i in (0, 2, 3)]
             cells.append(f"{', '.join(at_most)}: {np.nanmean(false):.1%}")
         for truth, tag in PAIRS[:4]:
             both = [
@@ -1182,12 +1182,15 @@ def set_lines(seen: Judged) -> list[str]:
     rows = []
     groups = [np.isin(PHOTOS, of) for of in (PHOTOS, FIRST, FURTHER)]
     for saving in SAVINGS:
-        shares = [seen.flagged(truth, 3, saving, ODD, truth != 3) for truth in (3, 0, 1)]
-        means = [[float(np.nanmean(share[group])) for share in shares] for group in groups]
-        cells = [f"{honest:.1%}: {srgb:.1%}, {oprgb:.1%}" for honest, srgb, oprgb in means]
+        honest = seen.flagged(3, 3, saving, ODD)
+        found = [[seen.flagged(t, 3, saving, ODD, mute) for mute in (False, True)] for t in (0, 1)]
+        cells = []
+        for group in groups:
+            both = [" / ".join(f"{np.nanmean(one[group]):.1%}" for one in of) for of in found]
+            cells.append(f"{np.nanmean(honest[group]):.1%}: {', '.join(both)}")
         rows.append([saving, *cells])
     head = ["saved", *(f"{len(of)} sources" for of in (PHOTOS, FIRST, FURTHER))]
-    lines += table(head, rows, "ROMM RGB, honest: sRGB, opRGB found, unmeasured ones missed")
+    lines += table(head, rows, "ROMM RGB, honest: sRGB, opRGB found / unmeasured ones missed")
     rows = []
     for q in (98.5, 96.0, 94.0, ODD, 90.0, 85.0, 80.0):
         cells = [f"{q:g}"]

@@ -15,7 +15,7 @@ from pressworthy.values.rule import Member
 
 
 def testimony(picture: Picture) -> dict[str, Any] | None:
-    """Return what a picture tells of its tag: tag, ln p by space, gain, whether it is subsampled.
+    """Return what a picture tells of its tag: tag, ln p by space, gain, how far it is dulled.
 
     And whether a finding tells of it already, and whether nothing tells it right or wrong. None
     where it has no tag, or no RGB space to be taken for another. Raises Unmeasured.
@@ -29,7 +29,7 @@ def testimony(picture: Picture) -> dict[str, Any] | None:
         "tag": space.tag,
         "log_p": space.log_p,
         "gain": space.gain(),
-        "subsampled": space.subsampled,
+        "dulled": space.dulled,
         "told": space.told(stated_space(picture)),
         "undecided": space.undecided(stated_space(picture)),
     }
@@ -130,7 +130,7 @@ def odd_ones(testimonies: Mapping[Member, Any], fewest: int) -> Iterator[OddOne]
             for members in places.values():
                 heard = testimonies[members[0]]
                 if not heard["told"]:
-                    space = SourceSpace(tag, heard["log_p"], {}, heard["subsampled"])
+                    space = SourceSpace(tag, heard["log_p"], {}, heard["dulled"])
                     yield OddOne(members, space, theirs, len(by_tag[theirs]))
 
 

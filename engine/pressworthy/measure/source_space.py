@@ -58,6 +58,9 @@ GREY = 8.0
 TONED_CHROMA, TONED_SHARE = 30.0, 0.95
 """A toned picture: chroma below the first, and the second share of it in one 60-degree window."""
 
+_DULLED = (0.5, 1.0)
+"""What `Coding.dulled` may be; at both ends limits are fitted."""
+
 _READINGS = ("sRGB", "ROMM RGB")
 _WALLS = (
     ("Display P3", "sRGB"),
@@ -98,13 +101,13 @@ class SourceSpace:
 
     tag: the embedded profile's space, "" where there is none.
     readings: how the picture looks when read as each of the candidates.
-    subsampled: whether JPEG's coarser chroma dulls what its pixels say; see `Coding`.
+    dulled: how much JPEG's coarser chroma dulls what its pixels say; see `Coding`.
     """
 
     tag: str
     log_p: Mapping[str, float]
     readings: Mapping[str, Reading]
-    subsampled: bool = False
+    dulled: float = 0.0
 
     def gain(self) -> float:
         """Return ln p of the best other space less that of the tagged one, in nats."""
@@ -112,7 +115,7 @@ class SourceSpace:
 
     def limits(self) -> Thresholds:
         """Return the gains from which the picture deserves to be told of."""
-        return thresholds(self.tag, subsampled=self.subsampled)
+        return thresholds(self.tag, self.dulled)
 
     def told(self, stated: str) -> bool:
         """Return whether a finding tells of the picture alone. stated: as `second_witness` has it.
@@ -242,7 +245,7 @@ def source_space(picture: Picture) -> SourceSpace:
     if why := uninformative(reading):
         raise Unmeasured(why)
     chances = log_p(features(values, steps(grid), coding)).tolist()
-    told = SourceSpace(tag, dict(zip(CANDIDATES, chances, strict=True)), {}, coding.subsampled)
+    told = SourceSpace(tag, dict(zip(CANDIDATES, chances, strict=True)), {}, coding.dulled)
     # skin is looked for only where there is a doubt to argue with
     flesh = _flesh(seen.small, told.likely()[0][0]) if tag and told.gain() > 0 else values[:0]
     # told to a reader in whole numbers
@@ -330,6 +333,11 @@ class Coding:
     coarse: float = 0.0
     subsampled: bool = False
     averaged: bool = False
+
+    @property
+    def dulled(self) -> float:
+        """Return 0 where chroma is fine, else 0.5 for quality 90 and more to 1 for 80 and less."""
+        return max(self.coarse, _DULLED[0]) if self.subsampled else 0.0
 
     @classmethod
     def of_jpeg(cls, quality: int, *, subsampled: bool) -> Coding:
@@ -589,14 +597,19 @@ class Thresholds:
     query: float
 
 
-def thresholds(tag: str, *, subsampled: bool = False) -> Thresholds:
+def thresholds(tag: str, dulled: float = 0.0) -> Thresholds:
     """Return the thresholds for pictures tagged `tag`, one of CANDIDATES.
 
-    Set for false alarms of about 8, 2 and 1 % on sources never used in fitting. subsampled: see
+    Set for false alarms of about 8, 2 and 1 % on sources never used in fitting. dulled: see
     `Coding`.
     """
     known = weights("source-profile")
-    return Thresholds(*(known[key][tag][subsampled] for key in ("odd", "note", "query")))
+
+    def limit(key: str) -> float:
+        fine, *coarse = known[key][tag]
+        return float(np.interp(dulled, _DULLED, coarse)) if dulled else float(fine)
+
+    return Thresholds(*map(limit, ("odd", "note", "query")))
 
 
 def pooled(tag: str, log_p: Sequence[Mapping[str, float]]) -> tuple[str, float, float]:
