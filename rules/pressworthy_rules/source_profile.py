@@ -76,5 +76,5 @@ def check_set(evidence: Mapping[Member, Any], options: Options) -> dict[Member, 
     return findings
 
 
-rule = Rule("source-profile", check, OPTIONS, CODES, __doc__ or "", version="5", masters_only=True,
+rule = Rule("source-profile", check, OPTIONS, CODES, __doc__ or "", version="6", masters_only=True,
             evidence=testimony, check_set=check_set, tell_once=undecided)  # fmt: skip

@@ -371,22 +371,32 @@ def test_the_file_tells_how_it_is_averaged(tmp_path: Path, monkeypatch: pytest.M
 
 
 def test_romm_tags_have_a_lower_limit_where_the_chroma_is_fine() -> None:
-    clear, dulled = thresholds("ROMM RGB"), thresholds("ROMM RGB", subsampled=True)
+    clear, dulled = thresholds("ROMM RGB"), thresholds("ROMM RGB", 1.0)
     assert clear.odd < dulled.odd and clear.note < dulled.note < dulled.query
     gain = (clear.note + dulled.note) / 2
     log_p = _evidence("ROMM RGB", "sRGB", gain)["log_p"]
     plain = Reading(chroma=40, skin_hue=np.nan, skin_chroma=np.nan, beyond=0, imaginary=0)
-    for subsampled in (False, True):
-        space = SourceSpace("ROMM RGB", log_p, {"ROMM RGB": plain}, subsampled)
-        assert space.told("") is not subsampled
-        assert space.undecided("") is subsampled
+    for by in (0.0, 1.0):
+        space = SourceSpace("ROMM RGB", log_p, {"ROMM RGB": plain}, by)
+        assert space.told("") is not bool(by)
+        assert space.undecided("") is bool(by)
+
+
+def test_limits_of_coarse_chroma_go_by_quality() -> None:
+    of = {
+        quality: thresholds("ROMM RGB", Coding.of_jpeg(quality, subsampled=True).dulled).odd
+        for quality in (75, 80, 85, 90, 100)
+    }
+    assert of[75] == of[80] > of[85] > of[90] == of[100] > thresholds("ROMM RGB").odd
+    assert of[85] == pytest.approx((of[80] + of[90]) / 2)
+    assert Coding.of_jpeg(60, subsampled=False).dulled == 0
 
 
 def test_a_pictures_coding_sets_its_limits(tmp_path: Path) -> None:
     values = as_space(landscape(), "sRGB")
     for chroma in ("on", "off"):
         path = write_picture(tmp_path / f"{chroma}.jpg", values, subsample_mode=chroma)
-        assert source_space(a_picture(path)).subsampled is (chroma == "on")
+        assert bool(source_space(a_picture(path)).dulled) is (chroma == "on")
 
 
 def test_evidence_is_what_the_pixels_say_and_no_more(tmp_path: Path) -> None:
@@ -395,7 +405,7 @@ def test_evidence_is_what_the_pixels_say_and_no_more(tmp_path: Path) -> None:
     seen = source_space(picture)
     assert rule.evidence is delivery.testimony
     assert rule.tell_once is delivery.undecided
-    told = {"tag": "sRGB", "log_p": seen.log_p, "gain": seen.gain(), "subsampled": False}
+    told = {"tag": "sRGB", "log_p": seen.log_p, "gain": seen.gain(), "dulled": 0.0}
     assert delivery.testimony(picture) == {**told, "told": True, "undecided": False}
     assert delivery.testimony(replace(picture, assumed=b"a profile")) is None
     gray = write_picture(tmp_path / "g.tif", draw(channels=1), mode="gray", icc=None)
@@ -464,7 +474,7 @@ def _evidence(tag: str, truth: str, gain: float) -> dict[str, Any]:
     log_p[truth] = -1.0 + gain if truth != tag else -1.0
     best = max(v for k, v in log_p.items() if k != tag)
     gain = best - log_p[tag]
-    return {"tag": tag, "log_p": log_p, "gain": gain, "told": False, "subsampled": False}
+    return {"tag": tag, "log_p": log_p, "gain": gain, "told": False, "dulled": 0.0}
 
 
 def test_a_delivery_wrong_throughout_is_found_where_no_picture_is() -> None:
@@ -504,7 +514,7 @@ def test_srgb_and_p3_confused_throughout_is_only_doubtful() -> None:
 def beside(tag: str, count: int, folder: str = "a") -> dict[Member, Any]:
     """Return the evidence of as many honest pictures of one folder."""
     honest = {**dict.fromkeys(CANDIDATES, -30.0), tag: 0.0}
-    told = {"tag": tag, "log_p": honest, "gain": -30.0, "told": False, "subsampled": False}
+    told = {"tag": tag, "log_p": honest, "gain": -30.0, "told": False, "dulled": 0.0}
     return {Member(f"/{folder}/{tag} {i}.jpg"): told for i in range(count)}
 
 
@@ -677,7 +687,7 @@ def told_of(*pictures: tuple[str, str, bool, float]) -> list[str]:
     evidence = {
         Member(name, page=str(page)): {
             "tag": tag, "log_p": weighing(tag, gain), "gain": gain, "told": False,
-            "subsampled": False,
+            "dulled": 0.0,
             "undecided": open_,
         }
         for page, (name, tag, open_, gain) in enumerate(pictures)
