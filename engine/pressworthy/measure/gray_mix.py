@@ -19,7 +19,7 @@ from pressworthy.colour.spaces import SPACES
 from pressworthy.measure.lightness import lab as small_lab
 from pressworthy.measure.place import where
 from pressworthy.measure.press import sample_lab
-from pressworthy.measure.ranks import percentiles
+from pressworthy.measure.ranks import median, percentiles
 from pressworthy.values.picture import Picture, measurement, preset
 
 THRESHOLDS = 15
@@ -328,7 +328,7 @@ def neighbours(picture: Picture) -> tuple[Border, ...]:
             continue
         its = its[:, :: math.ceil(its.shape[1] / MOST_PLACES)]
         sides = colours.reshape(-1, 3)[its]
-        if np.median(_apart(sides[0], sides[1])) >= AT_BORDER:
+        if median(_apart(sides[0], sides[1])) >= AT_BORDER:
             found.append(Border(i, j, length, apart, linear_srgb(sides)))
     return tuple(found)
 
@@ -354,7 +354,7 @@ def merging(picture: Picture, mix: Mix, closest: float) -> Merging | None:
             printed(mixed(values, mix), condition.black[0], condition.paper[0])
             for values in (means, border.sides)
         )
-        apart = max(float(abs(shown[0] - shown[1])), float(np.median(abs(along[0] - along[1]))))
+        apart = max(float(abs(shown[0] - shown[1])), float(median(abs(along[0] - along[1]))))
         if apart < closest:
             merged.append((border.length * border.colour, Merging(*pair, apart, border.colour)))
     return max(merged, key=lambda pair: pair[0])[1] if merged else None

@@ -17,7 +17,7 @@ from pressworthy.colour.lightness import luminance, printed
 from pressworthy.colour.linear import luminance_table
 from pressworthy.measure.icc import assumed_space, embedded_profile, profile_for_pixels
 from pressworthy.measure.pixels import is_drawn, small_copy
-from pressworthy.measure.ranks import percentiles
+from pressworthy.measure.ranks import median, percentiles
 from pressworthy.measure.ticket import ticket
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
@@ -268,7 +268,7 @@ def _black(mode: str, profile: bytes | str) -> float:
     dark = (laid > 0.002) & (laid < 0.25)
     if not dark.any():
         return 0.0
-    return float(np.median((own - laid)[dark] / (1 - laid[dark])))
+    return float(median((own - laid)[dark] / (1 - laid[dark])))
 
 
 def _drawn(picture: Picture) -> NDArray[np.float32]:

@@ -16,12 +16,15 @@ from numpy.typing import NDArray
 FILE = "detection_weights.json"
 
 
-@cache
 def weights(part: str) -> dict[str, Any]:
     """Return the fitted numbers of one measurement, by name."""
-    text = files("pressworthy.measure").joinpath(FILE).read_text("utf-8")
-    fitted: dict[str, Any] = json.loads(text)[part]
+    fitted: dict[str, Any] = _all()[part]
     return fitted
+
+
+@cache
+def _all() -> Any:
+    return json.loads(files("pressworthy.measure").joinpath(FILE).read_text("utf-8"))
 
 
 def votes(part: str, numbers: NDArray[np.float64]) -> NDArray[np.float64]:
