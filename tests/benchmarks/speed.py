@@ -48,9 +48,13 @@ from pressworthy.prepare.charts import dead_leaves
 from pressworthy.testing import CREDITED, draw, write_picture
 
 HERE = Path(__file__).parents[2]
+sys.path[:0] = [str(HERE / "tests"), str(HERE / "tests/open_proof")]
+from paged import write_issue  # noqa: E402 - beside the tests
+
 HOUSE = ("--house", "coated-magazine")
 SUBREAPER = 36  # PR_SET_CHILD_SUBREAPER of <sys/prctl.h>
 PLACEMENTS = 40
+PAGES = 7
 FEW, MANY = 20, 140
 """Small pictures whose difference tells what one costs."""
 FEW_LARGE, MANY_LARGE = 2, 6
@@ -271,6 +275,24 @@ def _proof(root: Path, lies: Path, pictures: Sequence[Path], *more: str) -> Spen
     return spent(root, *call, cache=lies)
 
 
+def pages(folder: Path) -> Iterator[Cell]:
+    """Yield what it costs to check seven pages with a picture each, among whose masters it is."""
+    masters = folder / "masters of pages"
+    masters.mkdir()
+    spots = []
+    for number in range(PAGES):
+        path = masters / f"{number}.jpg"
+        write_picture(path, draw(1772, 1240, seed=number), words=CREDITED)
+        spots.append([(path, 30.0, 40.0, 150.0, 105.0)])
+    pdf = write_issue(folder / "pages.pdf", spots)
+
+    def check(root: Path) -> tuple[float, float]:
+        done = spent(root, "check", "--pages", pdf, masters, *HOUSE, "--no-cache")
+        return done.cpu, done.wall
+
+    yield Cell(f"check --pages, {PAGES} pages", "s", 6, 3, check)
+
+
 def prepare_again(folder: Path) -> Iterator[Cell]:
     """Yield what it costs to prepare once more what has not changed."""
     pictures = _many(folder / "issue of copies", 19, 1200)
@@ -339,6 +361,7 @@ ROWS = (
     start,
     proof_large,
     proof_issue,
+    pages,
     prepare_again,
     prepare_large,
 )
