@@ -8,7 +8,7 @@ are processors. What is computed here is never the slower one.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 import numpy as np
@@ -24,12 +24,18 @@ def values_of(image: Any) -> NDArray[Any]:
 
     Raises pyvips.Error where they cannot be computed.
     """
-    shape, top = (image.height, image.width, image.bands), 0
-    values = np.empty(shape, pyvips.vimage.FORMAT_TO_TYPESTR[image.format])
-    for rows in strips(image):
-        values[top : top + len(rows)] = rows
+    return stacked(strips(image), image.height)
+
+
+def stacked(parts: Iterable[NDArray[Any]], height: int) -> NDArray[Any]:
+    """Return rows that come some at a time as one array of `height`, none held beside it."""
+    done, top = np.empty(0), 0
+    for rows in parts:
+        if not top:
+            done = np.empty((height, *rows.shape[1:]), rows.dtype)
+        done[top : top + len(rows)] = rows
         top += len(rows)
-    return values
+    return done
 
 
 def strips(image: Any) -> Iterator[NDArray[Any]]:

@@ -17,7 +17,7 @@ import numpy as np
 import pyvips
 from numpy.typing import NDArray
 
-from pressworthy.colour.computed import strips, values_of
+from pressworthy.colour.computed import stacked, strips, values_of
 from pressworthy.colour.convert import as_vips, coded_into, to_xyz
 from pressworthy.colour.icc import IccProfile, parse
 from pressworthy.colour.lab import D50
@@ -59,12 +59,9 @@ class Light:
 
         It is computed now and lies in memory, 1 band, 0..65535.
         """
-        done, top = np.empty((self.image.height, self.image.width), np.uint16), 0
-        for rows in self._times((weights @ self.matrix)[:, None]):
-            np.clip(rows, 0, TOP, out=rows)
-            done[top : top + len(rows)] = rows[..., 0]
-            top += len(rows)
-        return pyvips.Image.new_from_array(done)
+        lit = self._times((weights @ self.matrix)[:, None])
+        codes = (np.clip(rows[..., 0], 0, TOP).astype(np.uint16) for rows in lit)
+        return pyvips.Image.new_from_array(stacked(codes, self.image.height))
 
     def _times(self, matrix: NDArray[np.float64]) -> Iterator[NDArray[np.float32]]:
         factors = matrix.astype(np.float32)
@@ -119,16 +116,10 @@ def to_light(
     """
     if image.format not in ("uchar", "ushort") and mode != "Lab":
         raise Unmeasured(f"{mode} pixels of type {image.format} are not converted")
+    if shaped := _shaped(mode, profile):
+        curves, matrix = shaped
+        return Light(_tabled(image, curves), matrix)
     data = rgb_profile("sRGB") if isinstance(profile, str) else profile
-    parsed = parse(data)
-    if mode == "RGB" and (curves := _curves(parsed, ("rTRC", "gTRC", "bTRC"))):
-        colorants = parsed.colorants()
-        assert colorants is not None
-        return Light(_tabled(image, curves), _to_romm() @ colorants.T)
-    if mode == "gray" and isinstance(profile, str):
-        return Light(_tabled(image, [SPACES["sRGB"].decode]), np.ones((3, 1)))
-    if mode == "gray" and (curves := _curves(parsed, ("kTRC",))):
-        return Light(_tabled(image, curves), np.ones((3, 1)))
     if at_once and mode != "Lab":
         xyz = to_xyz(values_of(image), mode, data, intent=intent, black_point=black_point)
         return Light(pyvips.Image.new_from_array(xyz) * (TOP / 100), _to_romm())
@@ -161,20 +152,13 @@ def luminance_table(
     As `to_light` has it, white 1; None where the profile, or the mode, is more than colorants and
     tone curves. dtype: of the codes, uint8 or uint16.
     """
-    parsed = parse(rgb_profile("sRGB") if isinstance(profile, str) else profile)
-    steps = np.linspace(0, 1, np.iinfo(dtype).max + 1)
-    if mode == "RGB" and (curves := _curves(parsed, ("rTRC", "gTRC", "bTRC"))):
-        colorants = parsed.colorants()
-        assert colorants is not None
-        shares = colorants[:, 1]
-    elif mode == "gray" and isinstance(profile, str):
-        curves, shares = [SPACES["sRGB"].decode], np.ones(1)
-    elif mode == "gray" and (curves := _curves(parsed, ("kTRC",))):
-        shares = np.ones(1)
-    else:
+    shaped = _shaped(mode, profile)
+    if shaped is None:
         return None
+    curves, matrix = shaped
+    steps = np.linspace(0, 1, np.iinfo(dtype).max + 1)
     light = np.clip([curve(steps) for curve in curves], 0, 1)
-    return np.asarray(light * shares[:, None], np.float32)
+    return np.asarray(light * (ROMM.colorants[:, 1] @ matrix)[:, None], np.float32)
 
 
 def from_light(
@@ -202,14 +186,8 @@ def from_light(
         into = coded_into(target, own, _coded, **how)
     except pyvips.Error as error:
         raise unmeasured(error, f"LittleCMS refuses {profile.name}: {error.detail}") from None
-    values: NDArray[Any] = np.empty(0)
-    top = 0
-    for rows in romm:
-        colours = into(np.clip(rows, 0, TOP, out=rows).astype(np.uint16))
-        if not top:
-            values = np.empty((height, *colours.shape[1:]), colours.dtype)
-        values[top : top + len(rows)] = colours
-        top += len(rows)
+    colours = (into(np.clip(rows, 0, TOP, out=rows).astype(np.uint16)) for rows in romm)
+    values = stacked(colours, height)
     done = as_vips(values, MODES[values.shape[2]])
     # what inks print is told by the condition's own profile, however they were mixed
     done.set_type(pyvips.GValue.blob_type, "icc-profile-data", profile.read_bytes())
@@ -244,6 +222,23 @@ def in_black(luminance: Any, profile: Profile, *, black_point: bool, depth: int 
 def table(values: NDArray[Any]) -> Any:
     """Return a look-up table of one band for libvips' maplut."""
     return pyvips.Image.new_from_array(np.ascontiguousarray(values)[None, :])
+
+
+def _shaped(mode: str, profile: bytes | str) -> tuple[list[Any], NDArray[np.float64]] | None:
+    """Return the tone curves of a mode's channels, and `Light.matrix` of what they make.
+
+    None where the profile, or the mode, is more than colorants and curves.
+    """
+    parsed = parse(rgb_profile("sRGB") if isinstance(profile, str) else profile)
+    if mode == "RGB" and (curves := _curves(parsed, ("rTRC", "gTRC", "bTRC"))):
+        colorants = parsed.colorants()
+        assert colorants is not None
+        return curves, _to_romm() @ colorants.T
+    if mode == "gray" and isinstance(profile, str):
+        return [SPACES["sRGB"].decode], np.ones((3, 1))
+    if mode == "gray" and (curves := _curves(parsed, ("kTRC",))):
+        return curves, np.ones((3, 1))
+    return None
 
 
 def _curves(profile: IccProfile, names: tuple[str, ...]) -> list[Any] | None:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.measure.pixels import tiles
-from pressworthy.measure.ranks import mean_along, median
+from pressworthy.measure.ranks import differences, mean_along, median
 from pressworthy.measure.resolution import fit
 from pressworthy.print.eye import low_pass
 from pressworthy.values.picture import Picture, measurement
@@ -106,13 +106,11 @@ def visible_step(picture: Picture) -> float:
 def _border_profiles(tile: NDArray[np.float32]) -> NDArray[np.float64]:
     """Return (2, 8): the mean step at each of the 8 phases, across and down."""
     rows = []
-    # without regard to rows, which is quicker: what leads from one into the next does not count
-    flat = np.ascontiguousarray(tile).ravel()
-    for axis, step in ((1, 1), (0, tile.shape[1])):
-        sizes = np.zeros_like(flat)
-        np.subtract(flat[step:], flat[:-step], out=sizes[:-step])
+    tile = np.ascontiguousarray(tile)
+    for axis in (1, 0):
+        sizes = differences(tile, axis)
         np.abs(sizes, out=sizes)
-        steps = mean_along(sizes.reshape(tile.shape), 1 - axis)[: tile.shape[axis] - 1]
+        steps = mean_along(sizes, 1 - axis)[: tile.shape[axis] - 1]
         rows.append(steps[: len(steps) // 8 * 8].reshape(-1, 8).mean(axis=0))
     return np.array(rows, np.float64)
 

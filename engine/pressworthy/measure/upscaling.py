@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pressworthy.measure.pixels import tiles
-from pressworthy.measure.ranks import mean_along, median, percentiles
+from pressworthy.measure.ranks import differences, mean_along, median, percentiles
 from pressworthy.measure.weights import votes, weights
 from pressworthy.values.finding import Unmeasured
 from pressworthy.values.picture import Picture, measurement
@@ -264,16 +264,11 @@ def _profiles(part: Floats, along: int) -> list[Floats]:
     Every second line is plenty for it.
     """
     values = np.ascontiguousarray(part[:, ::2] if along else part[::2])
-    step = values.shape[1] if along else 1
     profiles = []
     for left in (1, 2):
-        # without regard to rows, which is quicker: what leads from one into the next does not count
-        differences = np.zeros_like(values)
-        before, after = values.ravel()[:-step], values.ravel()[step:]
-        np.subtract(after, before, out=differences.ravel()[:-step])
+        values = differences(values, 1 - along)
         valid = values.shape[1 - along] - left
-        profiles.append(_capped_mean(np.abs(differences), along, valid))
-        values = differences
+        profiles.append(_capped_mean(np.abs(values), along, valid))
     return profiles
 
 
